@@ -1,0 +1,1 @@
+"""Tables of parts and the one step relation that composes them."""

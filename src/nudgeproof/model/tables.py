@@ -1,0 +1,241 @@
+"""Parts, timers, choices, and the model that joins them.
+
+Theory of operation
+-------------------
+A *part* is one small machine: a contact, a reader, the chart of the device's states, a person. It has a *local state*
+(any hashable value), it arms *timers*, it takes *signals*, it publishes named *values* and may read the values that other
+parts publish. It is written once, as pure functions; a *row* of its table (what it arms, what it may do) is computed when
+first met and kept. Every engine reads rows, and only rows.
+
+A *situation* is the tuple of all parts' local states. What is not in it doesn't exist: there is no hidden memory.
+
+A *timer* says: this happens at some time in `[lo, hi]` after it was armed. All bounds are closed whole microseconds;
+`hi` may be `FOREVER`. Which time in the interval is drawn when it is armed and is not known to anyone before it comes.
+
+A *choice* is one thing a part may do when its timer expires or a signal reaches it. Several choices mean that the world
+decides; none is not allowed, so a part always covers every value it reads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable, Iterator, Mapping
+from dataclasses import dataclass, field
+from graphlib import CycleError, TopologicalSorter
+from typing import Literal
+
+from nudgeproof.diagnostics import ToolFault
+from nudgeproof.units import FOREVER, Bound
+
+Local = Hashable
+Value = Hashable
+Situation = tuple[Local, ...]
+Reads = Mapping[str, Value]
+Role = Literal["person", "disturbance", "supply", "device"]
+
+
+class ModelFault(ToolFault):
+    """A part broke the rules of the model; always a fault of the tool, never of a spec."""
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Timer:
+    """Armed by a part: expires between `lo` and `hi` microseconds after arming, both ends included."""
+
+    name: str
+    lo: int
+    hi: Bound
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One thing a part may do.
+
+    `to`: its next local state. `send`: signals, in order. `restart`: own timers that begin anew although they stay
+    armed. `says`: the step in plain words. `line`: the spec line it comes from, 0 if none. `actions`: contact or supply
+    edges made by person, disturbance or supply. `chatter`: edges of contact chatter.
+    """
+
+    to: Local
+    send: tuple[str, ...] = ()
+    restart: tuple[str, ...] = ()
+    says: str = ""
+    line: int = 0
+    actions: int = 0
+    chatter: int = 0
+
+
+def _no_timers(local: Local, reads: Reads) -> tuple[Timer, ...]:
+    return ()
+
+
+def _never_expires(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+    return ()
+
+
+def _hears_nothing(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+    return ()
+
+
+def _shows_nothing(local: Local) -> tuple[Value, ...]:
+    return ()
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One machine, as pure functions.
+
+    `publishes`: names of its values, `shown` gives them in that order. `reads`: names of others' values its functions
+    may look at; they get a mapping of exactly those. `takes`: for each signal it takes, the signals it may send in
+    answer. `sends`: the signals it may send when a timer expires. `button`: the button it belongs to, if one.
+    """
+
+    name: str
+    role: Role
+    start: Local
+    button: str | None = None
+    publishes: tuple[str, ...] = ()
+    shown: Callable[[Local], tuple[Value, ...]] = _shows_nothing
+    reads: tuple[str, ...] = ()
+    armed: Callable[[Local, Reads], tuple[Timer, ...]] = _no_timers
+    expired: Callable[[Local, str, Reads], tuple[Choice, ...]] = _never_expires
+    takes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    heard: Callable[[Local, str, Reads], tuple[Choice, ...]] = _hears_nothing
+    sends: tuple[str, ...] = ()
+
+
+class Model:
+    """Parts joined: who publishes what, who hears whom, and the rows met so far.
+
+    Raises `ModelFault` if two parts share a name or publish the same value, if a value is read that nobody publishes, or
+    if answering could go round in a circle.
+    """
+
+    def __init__(self, parts: tuple[Part, ...]) -> None:
+        self.parts = parts
+        self.start: Situation = tuple(part.start for part in parts)
+        self._owner: dict[str, tuple[int, int]] = {}
+        for index, part in enumerate(parts):
+            for slot, name in enumerate(part.publishes):
+                if name in self._owner:
+                    raise ModelFault(f"`{name}` is published by two parts")
+                self._owner[name] = (index, slot)
+        if len({part.name for part in parts}) != len(parts):
+            raise ModelFault("two parts have the same name")
+        for part in parts:
+            for name in part.reads:
+                if name not in self._owner:
+                    raise ModelFault(f"part `{part.name}` reads `{name}`, which nobody publishes")
+        self.receivers: dict[str, tuple[int, ...]] = {}
+        for signal in {s for part in parts for s in part.takes}:
+            self.receivers[signal] = tuple(i for i, part in enumerate(parts) if signal in part.takes)
+        self._check_acyclic()
+        self._sources = tuple(tuple(self._owner[name] for name in part.reads) for part in parts)
+        self._shown: tuple[dict[Local, tuple[Value, ...]], ...] = tuple({} for _ in parts)
+        self._armed: tuple[dict[Hashable, tuple[Timer, ...]], ...] = tuple({} for _ in parts)
+        self._choices: tuple[dict[Hashable, tuple[Choice, ...]], ...] = tuple({} for _ in parts)
+
+    def index(self, name: str) -> int:
+        """Position of the part called `name`; raises KeyError."""
+        for i, part in enumerate(self.parts):
+            if part.name == name:
+                return i
+        raise KeyError(name)
+
+    def publishes(self, name: str) -> bool:
+        """Whether some part publishes `name`."""
+        return name in self._owner
+
+    def value(self, situation: Situation, name: str) -> Value:
+        """The published value `name` in this situation; raises KeyError."""
+        part, slot = self._owner[name]
+        return self._show(part, situation[part])[slot]
+
+    def armed(self, situation: Situation) -> tuple[tuple[int, Timer], ...]:
+        """All armed timers with their part's position, in the order of parts."""
+        return tuple((i, timer) for i in range(len(self.parts)) for timer in self.armed_by(i, situation))
+
+    def armed_by(self, index: int, situation: Situation) -> tuple[Timer, ...]:
+        """Row: the timers that one part arms in this situation."""
+        values = self._read(index, situation)
+        key = (situation[index], values)
+        row = self._armed[index].get(key)
+        if row is None:
+            part = self.parts[index]
+            row = part.armed(situation[index], dict(zip(part.reads, values, strict=True)))
+            _check_timers(part, row)
+            self._armed[index][key] = row
+        return row
+
+    def on_expiry(self, index: int, timer: str, situation: Situation) -> tuple[Choice, ...]:
+        """Row: what one part may do when its timer expires."""
+        values = self._read(index, situation)
+        key = (situation[index], "expires", timer, values)
+        row = self._choices[index].get(key)
+        if row is None:
+            part = self.parts[index]
+            row = part.expired(situation[index], timer, dict(zip(part.reads, values, strict=True)))
+            _check_choices(part, f"timer `{timer}`", row, part.sends)
+            self._choices[index][key] = row
+        return row
+
+    def on_signal(self, index: int, signal: str, situation: Situation) -> tuple[Choice, ...]:
+        """Row: what one part may do when a signal reaches it."""
+        values = self._read(index, situation)
+        key = (situation[index], "hears", signal, values)
+        row = self._choices[index].get(key)
+        if row is None:
+            part = self.parts[index]
+            row = part.heard(situation[index], signal, dict(zip(part.reads, values, strict=True)))
+            _check_choices(part, f"signal `{signal}`", row, part.takes[signal])
+            self._choices[index][key] = row
+        return row
+
+    def rows(self) -> Iterator[tuple[str, Hashable, tuple[Choice, ...]]]:
+        """All rows of choices met so far: part, key, choices."""
+        for part, rows in zip(self.parts, self._choices, strict=True):
+            for key, row in rows.items():
+                yield part.name, key, row
+
+    def _show(self, index: int, local: Local) -> tuple[Value, ...]:
+        shown = self._shown[index].get(local)
+        if shown is None:
+            part = self.parts[index]
+            shown = part.shown(local)
+            if len(shown) != len(part.publishes):
+                raise ModelFault(f"part `{part.name}` publishes {len(part.publishes)} values but shows {len(shown)}")
+            self._shown[index][local] = shown
+        return shown
+
+    def _read(self, index: int, situation: Situation) -> tuple[Value, ...]:
+        return tuple(self._show(part, situation[part])[slot] for part, slot in self._sources[index])
+
+    def _check_acyclic(self) -> None:
+        """Signals run to completion, so answers must not be able to go round for ever."""
+        graph: dict[tuple[int, str], set[tuple[int, str]]] = {}
+        for index, part in enumerate(self.parts):
+            for signal, answers in part.takes.items():
+                after = graph.setdefault((index, signal), set())
+                for answer in answers:
+                    after.update((receiver, answer) for receiver in self.receivers.get(answer, ()))
+        try:
+            TopologicalSorter(graph).prepare()
+        except CycleError as error:
+            names = [f"{self.parts[i].name} on {signal}" for i, signal in error.args[1]]
+            raise ModelFault("signals can go round in a circle: " + ", ".join(names)) from None
+
+
+def _check_timers(part: Part, row: tuple[Timer, ...]) -> None:
+    if len({timer.name for timer in row}) != len(row):
+        raise ModelFault(f"part `{part.name}` arms two timers of one name")
+    for timer in row:
+        if timer.lo < 0 or timer.lo > timer.hi or timer.lo == FOREVER:
+            raise ModelFault(f"part `{part.name}` arms `{timer.name}` with an empty interval")
+
+
+def _check_choices(part: Part, cause: str, row: tuple[Choice, ...], allowed: tuple[str, ...]) -> None:
+    if not row:
+        raise ModelFault(f"part `{part.name}` has no choice on {cause}")
+    for choice in row:
+        for signal in choice.send:
+            if signal not in allowed:
+                raise ModelFault(f"part `{part.name}` sends `{signal}` on {cause} without saying so")

@@ -1,0 +1,177 @@
+"""Quantities as datasheets write them, kept exactly.
+
+Time inside nudgeproof is a whole number of microseconds. Text becomes a number here, at the edge, and nowhere else;
+what is finer than a microsecond is rounded *outward* (a span never shrinks), so a verdict over the rounded span covers
+the one that was written.
+
+Forms: `20 ms`, `60 to 350 ms`, `60 ms to 2 s`, `up to 300 ms` (also `max`, `at most`, `<=`), `at least 600 ms` (also
+`min`, `>=`), `20 ms ± 5 ms` (also `+/-`), `1.5 s ± 5 %`.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from enum import Enum
+from fractions import Fraction
+from typing import Final
+
+FOREVER: Final = math.inf
+"""An upper bound that is no bound. A value of its own: no finite number, however large, equals it."""
+
+Bound = int | float
+"""A whole number of microseconds, or `FOREVER` (the only float that is ever stored)."""
+
+MICROSECONDS: Final = {
+    "us": 1,
+    "µs": 1,
+    "μs": 1,
+    "ms": 1_000,
+    "s": 1_000_000,
+    "min": 60_000_000,
+    "h": 3_600_000_000,
+    "d": 86_400_000_000,
+}
+"""Time units by symbol (ISO 80000-3 symbols; both code points of the micro sign are taken)."""
+
+LONGEST_US: Final = 366 * MICROSECONDS["d"]
+"""Longest time a spec may state, a leap year; more is taken for a slip of the pen."""
+
+
+class Form(Enum):
+    """How a quantity was written, since `up to 300 ms` and `0 to 300 ms` may mean different things to a key."""
+
+    EXACT = "exact"
+    RANGE = "range"
+    UP_TO = "up to"
+    AT_LEAST = "at least"
+    PLUS_MINUS = "plus-minus"
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A closed interval of time, `lo` to `hi` in microseconds; `hi` may be `FOREVER`."""
+
+    lo: int
+    hi: Bound
+
+    def __str__(self) -> str:
+        if self.lo == self.hi:
+            return show_us(self.lo)
+        if self.hi == FOREVER:
+            return f"at least {show_us(self.lo)}"
+        if self.lo == 0:
+            return f"up to {show_us(int(self.hi))}"
+        return f"{show_us(self.lo)} to {show_us(int(self.hi))}"
+
+
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """A quantity as written: its form and the span it stands for."""
+
+    form: Form
+    span: Span
+
+
+class NotAQuantity(ValueError):
+    """The text is no time; the message says what was expected, `cure` what to write."""
+
+    def __init__(self, what: str, cure: str) -> None:
+        super().__init__(what)
+        self.cure = cure
+
+
+_NUMBER = r"(?P<{0}>[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
+_UNIT = r"(?P<{0}>us|µs|μs|ms|s|min|h|d)"
+_ONE = re.compile(rf"{_NUMBER.format('n')}\s*{_UNIT.format('u')}")
+_RANGE = re.compile(
+    rf"{_NUMBER.format('a')}\s*(?:{_UNIT.format('ua')})?\s*(?:to|\.\.|-|–)\s*{_NUMBER.format('b')}\s*{_UNIT.format('ub')}"
+)
+_PLUS_MINUS = re.compile(
+    rf"{_NUMBER.format('n')}\s*{_UNIT.format('u')}\s*(?:±|\+/-|\+-)\s*{_NUMBER.format('t')}\s*(?P<tu>us|µs|μs|ms|s|min|h|d|%)"
+)
+_UP_TO = re.compile(r"(?:up to|max\.?|at most|<=|≤)\s*(?P<rest>.+)")
+_AT_LEAST = re.compile(r"(?:at least|min\.?|>=|≥)\s*(?P<rest>[0-9.].*)")
+_STRICT = re.compile(r"[<>]\s*[0-9.]")
+_LONGEST_TEXT = 80
+
+
+def read_quantity(text: str) -> Quantity:
+    """Parse one quantity of time.
+
+    Raises `NotAQuantity` with a message and a cure when `text` is none, is longer than `LONGEST_US`, or is a range
+    whose ends are the wrong way round.
+    """
+    text = " ".join(text.split())
+    if len(text) > _LONGEST_TEXT:
+        raise NotAQuantity("a text too long for a time", "write a time such as `20 ms ± 5 ms`")
+    if _STRICT.match(text):
+        raise NotAQuantity(f"`{text}` is a strict limit", "write `up to` or `at least`: limits here include their end")
+    if m := _UP_TO.fullmatch(text):
+        inner = read_quantity(m["rest"])
+        if inner.form not in (Form.EXACT, Form.PLUS_MINUS):
+            raise NotAQuantity(f"`{text}` limits a range", "write `up to 300 ms` or a range, not both")
+        return Quantity(Form.UP_TO, Span(0, inner.span.hi))
+    if m := _AT_LEAST.fullmatch(text):
+        inner = read_quantity(m["rest"])
+        if inner.form not in (Form.EXACT, Form.PLUS_MINUS):
+            raise NotAQuantity(f"`{text}` limits a range", "write `at least 600 ms` or a range, not both")
+        return Quantity(Form.AT_LEAST, Span(inner.span.lo, FOREVER))
+    if m := _ONE.fullmatch(text):
+        exact = _us(m["n"], m["u"], text)
+        return Quantity(Form.EXACT, Span(math.floor(exact), math.ceil(exact)))
+    if m := _RANGE.fullmatch(text):
+        low, high = _us(m["a"], m["ua"] or m["ub"], text), _us(m["b"], m["ub"], text)
+        if low > high:
+            raise NotAQuantity(f"the range `{text}` ends before it begins", "write the smaller time first")
+        return Quantity(Form.RANGE, Span(math.floor(low), math.ceil(high)))
+    if m := _PLUS_MINUS.fullmatch(text):
+        middle = _us(m["n"], m["u"], text)
+        width = middle * Fraction(m["t"]) / 100 if m["tu"] == "%" else _us(m["t"], m["tu"], text)
+        if width > middle:
+            raise NotAQuantity(f"`{text}` reaches below zero", "write a tolerance smaller than the value")
+        return Quantity(Form.PLUS_MINUS, Span(math.floor(middle - width), math.ceil(middle + width)))
+    raise NotAQuantity(*_complaint(text))
+
+
+def _complaint(text: str) -> tuple[str, str]:
+    """What to say of a text that is no quantity; the commonest slips have words of their own."""
+    if re.fullmatch(r"[0-9.]+", text):
+        return f"`{text}` has no unit", f"write `{text} ms` or `{text} s`"
+    if re.fullmatch(r"[0-9]+,[0-9]+\s*[a-zµμ]+", text):
+        return f"`{text}` has a decimal comma", f"write `{text.replace(',', '.')}`"
+    if re.search(r"[0-9]\s*(?:sec|seconds?|msec|milliseconds?|minutes?|hours?|days?|m)\b", text):
+        return f"`{text}` has a unit in words", "use us, ms, s, min, h or d"
+    if not text:
+        return "no time is given", "write a time such as `20 ms ± 5 ms`"
+    return (
+        f"`{text}` is not a time",
+        "write `20 ms`, `60 to 350 ms`, `up to 300 ms`, `at least 600 ms` or `20 ms ± 5 ms`",
+    )
+
+
+def _us(number: str, unit: str, text: str) -> Fraction:
+    value = Fraction(number) * MICROSECONDS[unit]
+    if value > LONGEST_US:
+        raise NotAQuantity(f"`{text}` is more than a year", "write a shorter time")
+    return value
+
+
+def show_us(us: int) -> str:
+    """A time in the largest unit that needs at most three decimals, e.g. `1.25 s`, `80 ms`, `10 us`."""
+    if us < 0:
+        return "-" + show_us(-us)
+    if us == 0:
+        return "0 ms"
+    for unit in ("d", "h", "min", "s", "ms"):
+        size = MICROSECONDS[unit]
+        if us >= size and us * (1 if unit in ("d", "h", "min") else 1000) % size == 0:
+            return f"{_decimal(us, size)} {unit}"
+    return f"{us} us" if us < 1000 else f"{_decimal(us, 1000)} ms"
+
+
+def _decimal(us: int, size: int) -> str:
+    whole, rest = divmod(us, size)
+    digits = f"{rest * 10**6 // size:06d}".rstrip("0")
+    return f"{whole}.{digits}" if digits else str(whole)
