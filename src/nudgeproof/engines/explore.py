@@ -1,0 +1,180 @@
+"""The explorer: every order and every timing, cheapest stories first.
+
+A *class* is a situation with a canonical matrix over its armed timers: a whole set of timings at once. Starting from the
+first class, classes are taken from a heap in the order of (actions, chatter edges, steps, when found). A class is dropped
+when one taken earlier in the same situation includes it: that one cost no more, and whatever the dropped one can do it can
+do too, so for the question "can this be reached?" nothing is lost and the first story found is of least cost, even if the
+budget ends later.
+
+Classes with inclusion answer reachability and nothing else; every question that is asked of this module must be one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from graphlib import CycleError, TopologicalSorter
+from heapq import heappop, heappush
+
+from nudgeproof.engines.matrix import Matrix, can_expire, expire, fresh, includes
+from nudgeproof.model.step import Move, Test
+from nudgeproof.model.step import expire as step
+from nudgeproof.model.tables import Model, Situation, Timer
+
+PROGRESS_EVERY = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One step of a path: in `situation` the timer at `position` among the armed ones expired, with outcome `move`."""
+
+    situation: Situation
+    position: int
+    move: Move
+
+
+@dataclass(frozen=True, slots=True)
+class Exploration:
+    """What was found.
+
+    `paths[i]`: for goal i a path of least cost whose last step meets it, or None. `complete`: every class was looked at, so
+    None means that it can't happen. `classes`: how many were kept. `stuck`: situations that can go round without time
+    passing; then absence proves nothing.
+    """
+
+    paths: tuple[tuple[Step, ...] | None, ...]
+    complete: bool
+    classes: int
+    situations: int
+    stuck: tuple[Situation, ...]
+
+
+@dataclass(slots=True)
+class _Way:
+    """A move with what the explorer needs at each use, computed once for each situation."""
+
+    target: int
+    timers: tuple[Timer, ...]
+    move: Move
+    actions: int
+    chatter: int
+    meets: tuple[int, ...]
+
+
+class _Space:
+    """Situations by number, their timers, and the moves met so far."""
+
+    def __init__(self, model: Model, tests: Sequence[Test]) -> None:
+        self.model, self.tests = model, tests
+        self.number: dict[Situation, int] = {}
+        self.situations: list[Situation] = []
+        self.timers: list[tuple[Timer, ...]] = []
+        self.ways: list[list[tuple[_Way, ...] | None]] = []
+        self.timeless: dict[int, set[int]] = {}
+
+    def enter(self, situation: Situation) -> int:
+        number = self.number.get(situation)
+        if number is None:
+            number = self.number[situation] = len(self.situations)
+            timers = tuple(timer for _, timer in self.model.armed(situation))
+            self.situations.append(situation)
+            self.timers.append(timers)
+            self.ways.append([None] * len(timers))
+        return number
+
+    def ways_from(self, number: int, position: int) -> tuple[_Way, ...]:
+        known = self.ways[number][position]
+        if known is not None:
+            return known
+        situation = self.situations[number]
+        found = []
+        for move in step(self.model, situation, position):
+            target = self.enter(move.situation)
+            meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
+            timers = tuple(timer for _, timer in move.timers)
+            found.append(_Way(target, timers, move, move.actions, move.chatter, meets))
+            if self.timers[number][position].hi == 0:
+                self.timeless.setdefault(number, set()).add(target)
+        ways = self.ways[number][position] = tuple(found)
+        return ways
+
+
+def explore(
+    model: Model, tests: Sequence[Test], budget: int, progress: Callable[[int], None] | None = None
+) -> Exploration:
+    """Look for a step that meets each of `tests`, keeping at most `budget` classes.
+
+    Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same on
+    every machine. `progress` is called with the number of classes now and then.
+    """
+    space = _Space(model, tests)
+    first = space.enter(model.start)
+    trail: list[tuple[int, int, Move] | None] = []
+    heap: list[tuple[int, int, int, int, int, Matrix, int, int, _Way | None]] = []
+    kept: dict[int, list[Matrix]] = {}
+    cheapest: dict[tuple[int, Matrix], tuple[int, int, int]] = {}
+    ends: list[int | None] = [None] * len(tests)
+    missing = len(tests)
+    serial = 0
+    heappush(heap, (0, 0, 0, serial, first, fresh(space.timers[first]), -1, -1, None))
+    where: list[int] = []
+    while heap and missing and len(trail) < budget:
+        actions, chatter, steps, _, number, matrix, parent, position, way = heappop(heap)
+        met = [] if way is None else [i for i in way.meets if ends[i] is None]
+        others = kept.setdefault(number, [])
+        if not met and any(includes(other, matrix) for other in others):
+            continue
+        others.append(matrix)
+        node = len(trail)
+        trail.append(None if way is None else (parent, position, way.move))
+        where.append(number)
+        for i in met:
+            ends[i] = node
+            missing -= 1
+        if progress is not None and node % PROGRESS_EVERY == PROGRESS_EVERY - 1:
+            progress(node + 1)
+        n = len(space.timers[number])
+        for at in range(n):
+            if not can_expire(matrix, n, at + 1):
+                continue
+            for onward in space.ways_from(number, at):
+                later = expire(matrix, n, at + 1, onward.timers, onward.move.kept)
+                cost = (actions + onward.actions, chatter + onward.chatter, steps + 1)
+                key = (onward.target, later)
+                seen = cheapest.get(key)
+                if seen is not None and seen <= cost and all(ends[i] is not None for i in onward.meets):
+                    continue
+                cheapest[key] = cost
+                serial += 1
+                heappush(heap, (*cost, serial, onward.target, later, node, at, onward))
+    complete = not heap
+    return Exploration(
+        paths=tuple(None if end is None else _path(space, where, trail, end) for end in ends),
+        complete=complete,
+        classes=len(trail),
+        situations=len(space.situations),
+        stuck=_find_stuck(space),
+    )
+
+
+def _path(space: _Space, where: list[int], trail: list[tuple[int, int, Move] | None], end: int) -> tuple[Step, ...]:
+    steps = []
+    entry = trail[end]
+    while entry is not None:
+        parent, position, move = entry
+        steps.append(Step(space.situations[where[parent]], position, move))
+        entry = trail[parent]
+    return tuple(reversed(steps))
+
+
+def _find_stuck(space: _Space) -> tuple[Situation, ...]:
+    """A cycle along expiries that allow no time to pass.
+
+    Such a timer has nothing left from the moment it is armed, so it can always be the first to expire: a cycle of them in
+    the graph is one in time as well.
+    """
+    try:
+        TopologicalSorter(space.timeless).prepare()
+    except CycleError as error:
+        return tuple(space.situations[number] for number in error.args[1][:-1])
+    return ()

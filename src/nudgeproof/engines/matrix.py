@@ -1,0 +1,75 @@
+"""Difference-bound matrices over the time left on armed timers.
+
+A matrix for n timers is a flat tuple of (n+1)*(n+1) bounds; entry [i][j] bounds `t_i - t_j` from above, in whole
+microseconds or `FOREVER`, where t_1..t_n are the times left until each timer expires and t_0 is 0. Every matrix here is
+*canonical*: each bound is the tightest that follows from all. All bounds are closed.
+
+The construction is that of state classes (B. Berthomieu and M. Diaz, "Modeling and verification of time dependent systems
+using time Petri nets", IEEE Transactions on Software Engineering 17(3), 1991; from memory): after one timer has expired, the
+time left on those that run on is measured from that moment. For closed bounds a step costs O(n^2) and stays canonical.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from operator import le
+
+from nudgeproof.model.tables import Timer
+from nudgeproof.units import Bound
+
+Matrix = tuple[Bound, ...]
+
+
+def fresh(timers: Sequence[Timer]) -> Matrix:
+    """The matrix when all of `timers` have just been armed."""
+    return _assemble((), 0, timers, (-1,) * len(timers), (), ())
+
+
+def can_expire(matrix: Matrix, n: int, first: int) -> bool:
+    """Whether timer `first` (from 1) of `n` can be the first to expire, ties included."""
+    width = n + 1
+    column = matrix[width + first :: width]
+    return min(column) >= 0
+
+
+def expire(matrix: Matrix, n: int, first: int, timers: Sequence[Timer], kept: Sequence[int]) -> Matrix:
+    """The matrix after timer `first` (from 1) of `n` expired first.
+
+    `timers` are armed afterwards; `kept[i]` is the position (from 0) among the old ones of the one that `timers[i]`
+    continues, -1 if it is armed anew. The caller has made sure that it can be the first.
+    """
+    width = n + 1
+    highs = matrix[first::width]
+    rows = [matrix[start : start + width] for start in range(width, width * width, width)]
+    lows = tuple(map(min, *rows)) if n > 1 else rows[0]
+    return _assemble(matrix, width, timers, kept, highs, lows)
+
+
+def _assemble(
+    matrix: Matrix,
+    width: int,
+    timers: Sequence[Timer],
+    kept: Sequence[int],
+    highs: Sequence[Bound],
+    lows: Sequence[Bound],
+) -> Matrix:
+    """Join timers that run on (their bounds from `highs`, `lows`, `matrix`) and new ones (from their intervals)."""
+    low = [lows[k + 1] if k >= 0 else -timer.lo for timer, k in zip(timers, kept, strict=True)]
+    entries: list[Bound] = [0, *low]
+    for i, (timer, k) in enumerate(zip(timers, kept, strict=True)):
+        high = highs[k + 1] if k >= 0 else timer.hi
+        row: list[Bound] = [high + bound for bound in low]
+        if k >= 0:
+            start = (k + 1) * width + 1
+            for j, other in enumerate(kept):
+                if other >= 0 and matrix[start + other] < row[j]:
+                    row[j] = matrix[start + other]
+        row[i] = 0
+        entries.append(high)
+        entries += row
+    return tuple(entries)
+
+
+def includes(big: Matrix, small: Matrix) -> bool:
+    """Whether every valuation of `small` is one of `big` (both canonical, over the same timers)."""
+    return all(map(le, small, big))

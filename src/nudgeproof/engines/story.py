@@ -1,0 +1,189 @@
+"""From a path to a story: times that a hand can try, checked by replay.
+
+The times of a path's steps obey difference constraints only: a timer that was armed at step a and expires at step b has
+`lo <= t_b - t_a <= hi`; one that is still running at step b has `t_b - t_a <= hi`. Among all solutions the *roomiest* one
+is wanted: every constraint that has an action's time in it keeps as much room as possible (but not more than a hand can
+use), so that small errors of the hand don't matter. Then the times of the actions are put on the coarsest grid of
+1, 2, 5 x 10^k microseconds that keeps half of that room, and everything else comes as soon as it may.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from nudgeproof.engines.concrete import Run
+from nudgeproof.engines.explore import Step
+from nudgeproof.model.step import Move, expire
+from nudgeproof.model.tables import Model, Role, Situation
+
+ROOM_ENOUGH_US = 200_000
+"""More room than this helps no hand; a smaller room is maximised. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Beat:
+    """One step of a story.
+
+    `at_us` from the beginning. `part`, `timer`, `choice` name the step exactly. `by`: who acts. `actions`: contact edges
+    made on purpose or by a disturbance. `says`: the step in words. `situation`: after it.
+    """
+
+    at_us: int
+    part: str
+    timer: str
+    choice: int
+    by: Role
+    button: str | None
+    actions: int
+    says: tuple[str, ...]
+    line: int
+    move: Move
+    before: Situation
+    after: Situation
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """A replayed run whose last beat is the one asked about. `room_us`: how far each action may be off."""
+
+    beats: tuple[Beat, ...]
+    room_us: int
+
+    @property
+    def actions(self) -> int:
+        """Contact and supply edges in the whole story."""
+        return sum(beat.actions for beat in self.beats)
+
+
+_Edge = tuple[int, int, int]
+"""(i, j, c): t_j - t_i <= c."""
+
+
+def tell(model: Model, path: Sequence[Step]) -> Story:
+    """Find times for `path` and replay it; raises `ToolFault` if the replay fails, which would be a fault of the tool."""
+    edges = constraints(model, path)
+    count = len(path) + 1
+    is_action = [False] + [step.move.actions > 0 for step in path]
+    room = _most_room(edges, is_action, count)
+    times = _on_grid(_with_room(edges, is_action, room // 2, count), is_action, room, count)
+    if times is None:
+        times = _earliest(edges, count)
+        assert times is not None
+    return replay(model, path, times[1:], room)
+
+
+def replay(model: Model, path: Sequence[Step], times: Sequence[int], room_us: int = 0) -> Story:
+    """Run `path` at `times` through the concrete run and describe each step; raises `CannotHappen`."""
+    run = Run(model)
+    beats = []
+    for step, at in zip(path, times, strict=True):
+        before = run.situation
+        run.advance(at - run.now)
+        part, timer = run.timers[step.position]
+        number = expire(model, before, step.position).index(step.move)
+        move = run.take(step.position, number)
+        first = model.parts[part]
+        said = tuple(t.choice.says for t in move.taken if t.choice.says)
+        line = next((t.choice.line for t in reversed(move.taken) if t.choice.line), 0)
+        beats.append(
+            Beat(
+                at, first.name, timer.name, number, first.role, first.button, move.actions, said, line, move, before,
+                run.situation,
+            )
+        )  # fmt: skip
+    return Story(tuple(beats), room_us)
+
+
+def constraints(model: Model, path: Sequence[Step]) -> list[_Edge]:
+    """All difference constraints of a path over times 0 (its beginning) to len(path)."""
+    edges: list[_Edge] = []
+    timers = model.armed(model.start)
+    since = [0] * len(timers)
+    for now, step in enumerate(path, start=1):
+        edges.append((now, now - 1, 0))
+        for i, (_, timer) in enumerate(timers):
+            if timer.hi != timer.hi + 1:  # finite
+                edges.append((since[i], now, int(timer.hi)))
+            if i == step.position:
+                edges.append((now, since[i], -timer.lo))
+        since = [since[k] if k >= 0 else now for k in step.move.kept]
+        timers = step.move.timers
+    return edges
+
+
+def _earliest(edges: Sequence[_Edge], count: int) -> list[int] | None:
+    """The earliest solution with t_0 = 0, or None (Bellman-Ford on lower bounds)."""
+    times = [0] * count
+    for _ in range(count + 1):
+        changed = False
+        for i, j, c in edges:
+            if times[i] < times[j] - c:
+                times[i] = times[j] - c
+                changed = True
+        if not changed:
+            return times if times[0] == 0 else None
+    return None
+
+
+def _closure(edges: Sequence[_Edge], count: int) -> list[list[float]]:
+    far = float("inf")
+    d: list[list[float]] = [[0 if i == j else far for j in range(count)] for i in range(count)]
+    for i, j, c in edges:
+        d[i][j] = min(d[i][j], c)
+    for k in range(count):
+        via = d[k]
+        for row in d:
+            base = row[k]
+            if base != far:
+                row[:] = [x if x <= base + y else base + y for x, y in zip(row, via, strict=True)]
+    return d
+
+
+def _with_room(edges: Sequence[_Edge], is_action: Sequence[bool], room: int, count: int) -> list[_Edge]:
+    """Take `room` off every constraint with an action's time in it that isn't forced to equality."""
+    if room <= 0:
+        return list(edges)
+    d = _closure(edges, count)
+    return [
+        (i, j, c - room) if (is_action[i] or is_action[j]) and d[i][j] + d[j][i] > 0 else (i, j, c) for i, j, c in edges
+    ]
+
+
+def _most_room(edges: Sequence[_Edge], is_action: Sequence[bool], count: int) -> int:
+    low, high = 0, ROOM_ENOUGH_US
+    while low < high:
+        middle = (low + high + 1) // 2
+        if _earliest(_with_room(edges, is_action, middle, count), count) is not None:
+            low = middle
+        else:
+            high = middle - 1
+    return low
+
+
+def _on_grid(edges: Sequence[_Edge], is_action: Sequence[bool], room: int, count: int) -> list[int] | None:
+    """The earliest solution whose action times lie on the coarsest possible grid not wider than 1 s."""
+    for exponent in range(5, -1, -1):
+        for digit in (5, 2, 1):
+            times = _grid_solution(edges, is_action, digit * 10**exponent, count)
+            if times is not None:
+                return times
+    return None
+
+
+def _grid_solution(edges: Sequence[_Edge], is_action: Sequence[bool], grid: int, count: int) -> list[int] | None:
+    """Bellman-Ford in which action times are rounded up to the grid; monotone, so it ends at the least solution."""
+    times = [0] * count
+    for _ in range(4 * count + 8):
+        changed = False
+        for i, j, c in edges:
+            if times[i] < times[j] - c:
+                times[i] = times[j] - c
+                if is_action[i]:
+                    times[i] = -(-times[i] // grid) * grid
+                changed = True
+        if not changed:
+            return times if times[0] == 0 else None
+        if times[0] > 0:
+            return None
+    return None

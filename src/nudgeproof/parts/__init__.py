@@ -1,0 +1,1 @@
+"""The device and its surroundings as parts, compiled from a spec."""

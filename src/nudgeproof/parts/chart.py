@@ -1,0 +1,90 @@
+"""The chart: the device's states, variables and timeouts.
+
+A transition with a target leaves the state and restarts the timeouts of the one entered, also when it is the same one; it
+tells the recognisers, so that a press belongs to the state it began in. A transition without a target changes variables
+only. A timeout `with B open` counts only while B reads open, and anew after each release.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.spec.types import Device, State, Timeout
+
+CHANGED = "changed"
+
+
+def chart(device: Device) -> Part:
+    """The part for the chart.
+
+    Local state: (state, values of all variables). Takes `gesture G` of every gesture, sends `changed`. Publishes `state`
+    and `value V` for every variable.
+    """
+    states = {state.name: state for state in device.states}
+    order = {variable.name: i for i, variable in enumerate(device.variables)}
+
+    def timer_name(state: State, timeout: Timeout) -> str:
+        return f"{state.name}: {timeout.text}"
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        state = states[_split(local)[0]]
+        return tuple(
+            Timer(timer_name(state, timeout), timeout.after.lo, timeout.after.hi)
+            for timeout in state.timeouts
+            if timeout.with_open is None or not reads[f"reading {timeout.with_open}"]
+        )
+
+    def enter(name: str, values: tuple[str, ...], says: str, line: int) -> Choice:
+        restart = tuple(timer_name(states[name], timeout) for timeout in states[name].timeouts)
+        return Choice((name, values), (CHANGED,), restart, says, line)
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        name, values = _split(local)
+        for timeout in states[name].timeouts:
+            if timer_name(states[name], timeout) == timer:
+                says = f"{timeout.text}: {name} -> {timeout.target}"
+                return (enter(timeout.target, values, says, timeout.at.line),)
+        return ()
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        name, values = _split(local)
+        gesture = signal.removeprefix("gesture ")
+        for transition in states[name].transitions:
+            if transition.gesture == gesture:
+                break
+        else:
+            return (Choice(local, says=f"{gesture} does nothing in {name}"),)
+        line = transition.at.line
+        changed = list(values)
+        for variable in transition.next:
+            domain = device.variables[order[variable]].values
+            old = changed[order[variable]]
+            changed[order[variable]] = domain[(domain.index(old) + 1) % len(domain)]
+        told = "".join(f", {v} {changed[order[v]]}" for v in transition.next)
+        if transition.target is not None:
+            return (enter(transition.target, tuple(changed), f"{gesture}: {name} -> {transition.target}{told}", line),)
+        restart = tuple(timer_name(states[name], t) for t in states[name].timeouts) if transition.restarts else ()
+        return (Choice((name, tuple(changed)), (), restart, f"{gesture}: {name}{told}", line),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        name, values = _split(local)
+        return (name, *values)
+
+    return Part(
+        name="device",
+        role="device",
+        start=(device.initial, tuple(variable.values[0] for variable in device.variables)),
+        publishes=("state", *(f"value {variable.name}" for variable in device.variables)),
+        shown=shown,
+        reads=tuple(f"reading {button.name}" for button in device.buttons),
+        armed=armed,
+        expired=expired,
+        takes={f"gesture {gesture.name}": (CHANGED,) for gesture in device.gestures},
+        heard=heard,
+        sends=(CHANGED,),
+    )
+
+
+def _split(local: Local) -> tuple[str, tuple[str, ...]]:
+    assert isinstance(local, tuple)
+    name, values = local
+    return name, values

@@ -1,0 +1,81 @@
+"""The contact of one button: closed while any source holds it closed, and it chatters.
+
+Times of a contact run from first edge to first edge: the moment a source closes it, the level changes at once; for at
+most `bounce` afterwards the level may go to and fro; then it stays. A new edge by a source begins a new burst.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.spec.types import Button
+from nudgeproof.units import FOREVER
+
+SETTLES = "settles"
+CHATTERS = "chatters"
+
+
+def contact(button: Button, sources: tuple[str, ...]) -> Part:
+    """The part for one contact; `sources` are the names of the parts that may hold it closed.
+
+    Local state: (wanted, level, in a burst). Takes `push B`, sends `edge B`. Publishes `level B` (True is closed) and
+    `quiet B` (no burst).
+    """
+    edge = f"edge {button.name}"
+    line = button.at.line
+    reads = tuple(held_by(source, button.name) for source in sources)
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        _, _, burst = _split(local)
+        if not burst:
+            return ()
+        settles = Timer(SETTLES, 0, button.bounce_us)
+        if button.edges_apart_us > button.bounce_us:
+            return (settles,)
+        return (settles, Timer(CHATTERS, button.edges_apart_us, FOREVER))
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        wanted, level, _ = _split(local)
+        if timer == SETTLES:
+            send = (edge,) if level != wanted else ()
+            says = f"the contact settles {'closed' if wanted else 'open'}"
+            return (Choice((wanted, wanted, False), send, says=says, line=line, chatter=len(send)),)
+        says = f"chatter: the contact {'opens' if level else 'closes'} for a moment"
+        return (Choice((wanted, not level, True), (edge,), says=says, line=line, chatter=1),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        wanted, level, _ = _split(local)
+        closed = any(reads.values())
+        if closed == wanted:
+            return (Choice(local),)
+        send = (edge,) if level != closed else ()
+        return (Choice((closed, closed, button.bounce_us > 0), send, restart=(SETTLES, CHATTERS), line=line),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        _, level, burst = _split(local)
+        return (level, not burst)
+
+    return Part(
+        name=f"contact {button.name}",
+        role="disturbance",
+        start=(False, False, False),
+        button=button.name,
+        publishes=(f"level {button.name}", f"quiet {button.name}"),
+        shown=shown,
+        reads=reads,
+        armed=armed,
+        expired=expired,
+        takes={f"push {button.name}": (edge,)},
+        heard=heard,
+        sends=(edge,),
+    )
+
+
+def held_by(source: str, button: str) -> str:
+    """The published name under which a source says that it holds a button closed."""
+    return f"{source} holds {button}"
+
+
+def _split(local: Local) -> tuple[bool, bool, bool]:
+    assert isinstance(local, tuple)
+    wanted, level, burst = local
+    return wanted, level, burst

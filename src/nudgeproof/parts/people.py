@@ -1,0 +1,124 @@
+"""Whoever closes a contact: a person with habits, knocks and squeezes, any press at all; and the person leaving.
+
+Each is a source: it publishes which buttons it holds closed and sends `push B` when that changes. A contact is closed while
+any source holds it. When a history is asked for, the person uses the device first, leaves it alone at some moment of rest,
+and only then may the disturbances act.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Role, Timer, Value
+from nudgeproof.parts.contact import held_by
+from nudgeproof.spec.types import Device, Disturbance, Person
+from nudgeproof.units import FOREVER, Span
+
+LEFT = "left alone"
+PERSON = "person"
+ANYTHING = "anything"
+
+_ANY = Span(0, FOREVER)
+
+
+def person(habits: Person, buttons: tuple[str, ...], leaves: bool) -> Part:
+    """A person with one finger and these habits, who presses in any order: taps, and holds if the habits have one.
+
+    The pause before the next press is at least the shortest habitual one. With `leaves` the person stops for good once
+    the device was left alone.
+    """
+    kinds = {"tap": habits.tap, **({"hold": habits.hold} if habits.hold is not None else {})}
+    return _source(PERSON, "person", buttons, kinds, habits.between.lo, _until_left(leaves), habits.at.line)
+
+
+def anything(buttons: tuple[str, ...], leaves: bool) -> Part:
+    """Any press of any length after any pause: no assumption about who presses."""
+    return _source(ANYTHING, "disturbance", buttons, {"press": _ANY}, 0, _until_left(leaves), 0)
+
+
+def disturbance(what: Disturbance, waits: bool) -> Part:
+    """A knock or squeeze. With `waits` it acts only after the device was left alone."""
+    rule = _once_left(waits)
+    return _source(
+        what.name, "disturbance", (what.button,), {what.name: what.closes}, what.apart_us, rule, what.at.line
+    )
+
+
+_Rule = tuple[tuple[str, ...], Callable[[Reads], bool]]
+
+
+def _until_left(leaves: bool) -> _Rule:
+    return ((LEFT,), lambda reads: not reads[LEFT]) if leaves else ((), lambda reads: True)
+
+
+def _once_left(waits: bool) -> _Rule:
+    return ((LEFT,), lambda reads: bool(reads[LEFT])) if waits else ((), lambda reads: True)
+
+
+def _source(
+    name: str, role: Role, buttons: tuple[str, ...], kinds: dict[str, Span], apart_us: int, rule: _Rule, line: int
+) -> Part:
+    """A source of presses. Local state: fresh (acted never yet), apart, or (kind, button) while it holds one closed."""
+    reads_names, may_act = rule
+    whose = "" if len(kinds) == 1 and name in kinds else f"{name}: "
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        if isinstance(local, tuple):
+            span = kinds[local[0]]
+            return (Timer("lets go", span.lo, span.hi),)
+        return (Timer("presses", 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        if isinstance(local, tuple):
+            kind, button = local
+            says = f"{whose}{kind} lets {button} go"
+            return (Choice("apart", (f"push {button}",), says=says, line=line, actions=1),)
+        return tuple(
+            Choice((kind, b), (f"push {b}",), says=f"{whose}{kind} presses {b}", line=line, actions=1)
+            for b in buttons
+            for kind in kinds
+        )
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        return tuple(isinstance(local, tuple) and local[1] == b for b in buttons)
+
+    return Part(
+        name=name,
+        role=role,
+        start="fresh",
+        publishes=tuple(held_by(name, b) for b in buttons),
+        shown=shown,
+        reads=reads_names,
+        armed=armed,
+        expired=expired,
+        sends=tuple(f"push {b}" for b in buttons),
+    )
+
+
+def leaving(device: Device, states: tuple[str, ...]) -> Part:
+    """The moment at which the device is left alone: at rest, in one of `states`, after any history.
+
+    Rest: contacts open and settled, readings open, no pattern pending. Publishes `left alone`.
+    """
+    buttons = tuple(button.name for button in device.buttons)
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        busy = any(
+            reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
+            for b in buttons
+        )
+        return (Timer("leaves", 0, FOREVER),) if not local and not busy and reads["state"] in states else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(True, says=f"the device is left alone in {reads['state']}"),)
+
+    return Part(
+        name="leaving",
+        role="person",
+        start=False,
+        publishes=(LEFT,),
+        shown=lambda local: (local,),
+        reads=("state", *(f"{what} {b}" for b in buttons for what in ("level", "quiet", "reading", "pattern"))),
+        armed=armed,
+        expired=expired,
+    )

@@ -1,0 +1,66 @@
+"""The reader of one button: turns a chattering level into accepted presses and releases.
+
+Kind `steady for`: a new level is accepted once it has been steady for a time in `debounce`; every edge back starts over.
+So nothing shorter than the minimum is ever accepted, and what lies between minimum and maximum may be. While the
+processor doesn't run nothing is read; when it is ready again the level found then is read as usual.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING
+from nudgeproof.spec.types import Button
+
+ACCEPTS = "accepts"
+
+
+def reader(button: Button) -> Part:
+    """The part for one reader.
+
+    Local state: (reading, a change is pending). Takes `edge B` and the processor's `ready` and `asleep`; sends `down B` and
+    `up B`. Publishes `reading B` (True is closed).
+    """
+    level_name = f"level {button.name}"
+    edge, down, up = f"edge {button.name}", f"down {button.name}", f"up {button.name}"
+    line = button.at.line
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        _, pending = _split(local)
+        return (Timer(ACCEPTS, button.debounce.lo, button.debounce.hi),) if pending else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        closed = not _split(local)[0]
+        says = f"the firmware takes {button.name} as {'pressed' if closed else 'released'}"
+        return (Choice((closed, False), (down if closed else up,), says=says, line=line),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        reading, _ = _split(local)
+        if signal == ASLEEP:
+            return (Choice((reading, False)),)
+        if signal == edge and not reads[RUNNING]:
+            return (Choice(local),)
+        return (Choice((reading, reads[level_name] != reading), restart=(ACCEPTS,), line=line),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        return (_split(local)[0],)
+
+    return Part(
+        name=f"reader {button.name}",
+        role="device",
+        start=(False, False),
+        button=button.name,
+        publishes=(f"reading {button.name}",),
+        shown=shown,
+        reads=(level_name, RUNNING),
+        armed=armed,
+        expired=expired,
+        takes={edge: (), READY: (), ASLEEP: ()},
+        heard=heard,
+        sends=(down, up),
+    )
+
+
+def _split(local: Local) -> tuple[bool, bool]:
+    assert isinstance(local, tuple)
+    reading, pending = local
+    return reading, pending
