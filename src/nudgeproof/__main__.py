@@ -1,0 +1,5 @@
+"""`python -m nudgeproof`."""
+
+from nudgeproof.cli import run
+
+run()

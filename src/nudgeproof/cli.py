@@ -1,0 +1,222 @@
+"""The command line: files in, screens and files out, exit codes. Nothing else touches the disk or the terminal.
+
+Whatever a command needs is imported when it runs, so that `--help` answers at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from nudgeproof import __version__
+
+if TYPE_CHECKING:
+    from nudgeproof.spec.types import Device
+
+_EXITS = """exit codes: 0 everything holds; 1 something is broken; 2 bad input;
+3 something is undecided or never came up; 70 a fault of nudgeproof itself;
+130 interrupted"""
+_JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
+_QUIET_S = 2.0
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit code; never raises."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        arguments = _parser().parse_args(argv)
+        command: Callable[[argparse.Namespace], int] = arguments.command
+        code = command(arguments)
+        sys.stdout.flush()
+        return code
+    except SystemExit as stop:
+        return int(stop.code or 0)
+    except KeyboardInterrupt:
+        print("interrupted", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:
+        return _own_fault(error)
+
+
+def _own_fault(error: Exception) -> int:
+    if os.environ.get("NUDGEPROOF_TRACEBACK"):
+        raise error
+    kind = type(error).__name__
+    print(f"nudgeproof {__version__} failed, through no fault of your spec: {kind}: {error}", file=sys.stderr)
+    print("please report it with the spec; NUDGEPROOF_TRACEBACK=1 shows where it happened", file=sys.stderr)
+    return 70
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="nudgeproof",
+        description=_JOB,
+        epilog=_EXITS,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"nudgeproof {__version__}")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    check = commands.add_parser(
+        "check", help="ask every question that applies to a spec", epilog=_EXITS, allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    check.add_argument("specs", nargs="+", metavar="SPEC", help="a YAML file that describes the device")
+    check.add_argument("--json", metavar="FILE", help="also write the findings as JSON (`-`: only JSON, on the screen)")
+    check.add_argument("--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`")
+    check.add_argument("--effort", choices=("quick", "usual", "deep"), default="usual",
+                       help="how much to look at before giving up (default: usual)")  # fmt: skip
+    check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
+    check.set_defaults(command=_check)
+
+    draw = commands.add_parser(
+        "draw", help="draw the state diagram", epilog=_EXITS, allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    draw.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
+    draw.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.svg, FILE.png or FILE.dot")
+    draw.add_argument("--dot", action="store_true", help="let the system's own `dot` lay it out")
+    draw.set_defaults(command=_draw)
+    return parser
+
+
+class _BadInput(Exception):
+    """A file can't be read or written, or an argument can't be used; the message is one line."""
+
+
+def _check(arguments: argparse.Namespace) -> int:
+    from nudgeproof import verdict
+    from nudgeproof.check import UnknownName, check
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.report.as_json import to_json
+    from nudgeproof.report.screen import show
+
+    only_json = arguments.json == "-"
+    ascii_only = arguments.ascii or not _can_print("▁█")
+    reports: list[verdict.Report] = []
+    failed = False
+    for spec in arguments.specs:
+        meter = _Meter(spec)
+        try:
+            report = check(_read(spec), arguments.effort, arguments.only, meter.tick)
+        except UnknownName as error:
+            print(f"nudgeproof check: --only: {error}", file=sys.stderr)
+            return verdict.EXIT_BAD_INPUT
+        except (SpecErrors, _BadInput) as error:
+            print(error, file=sys.stderr)
+            failed = True
+            continue
+        finally:
+            meter.clear()
+        if not only_json:
+            print(("\n" if reports else "") + show(report, ascii_only), end="", flush=True)
+        reports.append(report)
+    if only_json:
+        print(to_json(reports), end="")
+    elif arguments.json:
+        try:
+            _write(arguments.json, to_json(reports).encode())
+        except _BadInput as error:
+            print(error, file=sys.stderr)
+            failed = True
+    codes = [verdict.exit_code(report.verdict) for report in reports]
+    if failed:
+        return verdict.EXIT_BAD_INPUT
+    return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
+
+
+def _draw(arguments: argparse.Namespace) -> int:
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.report.diagram import DrawingError, render, to_dot
+
+    form = Path(arguments.output).suffix
+    try:
+        if form not in (".svg", ".png", ".dot"):
+            raise _BadInput(f"{arguments.output}: the name must end in .svg, .png or .dot")
+        dot = to_dot(_read(arguments.spec))
+        drawn = dot.encode() if form == ".dot" else render(dot, form[1:], system_dot=arguments.dot)
+        _write(arguments.output, drawn)
+    except (SpecErrors, _BadInput, DrawingError) as error:
+        print(error, file=sys.stderr)
+        return 2
+    return 0
+
+
+def _read(spec: str) -> Device:
+    from nudgeproof.spec.nodes import LARGEST_BYTES
+    from nudgeproof.spec.read import decode, read_device
+
+    try:
+        with open(spec, "rb") as stream:
+            data = stream.read(LARGEST_BYTES + 1)
+    except OSError as error:
+        raise _BadInput(f"{spec}: can't be read: {error.strerror or error}") from None
+    except ValueError as error:
+        raise _BadInput(f"{spec!r}: can't be read: {error}") from None
+    return read_device(decode(data, spec), spec)
+
+
+def _write(name: str, data: bytes) -> None:
+    """Write a file whole or not at all."""
+    path = Path(name)
+    temporary = ""
+    try:
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)
+            return
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".nudgeproof-")
+        with os.fdopen(handle, "wb") as stream:
+            stream.write(data)
+        umask = os.umask(0)
+        os.umask(umask)
+        os.chmod(temporary, 0o666 & ~umask)
+        os.replace(temporary, path)
+        temporary = ""
+    except OSError as error:
+        raise _BadInput(f"{name}: can't be written: {error.strerror or error}") from None
+    finally:
+        if temporary and os.path.exists(temporary):
+            os.unlink(temporary)
+
+
+def _can_print(text: str) -> bool:
+    try:
+        text.encode(sys.stdout.encoding or "ascii")
+    except (UnicodeEncodeError, LookupError):
+        return False
+    return True
+
+
+class _Meter:
+    """A line of progress on a terminal, once a check has taken longer than two seconds."""
+
+    def __init__(self, spec: str) -> None:
+        self.spec, self.since, self.shown = spec, time.monotonic(), False
+
+    def tick(self, environment: str, classes: int) -> None:
+        if sys.stderr.isatty() and time.monotonic() - self.since > _QUIET_S:
+            text = f"{self.spec}: {environment}: {classes} classes looked at"
+            print(f"\r{text[:78]:<78}", end="", file=sys.stderr, flush=True)
+            self.shown = True
+
+    def clear(self) -> None:
+        if self.shown:
+            print("\r" + " " * 78 + "\r", end="", file=sys.stderr, flush=True)
+            self.shown = False
+
+
+def run() -> None:
+    """Entry point of the console script."""
+    sys.exit(main())

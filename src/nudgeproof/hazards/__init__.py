@@ -1,0 +1,11 @@
+"""The hazards, in the order in which they are asked.
+
+Each module has `NAME`, `MEANS` (one sentence) and `ask(device)`, which gives the questions of that hazard or says why it
+doesn't apply. Adding a hazard is one module, one line here, and two specs: one that shows it, one that is mended.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards import accidental_wake, unreachable_mode
+
+HAZARDS = (accidental_wake, unreachable_mode)

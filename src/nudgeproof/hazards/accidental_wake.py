@@ -1,0 +1,48 @@
+"""Accidental wake: a knock or squeeze brings the device on.
+
+That the processor starts for a moment is harmless and not asked about. The device has *come on* when it reaches a state
+that neither sleeps nor is marked `waiting`. Each disturbance is asked about by itself, after any use that left the device
+at rest in a state that sleeps.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
+from nudgeproof.spec.types import Device
+
+NAME = "accidental-wake"
+MEANS = "a knock or a squeeze, with nobody meaning it, brings the device on"
+CURE = "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between"
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each of the surroundings."""
+    asleep = tuple(state.name for state in device.states if state.sleep is not None)
+    if not asleep:
+        return NotAsked(NAME, "no state sleeps")
+    if not any(state.is_on for state in device.states):
+        return NotAsked(NAME, "no state is on: every one sleeps or waits")
+    if not device.surroundings:
+        return NotAsked(NAME, "no surroundings are stated")
+    history = ANYTHING if device.person is None else PERSON
+
+    def question(source: str, at: Place) -> Question:
+        return Question(
+            hazard=NAME,
+            subject=source,
+            environment=Environment((source,), history, asleep),
+            looked_for=coming_on(device),
+            unwanted=True,
+            came_up=(acting(source, frozenset(asleep)),),
+            told=lambda before, after: f"with {source} alone the device can come on ({before} -> {after})",
+            denied="",
+            held=f"with {source} alone the device never comes on, whatever the timing",
+            all_held="with each of these alone the device never comes on, whatever the timing",
+            cure=CURE,
+            at=at,
+        )
+
+    return tuple(question(what.name, what.at) for what in device.surroundings)

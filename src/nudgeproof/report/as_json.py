@@ -1,0 +1,74 @@
+"""Reports as JSON, format 1: the public contract for other programs. The same input gives the same bytes."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+
+from nudgeproof.engines.story import Beat
+from nudgeproof.verdict import Finding, Report, Scene
+
+FORMAT = 1
+
+
+def to_json(reports: Sequence[Report]) -> str:
+    """All reports as one document that ends in a newline."""
+    document = {"format": FORMAT, "specs": [_spec(report) for report in reports]}
+    return json.dumps(document, indent=1, ensure_ascii=False) + "\n"
+
+
+def _spec(report: Report) -> dict[str, object]:
+    return {
+        "file": report.file,
+        "device": report.device,
+        "verdict": report.verdict.name.lower(),
+        "not_asked": [{"hazard": skipped.hazard, "reason": skipped.reason} for skipped in report.not_asked],
+        "accepted": [],
+        "findings": [_finding(report, finding) for finding in report.findings],
+    }
+
+
+def _finding(report: Report, finding: Finding) -> dict[str, object]:
+    story = finding.story
+    pairs = zip(story.beats, finding.scenes[1:], strict=True) if story is not None else ()
+    return {
+        "hazard": finding.hazard,
+        "verdict": finding.verdict.name.lower(),
+        "evidence": finding.evidence,
+        "subject": finding.subject,
+        "surroundings": finding.surroundings,
+        "line": finding.place.line,
+        "column": finding.place.column,
+        "sentence": finding.sentence,
+        "needs": [],
+        "where": "",
+        "bench": "",
+        "cures": [],
+        "exact": finding.exact,
+        "shortest": finding.shortest,
+        "assumptions": list(report.assumptions),
+        "reason": finding.reason,
+        "story": [_beat(beat, scene) for beat, scene in pairs],
+    }
+
+
+def _beat(beat: Beat, scene: Scene) -> dict[str, object]:
+    chatter = any(taken.choice.chatter for taken in beat.move.taken)
+    return {
+        "at_us": beat.at_us,
+        "kind": "action" if beat.actions else "chatter" if chatter else "reaction",
+        "button": beat.button,
+        "part": beat.part,
+        "timer": beat.timer,
+        "choice": beat.choice,
+        "by": beat.by,
+        "line": beat.line,
+        "says": list(beat.says),
+        "situation": {
+            "state": scene.state,
+            "values": dict(scene.values),
+            "closed": list(scene.closed),
+            "pressed": list(scene.pressed),
+            "runs": scene.runs,
+        },
+    }

@@ -1,0 +1,293 @@
+"""The state diagram of a device, as DOT text and as a picture.
+
+It is meant for print: every difference is one of line, shade and word, none of colour. A state asleep is grey, one that
+only waits has a dashed outline, one that is on has a bold outline; whatever time does is dashed. What a gesture changes
+without leaving the state is a line in the state's box, so that no loops clutter the picture.
+
+Names come from specs and are taken for hostile: none reaches DOT but through `dot_text`.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import subprocess
+import sys
+import sysconfig
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+from nudgeproof.diagnostics import ToolFault
+from nudgeproof.parts.graph import state_graph
+from nudgeproof.report.dot_text import columns, escape, node_names, padding, plain, wrap, wrap_pieces
+from nudgeproof.spec.types import Device, Gesture, Sleep, State, Timeout, Transition
+from nudgeproof.units import Span
+
+FONT = "Arial"
+"""The family whose widths every layout program knows; where it isn't installed, one with the same widths is drawn."""
+
+SVG_FONTS = "Arial, Liberation Sans, Arimo, Helvetica, sans-serif"
+"""What a browser may draw instead of `FONT`, the families with the same widths first."""
+
+PNG_DPI = 144
+"""Dots per inch: small print stays legible, and a page is some 1200 dots wide."""
+
+LONGEST_RUN_S = 60
+"""Seconds after which a drawing program is taken to hang; a device of a hundred states takes less than one."""
+
+_BOX_WIDTH, _EDGE_WIDTH, _KEY_WIDTH = 30, 20, 60
+"""Where lines are wrapped, in columns (a wide character takes two)."""
+
+_LISTED_WIDTH = 80
+"""A box lists the values of the variable it shows up to this many columns; longer lists go to the caption."""
+
+_GREY, _WHITE, _BLACK = "#d4d4d4", "#ffffff", "#000000"
+
+_START = "(start)"
+"""Node of the dot before the initial state; `node_names` gives no other node a name in brackets."""
+
+
+class DrawingError(Exception):
+    """The program that draws is missing or failed on this machine; the message says what to do."""
+
+
+def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
+    """The diagram of `device` as DOT text, the same text for the same device.
+
+    `touched`: names of the states that a finding touches, which are marked; ToolFault if one is no state's name.
+    """
+    # Imported here: drawing is rare, and the start of every other command would pay for it.
+    import graphviz
+
+    names = [state.name for state in device.states]
+    if unknown := sorted(touched.difference(names)):
+        raise ToolFault(f"a finding touches `{unknown[0]}`, which is no state of `{device.name}`")
+    nodes = node_names(names)
+    dot = graphviz.Digraph(
+        name=plain(device.name),
+        graph_attr={"fontname": FONT, "labelloc": "b", "nodesep": "0.5", "pad": "0.15", "ranksep": "0.4"},
+        node_attr={"fontname": FONT, "fontsize": "11", "margin": "0.08,0.05", "shape": "box"},
+        edge_attr={"arrowsize": "0.8", "fontname": FONT, "fontsize": "11"},
+    )
+    dot.attr(label=_caption(device))
+    dot.node(_START, label="", shape="circle", style="filled", fillcolor=_BLACK, width="0.14", fixedsize="true")
+    for state in device.states:
+        dot.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
+    dot.edge(_START, nodes[device.initial])
+    for source, target, kind, pieces in _arrows(device):
+        style = {"style": "dashed"} if kind == "timeout" else {}
+        dot.edge(nodes[source], nodes[target], label=_edge_label(device, pieces), **style)
+    return str(dot.source)
+
+
+def _arrows(device: Device) -> Iterator[tuple[str, str, str, list[Transition | Timeout]]]:
+    """One arrow each: all gestures, or all timeouts, from one state to another; in the order of the file."""
+    arrows: dict[tuple[str, str, str], list[Transition | Timeout]] = {}
+    edges = state_graph(device).edges(keys=True, data=True)
+    for source, target, _, data in sorted(edges, key=lambda edge: int(edge[2])):
+        if data["kind"] != "internal":
+            arrows.setdefault((source, target, data["kind"]), []).append(data["piece"])
+    for (source, target, kind), pieces in arrows.items():
+        yield source, target, kind, pieces
+
+
+def _outline(state: State) -> dict[str, str]:
+    return {
+        "style": "rounded,filled,dashed" if state.waiting else "rounded,filled",
+        "fillcolor": _GREY if state.sleep is not None else _WHITE,
+        "penwidth": "2.2" if state.is_on else "1",
+    }
+
+
+def _box(device: Device, state: State, touched: bool) -> str:
+    """The text in a state's box: name, kind of state, what it shows, how it wakes, what gestures change in it."""
+    rows = [_row(wrap(state.name, _BOX_WIDTH - 6), size=14, mark="B")]
+    if touched:
+        rows.append(
+            f'<TR><TD BGCOLOR="{_BLACK}"><FONT COLOR="{_WHITE}" POINT-SIZE="11"><B>! finding here</B></FONT></TD></TR>'
+        )
+    kinds = [word for word, so in (("asleep", state.sleep is not None), ("waiting", state.waiting)) if so]
+    if kinds:
+        rows.append(_row([", ".join(kinds)], size=11, mark="I"))
+    details = [*_shown(device, state), *_wake(state.sleep), *_internal(device, state)]
+    if details:
+        rows.append("<HR/>")
+        rows.extend(_row(lines, size=11, left=True) for lines in details)
+    return f"<{_table(rows)}>"
+
+
+def _shown(device: Device, state: State) -> list[list[str]]:
+    if state.shows is None:
+        return []
+    if not state.shows_variable:
+        return [wrap(f"shows {state.shows}", _BOX_WIDTH)]
+    values = _values(device.variable(state.shows).values)
+    if columns(" ".join(values)) > _LISTED_WIDTH:
+        return [wrap(f"shows {state.shows}", _BOX_WIDTH)]
+    return [[*wrap(f"shows {state.shows}:", _BOX_WIDTH), *wrap_pieces(values, _BOX_WIDTH)]]
+
+
+def _values(values: Sequence[str]) -> list[str]:
+    """Values in their order, which starts with the first and comes back to it, in pieces not to be broken."""
+    if len(values) < 2:
+        return list(values)
+    return [*(f"{value} →" for value in values), values[0]]
+
+
+def _wake(sleep: Sleep | None) -> list[list[str]]:
+    if sleep is None:
+        return []
+    how = {"edge": "closing or opening", "level": "while closed"}.get(sleep.on, sleep.on)
+    woken = f"woken by {' or '.join(sleep.woken_by)}, {how}" if sleep.woken_by else "woken by nothing"
+    details = [woken, f"ready in {_time(sleep.ready)}", f"dozes again after {_time(sleep.doze)}"]
+    return [wrap(detail, _BOX_WIDTH) for detail in details]
+
+
+def _time(span: Span) -> str:
+    """`span` with a unit that both ends share said once."""
+    return re.sub(r"^(\S+) (\S+) to (\S+) \2$", r"\1 to \3 \2", str(span))
+
+
+def _internal(device: Device, state: State) -> list[list[str]]:
+    lines = []
+    for transition in state.transitions:
+        if transition.target is None:
+            hold = _hold(device, device.gesture(transition.gesture))
+            gesture = f"{transition.gesture} ({hold})" if hold else transition.gesture
+            lines.append(wrap(f"{gesture}: {_effect(transition) or 'no change'}", _BOX_WIDTH))
+    return lines
+
+
+def _effect(transition: Transition) -> str:
+    """What a transition does besides leading somewhere."""
+    words = [f"next {' and '.join(transition.next)}"] if transition.next else []
+    if transition.restarts:
+        words.append("time starts anew")
+    return ", ".join(words)
+
+
+def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
+    rows = []
+    for number, piece in enumerate(pieces):
+        before = "or " if number else ""
+        if isinstance(piece, Timeout):
+            rows.append(_row(wrap(before + piece.text, _EDGE_WIDTH), size=11, left=True))
+            continue
+        rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
+        details = [_hold(device, device.gesture(piece.gesture)), _effect(piece)]
+        rows.extend(_row(wrap(detail, _EDGE_WIDTH), size=10, left=True) for detail in details if detail)
+    # A table in a table keeps the text clear of its own line.
+    return f'<<TABLE BORDER="0" CELLPADDING="3" CELLSPACING="0"><TR><TD>{_table(rows)}</TD></TR></TABLE>>'
+
+
+def _hold(device: Device, gesture: Gesture) -> str:
+    """What the name of a gesture leaves open: the time of a hold, and the button where there are several."""
+    words = [f"held {_time(gesture.held)}"] if gesture.held is not None else []
+    if len(device.buttons) > 1 and gesture.button not in gesture.name:
+        words.insert(0, gesture.button)
+    return " ".join(words)
+
+
+def _caption(device: Device) -> str:
+    """Below the picture: the device's name, the signs that occur in it, the variables that no box lists."""
+    states = device.states
+    kinds = {data["kind"] for _, _, data in state_graph(device).edges(data=True)}
+    boxes = [
+        (any(s.is_on for s in states), _swatch(_WHITE, 2, "SOLID"), "on"),
+        (any(s.waiting for s in states), _swatch(_WHITE, 1, "DASHED"), "waiting, ends by itself"),
+        (any(s.sleep is not None for s in states), _swatch(_GREY, 1, "SOLID"), "asleep"),
+    ]
+    arrows = [
+        (True, "●→", "starts here"),
+        ("gesture" in kinds, "──►", "by a gesture"),
+        ("timeout" in kinds, "─ ─►", "by time alone"),
+    ]
+    rows = ['<TR><TD HEIGHT="10"></TD></TR>', _row(wrap(device.name, _KEY_WIDTH), size=15, mark="B")]
+    rows.extend(_signs(signs) for signs in (boxes, arrows))
+    for variable in device.variables:
+        values = _values(variable.values)
+        shown = any(s.shows_variable and s.shows == variable.name for s in states)
+        if not shown or columns(" ".join(values)) > _LISTED_WIDTH:
+            rows.append(_row(wrap_pieces([f"remembers {variable.name}:", *values], _KEY_WIDTH), size=11))
+    return f"<{_table(rows)}>"
+
+
+def _signs(signs: Sequence[tuple[bool, str, str]]) -> str:
+    """One row of the caption: of each sign that occurs, the sign and its meaning."""
+    cells = ""
+    for occurs, sign, meaning in signs:
+        if occurs:
+            drawn = sign if sign.startswith("<TD") else f'<TD><FONT POINT-SIZE="10">{sign}</FONT></TD>'
+            cells += f'{drawn}<TD ALIGN="LEFT"><FONT POINT-SIZE="10">{meaning}   </FONT></TD>'
+    table = f'<TABLE BORDER="0" CELLBORDER="0" CELLPADDING="0" CELLSPACING="4"><TR>{cells}</TR></TABLE>'
+    return f"<TR><TD>{table}</TD></TR>"
+
+
+def _swatch(fill: str, border: int, style: str) -> str:
+    return f'<TD BGCOLOR="{fill}" BORDER="{border}" FIXEDSIZE="TRUE" HEIGHT="11" STYLE="{style}" WIDTH="22"></TD>'
+
+
+def _table(rows: Sequence[str]) -> str:
+    return f'<TABLE BORDER="0" CELLBORDER="0" CELLPADDING="1" CELLSPACING="0">{"".join(rows)}</TABLE>'
+
+
+def _row(lines: Sequence[str], size: int, mark: str = "", left: bool = False) -> str:
+    """A row of a table with `lines` of text below each other; `mark` is a tag for all of them."""
+    where = ' ALIGN="LEFT" BALIGN="LEFT"' if left else ""
+    text = "<BR/>".join(escape(line or " ") + padding(line) for line in lines)
+    text = f"<{mark}>{text}</{mark}>" if mark else text
+    return f'<TR><TD{where}><FONT POINT-SIZE="{size}">{text}</FONT></TD></TR>'
+
+
+def render(dot: str, form: str, system_dot: bool = False) -> bytes:
+    """The picture of DOT text `dot` in `form`, `svg` or `png`; the same bytes for the same text.
+
+    `system_dot`: have it drawn by the `dot` of this machine instead of the program installed with nudgeproof; bytes may
+    then differ from one machine to the next.
+
+    Raises `DrawingError` when the program is missing or fails.
+    """
+    if form not in ("svg", "png"):
+        raise ToolFault(f"a picture in the form `{form}` was asked for")
+    program = _find_system_dot() if system_dot else _find_program()
+    command = [program, f"-T{form}", *([f"-Gdpi={PNG_DPI}"] if form == "png" else [])]
+    try:
+        done = subprocess.run(command, input=dot.encode(), capture_output=True, timeout=LONGEST_RUN_S, check=False)
+    except OSError as error:
+        raise DrawingError(f"{Path(program).name} can't be run: {error.strerror or error}; {_CURE}") from error
+    except subprocess.TimeoutExpired as error:
+        raise DrawingError(f"{Path(program).name} took more than {LONGEST_RUN_S} s; {_CURE}") from error
+    if done.returncode != 0 or not done.stdout:
+        said = done.stderr.decode(errors="replace").strip().splitlines()
+        raise DrawingError(f"{Path(program).name} failed: {said[-1] if said else 'it drew nothing'}; {_CURE}")
+    if form == "svg":
+        return done.stdout.replace(f'font-family="{FONT}"'.encode(), f'font-family="{SVG_FONTS}"'.encode())
+    return done.stdout
+
+
+_CURE = "write the diagram as DOT text and draw it by other means"
+
+
+def _find_program() -> str:
+    """The drawing program installed with nudgeproof, also in an environment that isn't activated."""
+    # Not resolved: in a virtual environment the interpreter is a link out of it, and the scripts are beside the link.
+    places = [str(Path(sys.executable).parent)] if sys.executable else []
+    places.append(sysconfig.get_path("scripts"))
+    places.append(sysconfig.get_path("scripts", sysconfig.get_preferred_scheme("user")))
+    places.append(os.environ.get("PATH", os.defpath))
+    for place in places:
+        if found := shutil.which("graphviz-pure", path=place):
+            return found
+    raise DrawingError(
+        "the drawing program graphviz-pure, which is installed with nudgeproof, is missing; "
+        "install nudgeproof again, or draw with the `dot` of this machine"
+    )
+
+
+def _find_system_dot() -> str:
+    if found := shutil.which("dot"):
+        return found
+    raise DrawingError(
+        "this machine has no program `dot`; install it, or leave it to the drawing program installed with nudgeproof"
+    )

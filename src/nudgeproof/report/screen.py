@@ -1,0 +1,157 @@
+"""A report as text: 80 columns, no colour, the failures first.
+
+Every verdict is a sentence, never a bare tick, and says who acted. What was not asked is listed too.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Sequence
+
+from nudgeproof.engines.story import Beat
+from nudgeproof.parts.chart import CHANGED
+from nudgeproof.parts.contact import CHATTERS, SETTLES
+from nudgeproof.report.strip import draw_strip
+from nudgeproof.units import show_us
+from nudgeproof.verdict import Finding, Report, Verdict
+
+WIDTH = 80
+_LABEL = 10
+_COUNTS = {
+    Verdict.BROKEN: ("broken", "broken"),
+    Verdict.UNDECIDED: ("undecided", "undecided"),
+    Verdict.VACUOUS: ("never came up", "never came up"),
+    Verdict.HOLDS: ("holds", "hold"),
+}
+
+
+def show(report: Report, ascii_only: bool = False) -> str:
+    """The whole report of one spec."""
+    lines = [f"{report.device}: {count(report)}", f"({report.file})"]
+    ordered = sorted(report.findings, key=lambda finding: finding.verdict)
+    for finding in ordered:
+        if finding.verdict is Verdict.BROKEN:
+            lines += ["", *_failure(report, finding, ascii_only)]
+        elif finding.verdict is not Verdict.HOLDS:
+            lines += ["", *_open_question(report, finding)]
+    lines += _holding(ordered)
+    if report.not_asked:
+        lines += ["", "Not asked"]
+        lines += _items(f"{skipped.hazard}: {skipped.reason}" for skipped in report.not_asked)
+    if report.assumptions:
+        lines += ["", "Assumed, since the spec doesn't say"]
+        lines += _items(report.assumptions)
+    return "\n".join(lines) + "\n"
+
+
+def count(report: Report) -> str:
+    """How many questions got which verdict, e.g. `1 broken, 8 hold; 1 not asked`."""
+    told = []
+    for verdict in Verdict:
+        number = sum(finding.verdict is verdict for finding in report.findings)
+        if number:
+            told.append(f"{number} {_COUNTS[verdict][number > 1]}")
+    text = ", ".join(told) or "nothing was asked"
+    return text + (f"; {len(report.not_asked)} not asked" if report.not_asked else "")
+
+
+def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
+    lines = [f"BROKEN  {finding.hazard}", *_wrap(finding.sentence + ".", "  ")]
+    if finding.story is not None:
+        times = [beat.at_us for beat in finding.story.beats]
+        lines.append("")
+        strip = draw_strip(finding.scenes, times, report.buttons, WIDTH - 2, ascii_only)
+        lines += ["  " + row for row in strip]
+        lines.append("")
+        lines += _steps(finding.story.beats)
+        lines.append("")
+        lines += _field("tried", f"{finding.surroundings}; no story has fewer presses and releases")
+        lines += _where(report, finding)
+    else:
+        lines += _field("proof", f"every timing of {finding.surroundings} was tried")
+        lines += _field("line", _quote(report, finding.place.line))
+    lines += _field("usually", finding.cure)
+    return lines
+
+
+def _open_question(report: Report, finding: Finding) -> list[str]:
+    lines = [f"{finding.verdict.word.upper()}  {finding.sentence}", *_wrap(finding.reason + ".", "  ")]
+    return lines + _field("line", _quote(report, finding.place.line))
+
+
+def _where(report: Report, finding: Finding) -> list[str]:
+    """The spec lines that the story hangs on: those of the transitions it takes, the last one first."""
+    assert finding.story is not None
+    numbers = []
+    for beat in finding.story.beats:
+        for taken in beat.move.taken:
+            if taken.choice.line and CHANGED in taken.choice.send:
+                numbers.append(taken.choice.line)
+    shown = list(dict.fromkeys(reversed(numbers)))[:3] or [finding.place.line]
+    lines = []
+    for i, number in enumerate(shown):
+        lines += _field("line" if i == 0 else "", _quote(report, number))
+    return lines
+
+
+def _quote(report: Report, line: int) -> str:
+    text = report.lines[line - 1].strip() if 0 < line <= len(report.lines) else ""
+    room = WIDTH - 2 - _LABEL - len(str(line)) - 2
+    return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}"
+
+
+def _steps(beats: Sequence[Beat]) -> list[str]:
+    """The beats a person would tell: settling contacts and the steps of going to sleep are left out."""
+    told: list[tuple[int, str]] = []
+    for beat in beats:
+        quiet = beat.timer == SETTLES or (beat.part == "processor" and beat.timer != "waking")
+        if quiet and len(beat.says) < 2:
+            continue
+        text = "; ".join(beat.says)
+        if told and beat.timer == CHATTERS and told[-1][1].endswith(text):
+            continue
+        told.append((beat.at_us, text))
+    stamps = [show_us(at) for at, _ in told]
+    size = max((len(stamp) for stamp in stamps), default=0)
+    lines = []
+    for stamp, (_, text) in zip(stamps, told, strict=True):
+        first, *rest = textwrap.wrap(text, WIDTH - size - 6, break_long_words=True) or [""]
+        lines.append(f"  {stamp:>{size}}  {first}")
+        lines += [" " * (size + 6) + more for more in rest]
+    return lines
+
+
+def _holding(findings: Iterable[Finding]) -> list[str]:
+    holding = [finding for finding in findings if finding.verdict is Verdict.HOLDS]
+    if not holding:
+        return []
+    lines = ["", "Holds"]
+    groups: dict[tuple[str, str], list[Finding]] = {}
+    for finding in holding:
+        groups.setdefault((finding.hazard, finding.all_held), []).append(finding)
+    for (hazard, all_held), group in groups.items():
+        lines += _wrap(f"{hazard}: {'; '.join(finding.subject for finding in group)}", "  ")
+        lines += _wrap(all_held if len(group) > 1 else group[0].sentence, "    ")
+    lines += ["", *_wrap(HOLDS_MEANS, "  ")]
+    return lines
+
+
+HOLDS_MEANS = (
+    "Holds means: of the device as the spec describes it, with the presses and disturbances it states, every order and"
+    " every timing was covered. It says nothing of what the spec leaves out, nor of the hardware."
+)
+
+
+def _field(name: str, text: str) -> list[str]:
+    first, *rest = textwrap.wrap(text, WIDTH - 2 - _LABEL) or [""]
+    return [f"  {name:<{_LABEL}}{first}", *(" " * (2 + _LABEL) + line for line in rest)]
+
+
+def _items(texts: Iterable[str]) -> list[str]:
+    return [
+        line for text in texts for line in textwrap.wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    ]
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

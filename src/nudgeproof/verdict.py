@@ -1,0 +1,95 @@
+"""Verdicts and findings: what was computed, and never more than that."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.engines.story import Story
+from nudgeproof.questions.ask import NotAsked
+
+
+class Verdict(IntEnum):
+    """Worst first. A verdict is never stronger than what was computed."""
+
+    BROKEN = 0
+    """Evidence: a replayed story, or a proof that something wanted can't happen."""
+    UNDECIDED = 1
+    """The effort ran out, or time can stop in the model: neither yes nor no."""
+    VACUOUS = 2
+    """No failure, but what the question is about never came up, so the answer means nothing."""
+    HOLDS = 3
+    """Every timing was covered, in the stated environment, and the question did come up on a replayed run."""
+
+    @property
+    def word(self) -> str:
+        """As printed."""
+        return "never came up" if self is Verdict.VACUOUS else self.name.lower()
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is the case after one beat of a story, in the device's own names.
+
+    `values`: (variable, value). `closed`, `pressed`: buttons whose contact is closed, that the firmware takes as pressed.
+    """
+
+    state: str
+    values: tuple[tuple[str, str], ...]
+    closed: tuple[str, ...]
+    pressed: tuple[str, ...]
+    runs: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One question's answer.
+
+    `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `shortest`: no story has fewer actions.
+    `exact`: nothing was over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the
+    story, then one after each of its beats.
+    """
+
+    hazard: str
+    subject: str
+    verdict: Verdict
+    evidence: str
+    surroundings: str
+    place: Place
+    sentence: str
+    all_held: str
+    cure: str
+    reason: str
+    story: Story | None
+    scenes: tuple[Scene, ...]
+    classes: int
+    exact: bool = True
+    shortest: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """All findings of one spec, worst first within each hazard's order, and what was not asked and why."""
+
+    file: str
+    device: str
+    buttons: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    not_asked: tuple[NotAsked, ...]
+    assumptions: tuple[str, ...]
+    lines: tuple[str, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """The worst of all; a spec of which nothing was asked counts as never having come up."""
+        return min((finding.verdict for finding in self.findings), default=Verdict.VACUOUS)
+
+
+EXIT_OK, EXIT_BROKEN, EXIT_BAD_INPUT, EXIT_UNDECIDED = 0, 1, 2, 3
+EXIT_TOOL_FAULT, EXIT_INTERRUPTED = 70, 130
+
+
+def exit_code(verdict: Verdict) -> int:
+    """What a gate should see: anything but `holds` fails."""
+    return {Verdict.BROKEN: EXIT_BROKEN, Verdict.HOLDS: EXIT_OK}.get(verdict, EXIT_UNDECIDED)
