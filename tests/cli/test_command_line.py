@@ -1,0 +1,136 @@
+"""Exit codes, files and messages of the command line."""
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from nudgeproof import cli
+from tests.snapshots.screens import ROOT, run
+
+GOOD = "specs/rain-cover-light.yaml"
+BROKEN = "specs/failures/accidental-wake/broken.yaml"
+
+
+def test_holds_is_0_and_broken_is_1() -> None:
+    assert run("check", GOOD)[0] == 0
+    assert run("check", BROKEN)[0] == 1
+    assert run("check", GOOD, BROKEN)[0] == 1
+
+
+def test_an_effort_that_runs_out_is_undecided_and_no_pass(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 10})
+    code, out, _ = run("check", "--only", "accidental-wake", GOOD)
+    assert code == 3
+    assert "UNDECIDED" in out
+    assert "--effort deep" in out
+
+
+def test_a_question_that_never_came_up_is_no_pass(tmp_path: Path) -> None:
+    spec = tmp_path / "stuck.yaml"
+    text = (ROOT / "specs/failures/accidental-wake/broken.yaml").read_text(encoding="utf-8")
+    text = text.replace("initial: stowed", "initial: lit").replace("{tap: stowed}", "{tap: lit}")
+    spec.write_text(text, encoding="utf-8")
+    code, out, _ = run("check", "--only", "accidental-wake", str(spec))
+    assert code == 3
+    assert "NEVER CAME UP" in out
+
+
+def test_bad_input_is_2_and_the_other_specs_are_still_checked(tmp_path: Path) -> None:
+    bad = tmp_path / "bad.yaml"
+    bad.write_text("spec: 1\ndevice: x\nbutons: {}\n", encoding="utf-8")
+    code, out, err = run("check", str(bad), BROKEN)
+    assert code == 2
+    assert "did you mean `buttons`" in err
+    assert "strap light: 1 broken" in out
+
+
+@pytest.mark.parametrize("spec", ["nowhere.yaml", ".", "bad\0name"])
+def test_a_file_that_cannot_be_read_is_one_line(spec: str) -> None:
+    code, _, err = run("check", spec)
+    assert code == 2
+    assert len(err.splitlines()) == 1
+
+
+def test_only_asks_one_hazard_and_knows_the_nearest_name() -> None:
+    code, out, _ = run("check", "--only", "unreachable-mode", BROKEN)
+    assert code == 0
+    assert "accidental-wake:" not in out
+    code, _, err = run("check", "--only", "accidental-woke", BROKEN)
+    assert code == 2
+    assert "did you mean `accidental-wake`" in err
+
+
+def test_json_goes_to_a_file_whole_or_not_at_all(tmp_path: Path) -> None:
+    target = tmp_path / "out.json"
+    assert run("check", "--json", str(target), BROKEN)[0] == 1
+    document = json.loads(target.read_text(encoding="utf-8"))
+    assert document["format"] == 1
+    finding = document["specs"][0]["findings"][0]
+    assert finding["hazard"] == "accidental-wake"
+    assert finding["story"][-1]["situation"]["state"] == "lit"
+    assert list(tmp_path.iterdir()) == [target]
+    code, _, err = run("check", "--json", str(tmp_path / "no" / "out.json"), BROKEN)
+    assert code == 2
+    assert "can't be written" in err
+
+
+def test_draw_writes_each_form_and_refuses_others(tmp_path: Path) -> None:
+    for form, begin in (("svg", b"<?xml"), ("png", b"\x89PNG"), ("dot", b"digraph")):
+        target = tmp_path / f"x.{form}"
+        assert run("draw", GOOD, "-o", str(target))[0] == 0
+        assert target.read_bytes().lstrip(b"/*- \n")[: len(begin)] == begin or form == "dot"
+    code, _, err = run("draw", GOOD, "-o", str(tmp_path / "x.gif"))
+    assert code == 2
+    assert ".svg, .png or .dot" in err
+
+
+def test_interrupt_is_130_and_a_fault_of_the_tool_is_70(monkeypatch: pytest.MonkeyPatch) -> None:
+    def interrupted(arguments: object) -> int:
+        raise KeyboardInterrupt
+
+    def failing(arguments: object) -> int:
+        raise RuntimeError("no such thing")
+
+    monkeypatch.setattr(cli, "_check", interrupted)
+    assert run("check", GOOD)[0] == 130
+    monkeypatch.setattr(cli, "_check", failing)
+    code, _, err = run("check", GOOD)
+    assert code == 70
+    assert "no fault of your spec" in err
+    assert "Traceback" not in err
+
+
+def test_a_reader_that_closes_early_is_no_fault() -> None:
+    command = f'"{sys.executable}" -m nudgeproof check "{GOOD}" "{BROKEN}" | head -n 1'
+    done = subprocess.run(command, shell=True, cwd=ROOT, capture_output=True, text=True)
+    assert done.stderr == ""
+
+
+@pytest.mark.parametrize("command", [(), ("check",), ("draw",)])
+def test_help_fits_a_terminal(command: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    code, out, _ = run(*command, "--help")
+    assert code == 0
+    assert "exit codes" in out
+    assert max(map(len, out.splitlines())) <= 80
+
+
+def test_help_imports_no_library() -> None:
+    """The command line answers at once because nothing heavy is imported before a command runs."""
+    code = "import sys; from nudgeproof.cli import main; main(['--help']); print(sorted(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
+    for heavy in ("yaml", "networkx", "graphviz", "hypothesis", "nudgeproof.check"):
+        assert f"'{heavy}'" not in done.stdout
+
+
+def test_output_in_a_terminal_without_unicode() -> None:
+    environment = {**os.environ, "PYTHONIOENCODING": "ascii"}
+    command = [sys.executable, "-m", "nudgeproof", "check", BROKEN]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, env=environment)
+    assert done.returncode == 1
+    assert b"####" in done.stdout
+    assert b"?" not in done.stdout

@@ -1,0 +1,16 @@
+"""`python -m tests.snapshots.renew`: write all snapshots, diagrams and the README's quotations anew."""
+
+from tests.snapshots.diagrams import wanted as wanted_diagrams
+from tests.snapshots.readme import README, renew
+from tests.snapshots.screens import KEPT
+from tests.snapshots.screens import wanted as wanted_screens
+
+if __name__ == "__main__":
+    KEPT.mkdir(exist_ok=True)
+    for old in KEPT.iterdir():
+        old.unlink()
+    for path, text in wanted_screens().items():
+        path.write_text(text, encoding="utf-8")
+    for path, drawn in wanted_diagrams().items():
+        path.write_bytes(drawn)
+    README.write_text(renew(README.read_text(encoding="utf-8")), encoding="utf-8")

@@ -1,0 +1,51 @@
+"""The screens that are pinned: what people read, for every spec in the project."""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+from pathlib import Path
+
+from nudgeproof.cli import main
+
+ROOT = Path(__file__).resolve().parents[2]
+KEPT = Path(__file__).resolve().parent / "kept"
+
+
+def specs() -> list[str]:
+    """All specs that the project ships, relative to its root."""
+    return sorted(str(path.relative_to(ROOT).as_posix()) for path in (ROOT / "specs").rglob("*.yaml"))
+
+
+class _Terminal(io.StringIO):
+    """A screen that can show every character."""
+
+    encoding = "utf-8"
+
+
+def run(*arguments: str) -> tuple[int, str, str]:
+    """Exit code, output and errors of one command, run in the project's root on a Unicode terminal."""
+    out, err = _Terminal(), io.StringIO()
+    before = Path.cwd()
+    os.chdir(ROOT)
+    try:
+        with contextlib.redirect_stdout(out), contextlib.redirect_stderr(err):
+            code = main(arguments)
+    finally:
+        os.chdir(before)
+    return code, out.getvalue(), err.getvalue()
+
+
+def name_of(spec: str, ending: str) -> Path:
+    """Where the snapshot of a spec is kept."""
+    return KEPT / (spec.removeprefix("specs/").removesuffix(".yaml").replace("/", "-") + ending)
+
+
+def wanted() -> dict[Path, str]:
+    """Every snapshot as it should be now."""
+    texts = {}
+    for spec in specs():
+        texts[name_of(spec, ".txt")] = run("check", "--ascii", spec)[1]
+        texts[name_of(spec, ".json")] = run("check", "--json", "-", spec)[1]
+    return texts

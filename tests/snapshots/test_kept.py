@@ -1,0 +1,40 @@
+"""What people read is pinned, byte for byte; `python -m tests.snapshots.renew` writes it anew."""
+
+from pathlib import Path
+
+import pytest
+
+from tests.snapshots import diagrams, readme, screens
+
+
+@pytest.fixture(scope="module")
+def now() -> dict[Path, str]:
+    return screens.wanted()
+
+
+def test_screens_and_json(now: dict[Path, str]) -> None:
+    for path, text in now.items():
+        assert path.read_text(encoding="utf-8") == text, path.name
+    assert {path.name for path in screens.KEPT.iterdir()} == {path.name for path in now}
+
+
+def test_no_line_is_wider_than_a_terminal(now: dict[Path, str]) -> None:
+    for path, text in now.items():
+        if path.suffix == ".txt":
+            assert max(map(len, text.splitlines())) <= 80, path.name
+            assert text.isascii(), path.name
+
+
+def test_the_readme_quotes_what_is_really_printed() -> None:
+    text = readme.README.read_text(encoding="utf-8")
+    assert readme.renew(text) == text
+
+
+def test_diagrams() -> None:
+    for path, drawn in diagrams.wanted().items():
+        assert path.read_bytes() == drawn, path.name
+
+
+def test_two_runs_give_the_same_bytes() -> None:
+    spec = "specs/failures/accidental-wake/broken.yaml"
+    assert screens.run("check", "--json", "-", spec) == screens.run("check", "--json", "-", spec)
