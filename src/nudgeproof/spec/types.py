@@ -146,13 +146,86 @@ class Disturbance:
     """Something that closes a button's contact without meaning it: a knock, a squeeze.
 
     `closes`: how long, first edge to first edge. `apart_us`: the contact then stays open at least this long as far as this
-    source is concerned.
+    source is concerned. `for_good`: a stuck button, closed at some moment and never let go; `closes` then means nothing.
     """
 
     name: str
     button: str
     closes: Span
     apart_us: int
+    at: Place
+    for_good: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Outage:
+    """Something that makes the cell lose contact: a rattle, a drop.
+
+    `gone`: how long the contact is lost. `apart_us`: the cell is then steady at least this long as far as this source is
+    concerned.
+    """
+
+    name: str
+    gone: Span
+    apart_us: int
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What outlives a loss of power.
+
+    `keeps`: `state` and names of variables, in the order in which they are written. `quiet`: None if written at once, else
+    written once nothing changed for a time in this span. `write`: how long one write takes. `guard`: `none` (each kept
+    thing is a cell of its own), `checksum` (one record, recognised when damaged) or `two copies` (written in turn, the
+    newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept.
+    """
+
+    keeps: tuple[str, ...]
+    quiet: Span | None
+    write: Span
+    guard: str
+    may_lose_us: int
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class PowerUp:
+    """What happens when power comes back after a reset.
+
+    `takes`: from power to running firmware. `if_blank`, `if_damaged`: the state when memory holds nothing yet, or nothing
+    readable. `held_ignored`: a button that is down then counts only after it was let go; else its level is read as usual.
+    """
+
+    takes: Span
+    if_blank: str
+    if_damaged: str
+    held_ignored: bool
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Supply:
+    """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset."""
+
+    hold_up: Span
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A failure that the maker knows and accepts.
+
+    Matches the question `hazard` about one of the sources `by`, where the device was in state `within` before the step.
+    `why`, `who` and `granted` (a date as written) are for people; nothing is computed from them.
+    """
+
+    hazard: str
+    by: tuple[str, ...]
+    within: str
+    why: str
+    who: str
+    granted: str
     at: Place
 
 
@@ -191,12 +264,16 @@ class Device:
     initial: str
     states: tuple[State, ...]
     person: Person | None
-    surroundings: tuple[Disturbance, ...]
+    surroundings: tuple[Disturbance | Outage, ...]
     promises: tuple[PromiseText, ...]
     assumptions: tuple[Assumption, ...]
     digest: str
     lines: tuple[str, ...]
     at: Place
+    memory: Memory | None = None
+    power_up: PowerUp | None = None
+    supply: Supply | None = None
+    accepts: tuple[Accepted, ...] = ()
 
     def state(self, name: str) -> State:
         """The state called `name`; raises KeyError."""

@@ -1,0 +1,206 @@
+"""From the text of a spec to a `Device`.
+
+Reading has three stages: characters, YAML, meaning. A stage that finds problems reads on to its end and then raises
+them all; the next stage isn't begun. Nothing here opens a file.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Final
+
+from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
+from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
+from nudgeproof.spec.gestures import check_gestures, read_gestures
+from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
+from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
+from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_surroundings, read_variables
+from nudgeproof.spec.states import Names, read_states
+from nudgeproof.spec.types import Device
+
+VERSION: Final = "1"
+LONGEST_DEVICE_NAME: Final = 80
+
+_KNOWN: Final = (
+    "spec",
+    "device",
+    "buttons",
+    "gestures",
+    "variables",
+    "initial",
+    "states",
+    "person",
+    "surroundings",
+    "promises",
+)
+_LATER: Final = (
+    "clock",
+    "memory",
+    "power up",
+    "supply",
+    "accepts",
+    "chip",
+    "harm",
+    "events",
+    "outputs",
+    "habits",
+    "scripts",
+)
+_REQUIRED: Final = {
+    "device": ("a report names the device", "add a line such as `device: clip light`"),
+    "buttons": ("there is nothing to press", "add `buttons:` with a line such as `pad: {debounce: 20 ms}`"),
+    "gestures": ("no press means anything", "add `gestures:` with a line such as `hold: {held: 1.2 s}`"),
+    "initial": ("it is the state the device starts in", "add a line such as `initial: stowed`"),
+    "states": ("they are what is checked", "add `states:` with a line for each state"),
+}
+
+
+def decode(data: bytes, file: str) -> str:
+    """The text of a spec's bytes: UTF-8, with or without a byte order mark.
+
+    Raises `SpecErrors` with the line and column of the first byte that is no UTF-8, or when there are too many bytes.
+    """
+    if len(data) > LARGEST_BYTES:
+        raise SpecErrors([_complain_of_size(file)])
+    try:
+        return data.removeprefix(b"\xef\xbb\xbf").decode("utf-8")
+    except UnicodeDecodeError as error:
+        whole = data.removeprefix(b"\xef\xbb\xbf")
+        before = split_lines(whole[: error.start].decode("utf-8") + ".")
+        lines = split_lines(whole.decode("utf-8", errors="replace"))
+        at = Place(file, len(before), len(before[-1]))
+        is_wide = whole[:2] in (b"\xff\xfe", b"\xfe\xff")
+        what = "the file is UTF-16" if is_wide else f"the byte {whole[error.start]:#04x} is no UTF-8 text"
+        cure = "save the file as UTF-8"
+        raise SpecErrors([Problem(at, what, "a spec is a text in UTF-8", cure, quote_line(lines, at))]) from None
+
+
+def read_device(text: str, file: str) -> Device:
+    """The device that a spec describes, with every default filled in and listed; `file` is its name in messages.
+
+    Raises `SpecErrors` with all problems of the first stage that has any.
+    """
+    text = text.removeprefix("\ufeff")
+    if len(text.encode("utf-8", errors="surrogatepass")) > LARGEST_BYTES:
+        raise SpecErrors([_complain_of_size(file)])
+    notes = Notes(file, split_lines(text))
+    check_characters(notes)
+    notes.stop_if_bad()
+    root = read_nodes(text, notes)
+    notes.stop_if_bad()
+    if root is None:
+        raise ToolFault("YAML gave neither a tree nor a problem")
+    return _read_root(root, text, notes)
+
+
+def _complain_of_size(file: str) -> Problem:
+    what = f"the file is larger than {LARGEST_BYTES // 1_000_000} MB"
+    return Problem(Place(file), what, "a spec is a few hundred lines", "check that this is the right file")
+
+
+def _read_root(root: Node, text: str, notes: Notes) -> Device:
+    """The third stage: raises `SpecErrors`, or gives a device all of whose references hold."""
+    if not isinstance(root, Mapping):
+        what = "the spec is " + describe(root)
+        notes.complain(root.place, what, "it is made of keys with values", "begin with `spec: 1` and `device: ...`")
+        notes.stop_if_bad()
+        raise ToolFault("a problem got lost")
+    version = next((value for key, value in root.entries if key.text == "spec"), None)
+    _check_version(root, version, notes)
+    keys = sort_keys(root, root.place, "the spec", _KNOWN, _LATER, notes)
+    for key, (why, cure) in _REQUIRED.items():
+        keys.require(key, "the spec", why, cure, notes)
+    return _read_sections(keys, text, notes)
+
+
+def _check_version(root: Mapping, version: Node | None, notes: Notes) -> None:
+    """Note a version that isn't understood; one of another time ends the stage, since its keys are others too."""
+    cure = f"write `spec: {VERSION}`"
+    if version is None:
+        why = "it says which version of this language is meant"
+        notes.complain(root.place, "the spec has no `spec`", why, f"add the line `spec: {VERSION}` at the top")
+        return
+    if isinstance(version, Words) and version.text == VERSION and not version.block:
+        return
+    key = next(key for key, _ in root.entries if key.text == "spec")
+    at = key.place if isinstance(version, Words) and version.is_missing else version.place
+    is_number = isinstance(version, Words) and version.text.replace(".", "", 1).isdecimal()
+    why = (
+        f"version {VERSION} is the only one understood" if is_number else "it is the number of this language's version"
+    )
+    notes.complain(at, f"`spec` is {describe(version)}", why, cure)
+    if is_number:
+        notes.stop_if_bad()
+
+
+def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
+    found = keys.found
+    names = Names(
+        buttons=get_names(found.get("buttons")),
+        gestures=get_names(found.get("gestures")),
+        variables=get_names(found["variables"])
+        if "variables" in found
+        else None
+        if "variables" in keys.guessed
+        else (),
+        states=get_names(found.get("states")),
+    )
+    name = _read_device_name(found.get("device"), notes)
+    buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
+    button = buttons[0].name if buttons else ""
+    gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
+    variables = read_variables(found["variables"], notes) if "variables" in found else ()
+    initial = _read_initial(found.get("initial"), names.states, notes)
+    states = read_states(found["states"], names, notes) if "states" in found else ()
+    by_name = {gesture.name: gesture for gesture in gestures}
+    for state in states:
+        check_gestures(state.name, state.transitions, by_name, notes)
+    person = read_person(found["person"], notes) if "person" in found else None
+    surroundings = (
+        read_surroundings(found["surroundings"], names.buttons, _get_keys(found.get("states")), notes)
+        if "surroundings" in found
+        else ()
+    )
+    promises = read_promises(found["promises"], notes) if "promises" in found else ()
+    notes.stop_if_bad()
+    return Device(
+        file=notes.file,
+        name=name,
+        buttons=buttons,
+        gestures=gestures,
+        variables=variables,
+        initial=initial,
+        states=states,
+        person=person,
+        surroundings=surroundings,
+        promises=promises,
+        assumptions=tuple(sorted(notes.assumptions, key=lambda assumption: assumption.at)),
+        digest=hashlib.sha256(text.encode("utf-8")).hexdigest(),
+        lines=notes.lines,
+        at=keys.at,
+    )
+
+
+def _get_keys(found: Found | None) -> tuple[Words, ...]:
+    value = found.value if found is not None else None
+    return tuple(key for key, _ in value.entries) if isinstance(value, Mapping) else ()
+
+
+def _read_device_name(found: Found | None, notes: Notes) -> str:
+    if found is None:
+        return ""
+    words = read_words(found.value, found.key.place, "`device`", "a report names it", "device: clip light", notes)
+    name = words.text.strip() if words is not None else ""
+    if len(name) > LONGEST_DEVICE_NAME:
+        what = f"the name `{show(name)}` is {len(name)} characters long"
+        cure = f"use at most {LONGEST_DEVICE_NAME}"
+        notes.complain(found.value.place, what, "it stands at the head of each report", cure)
+    return name
+
+
+def _read_initial(found: Found | None, states: tuple[str, ...] | None, notes: Notes) -> str:
+    if found is None:
+        return ""
+    why, example = "it is the state the device starts in", f"initial: {states[0] if states else 'stowed'}"
+    words = read_words(found.value, found.key.place, "`initial`", why, example, notes)
+    return "" if words is None else refer(words, states, "state", notes)

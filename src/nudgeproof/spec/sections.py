@@ -1,0 +1,233 @@
+"""The short sections of a spec: buttons, variables, person, surroundings, promises."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.spec.fields import (
+    Found,
+    TimeWanted,
+    describe,
+    read_list,
+    read_mapping,
+    read_name,
+    read_span,
+    read_words,
+    refer,
+    refuse_later,
+    sort_keys,
+)
+from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
+from nudgeproof.spec.notes import Notes, put_in_quotes, show
+from nudgeproof.spec.types import Button, Disturbance, Person, PromiseText, Variable
+from nudgeproof.units import Form, Span
+
+MOST_VALUES: Final = 32
+
+_VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
+_BOUNCE: Final = TimeWanted((Form.UP_TO, Form.EXACT), "it is how long the contact chatters at most", "up to 10 ms")
+_DEBOUNCE: Final = TimeWanted(
+    _VARYING, "it is how long a level must be steady until the firmware believes it", "20 ms ± 5 ms"
+)
+_EDGES_APART: Final = TimeWanted(
+    (Form.AT_LEAST,), "it is the least time between two edges of chatter", "at least 10 us", least_us=1
+)
+_TAP: Final = TimeWanted((Form.RANGE,), "it is how long a tap of this person may last", "60 to 350 ms", least_us=1)
+_GAP: Final = TimeWanted((Form.RANGE,), "it is how long this person waits between taps", "80 to 220 ms", least_us=1)
+_HOLD: Final = TimeWanted((Form.RANGE,), "it is how long this person holds a button", "1.4 to 2.5 s", least_us=1)
+_ANSWERS: Final = TimeWanted(
+    (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
+)
+_CLOSES: Final = TimeWanted(
+    (Form.RANGE, Form.UP_TO, Form.EXACT, Form.PLUS_MINUS), "it is how long the contact is closed by it", "2 to 40 ms"
+)
+_OPEN: Final = TimeWanted((Form.EXACT,), "the key says `at least` already", "300 ms")
+
+_BOUNCE_US: Final = 10_000
+_EDGES_APART_US: Final = 10
+
+_TAKEN: Final = ("person", "anything")
+
+
+def read_buttons(found: Found, notes: Notes) -> tuple[Button, ...]:
+    """The section `buttons`; this version takes one."""
+    mapping = read_mapping(found, "`buttons`", "pad: {debounce: 20 ms}", notes)
+    if mapping is None:
+        return ()
+    if len(mapping.entries) > 1:
+        refuse_later("more than one button", mapping.entries[1][0].place, notes)
+    button = _read_button(Found(*mapping.entries[0]), notes)
+    return () if button is None else (button,)
+
+
+def _read_button(found: Found, notes: Notes) -> Button | None:
+    name, at = read_name(found.key, "button", notes), found.key.place
+    owner = f"button `{show(found.key.text)}`"
+    mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
+    if mapping is None:
+        return None
+    known, later = ("bounce", "debounce", "edges apart"), ("lockout", "samples", "stuck", "pull")
+    keys = sort_keys(mapping, at, owner, known, later, notes)
+    bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
+    apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
+    needed = keys.require("debounce", owner, _DEBOUNCE.meaning, f"write `debounce: {_DEBOUNCE.example}`", notes)
+    debounce = read_span(needed, owner, _DEBOUNCE, notes)
+    if "bounce" not in keys.found:
+        notes.assume(f"bounce: up to 10 ms (button {found.key.text})", at)
+    if "edges apart" not in keys.found:
+        notes.assume(f"edges apart: at least 10 us (button {found.key.text})", at)
+    if name is None or debounce is None:
+        return None
+    bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
+    return Button(name, bounce_us, debounce, _EDGES_APART_US if apart is None else apart.lo, at)
+
+
+def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
+    """The section `variables`: names with lists of values."""
+    mapping = read_mapping(found, "`variables`", "beam: [low, high]", notes)
+    variables = []
+    for key, value in mapping.entries if mapping is not None else ():
+        name, owner = read_name(key, "variable", notes), f"variable `{show(key.text)}`"
+        why, example = "it has one of several values at any time", "[low, high]"
+        if not isinstance(value, Listing):
+            at = key.place if isinstance(value, Words) and value.is_missing else value.place
+            notes.complain(at, f"{owner} is {describe(value)}", why, f"write its values as a list: `{example}`")
+            continue
+        words = read_list(value, key.place, owner, why, example, notes)
+        values = [read_name(word, "value", notes) for word in words]
+        if words and not 2 <= len(words) <= MOST_VALUES:
+            what = f"{owner} has {len(words)} value{'' if len(words) == 1 else 's'}"
+            notes.complain(value.place, what, why, f"give it 2 to {MOST_VALUES}, or take it out")
+        if name is not None:
+            variables.append(Variable(name, tuple(v for v in values if v is not None), key.place))
+    return tuple(variables)
+
+
+def read_person(found: Found, notes: Notes) -> Person | None:
+    """The section `person`."""
+    mapping = read_mapping(found, "`person`", "{tap: 60 to 350 ms, between: 80 to 220 ms}", notes)
+    if mapping is None:
+        return None
+    known, later = ("tap", "between", "hold", "answers within"), ("habit", "finger")
+    keys = sort_keys(mapping, found.key.place, "`person`", known, later, notes)
+    spans: dict[str, Span | None] = {}
+    for key, wanted in (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS)):
+        if key in ("tap", "between"):
+            keys.require(key, "`person`", wanted.meaning, f"write `{key}: {wanted.example}`", notes)
+        spans[key] = read_span(keys.found.get(key), "`person`", wanted, notes)
+    tap, between, answers = spans["tap"], spans["between"], spans["answers within"]
+    if tap is None or between is None:
+        return None
+    return Person(tap, between, spans["hold"], None if answers is None else Span(0, answers.hi), found.key.place)
+
+
+def read_surroundings(
+    found: Found, buttons: tuple[str, ...] | None, states: tuple[Words, ...], notes: Notes
+) -> tuple[Disturbance, ...]:
+    """The section `surroundings`; `buttons` None when they are not known, `states` are the names of the states."""
+    mapping = read_mapping(found, "`surroundings`", "knocks: {closes pad: 2 to 40 ms}", notes)
+    disturbances = []
+    for key, value in mapping.entries if mapping is not None else ():
+        if key.text in ("cell gone", "stuck"):
+            refuse_later(f"`{show(key.text)}`", key.place, notes)
+            continue
+        name = read_name(key, "disturbance", notes)
+        namesake = next((state for state in states if state.text == key.text), None)
+        if namesake is not None or key.text in _TAKEN:
+            what = f"a disturbance named `{show(key.text)}`"
+            why = (
+                "a promise couldn't tell it from the state" if namesake else "that word has its own meaning in promises"
+            )
+            cure = "use another name"
+            notes.complain(key.place, what, why, cure, also=None if namesake is None else namesake.place)
+        disturbance = _read_disturbance(Found(key, value), buttons, notes)
+        if name is not None and disturbance is not None:
+            disturbances.append(disturbance)
+    return tuple(disturbances)
+
+
+def _read_disturbance(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Disturbance | None:
+    owner, at = f"`{show(found.key.text)}` in `surroundings`", found.key.place
+    example = f"closes {buttons[0] if buttons else 'pad'}"
+    mapping = read_mapping(found, owner, f"{{{example}: 2 to 40 ms}}", notes)
+    if mapping is None:
+        return None
+    closing = [Found(key, value) for key, value in mapping.entries if _closes_a_button(key)]
+    others = tuple((key, value) for key, value in mapping.entries if not _closes_a_button(key))
+    known, later = (example, "then open at least"), ("cell gone", "stuck")
+    keys = sort_keys(Mapping(others, mapping.place), at, owner, known, later, notes)
+    apart = read_span(keys.found.get("then open at least"), owner, _OPEN, notes)
+    if "then open at least" not in keys.found:
+        notes.assume(f"then open at least: 0 ms ({found.key.text} in surroundings)", at)
+    if not closing:
+        if example not in keys.guessed:
+            why, cure = "it must be told which contact it closes and how long", f"write `{example}: 2 to 40 ms`"
+            notes.complain(at, f"{owner} closes nothing", why, cure)
+        return None
+    for more in closing[1:]:
+        notes.complain(
+            more.key.place, f"{owner} closes a second button", "it can close one", "give the other a name of its own"
+        )
+    key = closing[0].key
+    word = key.text.removeprefix("closes").strip()
+    indent = len(key.text) - len(word) + (0 if key.plain else 1)
+    button = Words(word, Place(key.place.file, key.place.line, key.place.column + indent), key.plain)
+    refer(button, buttons, "button", notes)
+    closes = read_span(closing[0], owner, _CLOSES, notes)
+    if closes is None:
+        return None
+    return Disturbance(found.key.text, word, closes, 0 if apart is None else apart.lo, at)
+
+
+def _closes_a_button(key: Words) -> bool:
+    return key.text.startswith("closes ") and bool(key.text.removeprefix("closes ").strip())
+
+
+def read_promises(found: Found, notes: Notes) -> tuple[PromiseText, ...]:
+    """The section `promises`: sentences, or mappings whose values are words or lists of words."""
+    if not isinstance(found.value, Listing):
+        at = found.key.place if isinstance(found.value, Words) and found.value.is_missing else found.value.place
+        cure = "write each promise on a line of its own after `- `, or take `promises` out"
+        notes.complain(at, f"`promises` is {describe(found.value)}", "a list of sentences belongs here", cure)
+        return ()
+    promises = [_read_promise(item, notes) for item in found.value.items]
+    return tuple(promise for promise in promises if promise is not None)
+
+
+def _read_promise(item: Node, notes: Notes) -> PromiseText | None:
+    if isinstance(item, Listing):
+        cure = "write one sentence after each `- `"
+        notes.complain(item.place, "a list in place of a promise", "a promise is one sentence", cure)
+        return None
+    if isinstance(item, Words):
+        why, example = "a promise says what must hold", "knocks never reach glowing"
+        sentence = read_words(item, item.place, "a promise", why, example, notes)
+        return None if sentence is None else PromiseText(sentence.text.strip(), (), item.place)
+    if split := _find_split_sentence(item):
+        why, cure = "YAML takes `: ` for the end of a key", f"put it in quotes: `{show(put_in_quotes(split), 90)}`"
+        notes.complain(item.place, f"the promise `{show(split)}` holds a `: `", why, cure)
+        return None
+    keys = []
+    for key, value in item.entries:
+        words = read_list(
+            value, key.place, f"`{show(key.text)}` of a promise", "words belong here", "[one, two]", notes
+        )
+        if not key.text:
+            notes.complain(key.place, "a key without a name in a promise", "it says nothing", "take it out")
+        keys.append((key.text, tuple(word.text for word in words), key.place))
+    if not keys:
+        notes.complain(item.place, "an empty promise", "a promise says what must hold", "take it out")
+    return PromiseText("", tuple(keys), item.place)
+
+
+def _find_split_sentence(item: Mapping) -> str:
+    """The sentence that a `: ` in its middle made a mapping of, or nothing.
+
+    No name may hold ` never `, so a key with it is the start of a sentence, and so is a lone value with it.
+    """
+    for key, value in item.entries:
+        rest = value.text if isinstance(value, Words) else ""
+        if " never " in key.text or len(key.text.split()) > 4 or (len(item.entries) == 1 and " never " in rest):
+            return f"{key.text}: {rest}"
+    return ""

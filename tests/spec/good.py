@@ -1,0 +1,41 @@
+"""The good spec that the tests of reading start from."""
+
+from __future__ import annotations
+
+from typing import Final
+
+GOOD: Final = """\
+# A desk lamp with one pad.
+spec: 1
+device: desk lamp
+buttons:
+  pad: {bounce: up to 8 ms, debounce: 20 ms ± 5 ms, edges apart: at least 50 us}
+gestures:
+  tap: {taps: 1, press: up to 400 ms ± 20 ms}
+  two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms from press to press}
+  hold: {held: 1.2 to 1.3 s}
+  tap then hold: {taps: 1, then held: at least 1.2 s, press: up to 400 ms, between: up to 260 ms}
+variables:
+  beam: [low, high, slow blink]
+  warmth: [warm, cold]
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: pad, on: level, ready in: up to 2 ms, dozes again after: 50 ms, each step: up to 30 us}
+    transitions: {hold: armed}
+  armed:
+    waiting: yes
+    shows: a faint glow
+    transitions:
+      two taps: {to: glowing, next: [beam, warmth]}
+      after 3 s with pad open: stowed
+  glowing:
+    shows: beam
+    transitions: {tap: {next: beam, restarts: true}, tap then hold: stowed, hold: glowing, after 4 h: {to: stowed}}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s, answers within: up to 1.5 s}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+promises:
+  - knocks never reach glowing
+  - {reach: [glowing, armed], why: "first: light"}
+"""

@@ -1,0 +1,27 @@
+"""Writes the expected message beside each spec of the corpus `bad`; read the difference before keeping it.
+
+Run from anywhere: `python tests/spec/regenerate.py`.
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.spec.read import decode, read_device
+
+BAD = Path(__file__).parent / "bad"
+
+
+def explain(spec: Path) -> str:
+    """All problems of a bad spec, one after the other, or a line saying that there is none."""
+    try:
+        read_device(decode(spec.read_bytes(), spec.name), spec.name)
+    except SpecErrors as errors:
+        return "\n".join(str(problem) for problem in errors.problems) + "\n"
+    return "nothing is wrong\n"
+
+
+if __name__ == "__main__":
+    for path in sorted(BAD.glob("*.yaml")):
+        path.with_suffix(".txt").write_text(explain(path), encoding="utf-8", newline="\n")

@@ -1,0 +1,289 @@
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from nudgeproof.diagnostics import Place, SpecErrors
+from nudgeproof.spec.read import decode, read_device
+from nudgeproof.spec.types import (
+    Assumption,
+    Button,
+    Device,
+    Disturbance,
+    Gesture,
+    Person,
+    PromiseText,
+    Sleep,
+    State,
+    Timeout,
+    Transition,
+    Variable,
+)
+from nudgeproof.units import Span
+from tests.spec.good import GOOD
+
+MS = 1_000
+S = 1_000_000
+EXAMPLES = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+
+
+def at(line: int, column: int) -> Place:
+    return Place("lamp.yaml", line, column)
+
+
+@pytest.fixture(scope="module")
+def device() -> Device:
+    return read_device(GOOD, "lamp.yaml")
+
+
+def read_with(old: str, new: str) -> Device:
+    assert GOOD.count(old) == 1
+    return read_device(GOOD.replace(old, new), "lamp.yaml")
+
+
+def complaints(text: str) -> list[str]:
+    with pytest.raises(SpecErrors) as caught:
+        read_device(text, "lamp.yaml")
+    return [f"{problem.place.line}: {problem.what}" for problem in caught.value.problems]
+
+
+def test_head(device: Device) -> None:
+    assert (device.file, device.name, device.initial) == ("lamp.yaml", "desk lamp", "stowed")
+    assert device.digest == hashlib.sha256(GOOD.encode()).hexdigest()
+    assert device.lines == tuple(GOOD.splitlines())
+    assert device.at == at(2, 1)
+
+
+def test_button(device: Device) -> None:
+    assert device.buttons == (Button("pad", 8 * MS, Span(15 * MS, 25 * MS), 50, at(5, 3)),)
+
+
+def test_gestures(device: Device) -> None:
+    limit, gap = Span(400 * MS, 400 * MS), Span(260 * MS, 260 * MS)
+    assert device.gestures == (
+        Gesture("tap", "pad", 1, Span(380 * MS, 420 * MS), None, False, None, at(7, 3)),
+        Gesture("two taps", "pad", 2, limit, gap, True, None, at(8, 3)),
+        Gesture("hold", "pad", 0, None, None, False, Span(1_200 * MS, 1_300 * MS), at(9, 3)),
+        Gesture("tap then hold", "pad", 1, limit, gap, False, Span(1_200 * MS, 1_200 * MS), at(10, 3)),
+    )
+
+
+def test_variables(device: Device) -> None:
+    assert device.variables == (
+        Variable("beam", ("low", "high", "slow blink"), at(12, 3)),
+        Variable("warmth", ("warm", "cold"), at(13, 3)),
+    )
+
+
+def test_states(device: Device) -> None:
+    sleep = Sleep(("pad",), "level", Span(0, 2 * MS), Span(50 * MS, 50 * MS), Span(0, 30), at(17, 5))
+    stowed = State(
+        "stowed", sleep, False, None, False, (Transition("hold", "armed", (), False, at(18, 19)),), (), at(16, 3)
+    )
+    armed = State(
+        "armed",
+        None,
+        True,
+        "a faint glow",
+        False,
+        (Transition("two taps", "glowing", ("beam", "warmth"), False, at(23, 7)),),
+        (Timeout(Span(3 * S, 3 * S), "pad", "stowed", "after 3 s with pad open", at(24, 7)),),
+        at(19, 3),
+    )
+    glowing = State(
+        "glowing",
+        None,
+        False,
+        "beam",
+        True,
+        (
+            Transition("tap", None, ("beam",), True, at(27, 19)),
+            Transition("tap then hold", "stowed", (), False, at(27, 54)),
+            Transition("hold", "glowing", (), False, at(27, 77)),
+        ),
+        (Timeout(Span(14_400 * S, 14_400 * S), None, "stowed", "after 4 h", at(27, 92)),),
+        at(25, 3),
+    )
+    assert device.states == (stowed, armed, glowing)
+
+
+def test_person_and_surroundings(device: Device) -> None:
+    assert device.person == Person(
+        Span(60 * MS, 350 * MS), Span(80 * MS, 220 * MS), Span(1_400 * MS, 2_500 * MS), Span(0, 1_500 * MS), at(28, 1)
+    )
+    assert device.surroundings == (Disturbance("knocks", "pad", Span(2 * MS, 40 * MS), 300 * MS, at(30, 3)),)
+
+
+def test_promises(device: Device) -> None:
+    keys = (("reach", ("glowing", "armed"), at(33, 6)), ("why", ("first: light",), at(33, 31)))
+    assert device.promises == (
+        PromiseText("knocks never reach glowing", (), at(32, 5)),
+        PromiseText("", keys, at(33, 5)),
+    )
+
+
+def test_all_that_is_stated_is_no_assumption(device: Device) -> None:
+    assert device.assumptions == ()
+
+
+def test_every_default_is_listed_as_it_could_be_written() -> None:
+    text = """\
+spec: 1
+device: lamp
+buttons:
+  pad: {debounce: 20 ms}
+gestures:
+  hold: {held: 1 s}
+initial: off
+states:
+  off:
+    sleep: {ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {hold: lit}
+  lit: {}
+surroundings:
+  knocks: {closes pad: 5 ms}
+"""
+    device = read_device(text, "lamp.yaml")
+    assert device.assumptions == (
+        Assumption("bounce: up to 10 ms (button pad)", at(4, 3)),
+        Assumption("edges apart: at least 10 us (button pad)", at(4, 3)),
+        Assumption("woken by: [pad] (sleep of state off)", at(10, 5)),
+        Assumption("each step: up to 20 us (sleep of state off)", at(10, 5)),
+        Assumption("on: edge (sleep of state off)", at(10, 5)),
+        Assumption("then open at least: 0 ms (knocks in surroundings)", at(14, 3)),
+    )
+    assert (device.button("pad").bounce_us, device.button("pad").edges_apart_us) == (10 * MS, 10)
+    sleep = device.state("off").sleep
+    assert sleep is not None
+    assert (sleep.woken_by, sleep.on, sleep.step) == (("pad",), "edge", Span(0, 20))
+    assert device.surroundings[0].apart_us == 0
+    assert (device.person, device.promises, device.variables) == (None, (), ())
+
+
+@pytest.mark.parametrize("spec", EXAMPLES, ids=lambda spec: spec.stem)
+def test_examples_are_read(spec: Path) -> None:
+    device = read_device(decode(spec.read_bytes(), spec.name), spec.name)
+    assert device.states
+    assert device.lines[device.at.line - 1].startswith("spec")
+
+
+def test_words_that_yaml_1_1_takes_for_booleans_are_names() -> None:
+    device = read_device(GOOD.replace("armed", "on").replace("high", "no").replace("cold", "null"), "lamp.yaml")
+    assert device.state("on").waiting
+    assert device.variable("beam").values == ("low", "no", "slow blink")
+    assert device.variable("warmth").values == ("warm", "null")
+
+
+def test_letters_of_any_script_make_names() -> None:
+    device = read_device(GOOD.replace("glowing", "свет-2").replace("armed", "รอ_ก่อน"), "lamp.yaml")
+    assert [state.name for state in device.states] == ["stowed", "รอ_ก่อน", "свет-2"]
+
+
+def test_a_letter_and_its_composed_form_are_one_name() -> None:
+    device = read_device(GOOD.replace("armed", "e\u0301te\u0301", 1).replace("armed", "\u00e9t\u00e9"), "lamp.yaml")
+    assert device.states[1].name == device.states[0].transitions[0].target == "\u00e9t\u00e9"
+
+
+def test_a_level_may_count_at_once_and_a_contact_may_not_bounce() -> None:
+    device = read_with(
+        "bounce: up to 8 ms, debounce: 20 ms ± 5 ms, edges apart: at least 50 us", "bounce: 0 ms, debounce: 0 ms"
+    )
+    assert (device.buttons[0].bounce_us, device.buttons[0].debounce) == (0, Span(0, 0))
+
+
+def test_a_gap_counts_from_press_to_press_in_either_spelling() -> None:
+    block = "two taps:\n    taps: 2\n    press: up to 400 ms\n    between: up to 260 ms ± 10 ms, press to press"
+    device = read_with("two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms from press to press}", block)
+    assert device.gesture("two taps").between == Span(250 * MS, 270 * MS)
+    assert device.gesture("two taps").between_presses
+
+
+def test_a_block_of_text_is_a_sentence() -> None:
+    device = read_with("- knocks never reach glowing", "- >\n    knocks never\n    reach glowing")
+    assert device.promises[0].sentence == "knocks never reach glowing"
+
+
+def test_a_real_comment_may_follow_anything() -> None:
+    device = read_with("device: desk lamp", "device: desk lamp # the small one")
+    assert device.name == "desk lamp"
+
+
+def test_a_byte_order_mark_and_windows_lines_change_nothing(device: Device) -> None:
+    data = b"\xef\xbb\xbf" + GOOD.replace("\n", "\r\n").encode()
+    windows = read_device(decode(data, "lamp.yaml"), "lamp.yaml")
+    assert (windows.states, windows.lines, windows.at) == (device.states, device.lines, device.at)
+
+
+def test_the_same_text_gives_the_same_device(device: Device) -> None:
+    assert read_device(GOOD, "lamp.yaml") == device
+
+
+@pytest.mark.parametrize("section", ["buttons", "gestures", "variables", "states"])
+def test_a_broken_section_is_the_only_problem(section: str) -> None:
+    assert len(complaints(GOOD.replace(f"\n{section}:", f"\n{section[:-1]}:"))) == 1
+
+
+def test_a_missing_section_gives_no_echo() -> None:
+    head, tail = GOOD.split("gestures:\n")
+    assert complaints(head + tail[tail.index("variables:") :]) == ["2: the spec has no `gestures`"]
+
+
+def test_gestures_are_compared_only_within_a_state() -> None:
+    long_tap = "  long tap: {taps: 1, press: up to 1.5 s}\n  hold: {held"
+    device = read_with("  hold: {held", long_tap)
+    assert device.gesture("long tap").press == Span(1_500 * MS, 1_500 * MS)
+    used = GOOD.replace("  hold: {held", long_tap).replace("{hold: armed}", "{hold: armed, long tap: armed}")
+    (complaint,) = complaints(used)
+    assert complaint.startswith("19: in state `stowed` a press of 1.2 s is both a tap of `long tap` (up to 1.5 s)")
+
+
+def test_a_tap_is_no_hold_after_other_taps() -> None:
+    text = GOOD.replace("then held: at least 1.2 s", "then held: 410 ms")
+    assert read_device(text, "lamp.yaml").gesture("tap then hold").held == Span(410 * MS, 410 * MS)
+
+
+def test_a_press_limit_that_meets_the_hold_is_refused_and_one_below_is_not() -> None:
+    whole = "hold: {held: 1.2 to 1.3 s}"
+    meets = GOOD.replace(whole, "hold: {held: 420 ms}")
+    assert any("in state `glowing` a press of 420 ms is both" in complaint for complaint in complaints(meets))
+    assert read_device(GOOD.replace(whole, "hold: {held: 420.001 ms}"), "lamp.yaml").gesture("hold").held == Span(
+        420_001, 420_001
+    )
+
+
+def test_a_file_that_is_too_large_is_refused_before_it_is_read() -> None:
+    (complaint,) = complaints("#" * 1_000_001)
+    assert complaint == "0: the file is larger than 1 MB"
+    with pytest.raises(SpecErrors, match="larger than 1 MB"):
+        decode(b"#" * 1_000_001, "lamp.yaml")
+
+
+def test_no_depth_exhausts_the_stack() -> None:
+    for text in (
+        "[" * 200_000,
+        "{a: " * 100_000,
+        "- " * 200_000,
+        "a:\n" + "".join(" " * n + "- \n" for n in range(900)),
+    ):
+        assert complaints(text)
+
+
+def test_an_empty_text_is_refused() -> None:
+    assert complaints("") == ["0: the file is empty"]
+    assert complaints("---\n") == ["1: the spec is empty"]
+
+
+def test_bytes_that_are_no_text_are_located_by_character() -> None:
+    with pytest.raises(SpecErrors) as caught:
+        decode("spec: 1\ndevice: ±".encode() + b"\xff lamp", "lamp.yaml")
+    (problem,) = caught.value.problems
+    assert (problem.place, problem.source) == (at(2, 10), "device: ±\ufffd lamp")
+
+
+def test_half_a_surrogate_pair_is_a_problem_and_no_crash() -> None:
+    assert complaints(GOOD.replace("device: desk", "device: d\ud800sk")) == ["3: the invisible character U+D800"]
+    assert complaints(GOOD.replace("desk lamp", '"d\\ud800sk"')) == [
+        "3: the text in quotes holds the character `\\ud800`"
+    ]
