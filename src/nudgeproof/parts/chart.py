@@ -3,21 +3,31 @@
 A transition with a target leaves the state and restarts the timeouts of the one entered, also when it is the same one; it
 tells the recognisers, so that a press belongs to the state it began in. A transition without a target changes variables
 only. A timeout `with B open` counts only while B reads open, and anew after each release.
+
+While there is no power the chart keeps the state it was in, so that what comes afterwards can be compared with it, but no
+timeout runs. When the firmware starts, kept values come from memory and all others begin anew.
 """
 
 from __future__ import annotations
+
+from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.spec.types import Device, State, Timeout
 
 CHANGED = "changed"
+STEPPED = "stepped"
+START = "start"
+STARTED = "started"
+RESTORED = "restored"
 
 
-def chart(device: Device) -> Part:
+def chart(device: Device, can_lose_power: bool) -> Part:
     """The part for the chart.
 
-    Local state: (state, values of all variables). Takes `gesture G` of every gesture, sends `changed`. Publishes `state`
-    and `value V` for every variable.
+    Local state: (state, values of all variables). Takes `gesture G` of every gesture and memory's `start`; sends `changed`
+    (a state was entered), `stepped` (only variables changed) and `started`. Publishes `state` and `value V` for every
+    variable.
     """
     states = {state.name: state for state in device.states}
     order = {variable.name: i for i, variable in enumerate(device.variables)}
@@ -27,6 +37,8 @@ def chart(device: Device) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         state = states[_split(local)[0]]
+        if can_lose_power and not reads["powered"]:
+            return ()
         return tuple(
             Timer(timer_name(state, timeout), timeout.after.lo, timeout.after.hi)
             for timeout in state.timeouts
@@ -47,6 +59,10 @@ def chart(device: Device) -> Part:
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         name, values = _split(local)
+        if signal == START:
+            name, values = _restore(device, reads[RESTORED])
+            entered = enter(name, values, f"the firmware starts in {name}", 0)
+            return (replace(entered, send=(CHANGED, STARTED)),)
         gesture = signal.removeprefix("gesture ")
         for transition in states[name].transitions:
             if transition.gesture == gesture:
@@ -63,7 +79,7 @@ def chart(device: Device) -> Part:
         if transition.target is not None:
             return (enter(transition.target, tuple(changed), f"{gesture}: {name} -> {transition.target}{told}", line),)
         restart = tuple(timer_name(states[name], t) for t in states[name].timeouts) if transition.restarts else ()
-        return (Choice((name, tuple(changed)), (), restart, f"{gesture}: {name}{told}", line),)
+        return (Choice((name, tuple(changed)), (STEPPED,), restart, f"{gesture}: {name}{told}", line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         name, values = _split(local)
@@ -75,13 +91,32 @@ def chart(device: Device) -> Part:
         start=(device.initial, tuple(variable.values[0] for variable in device.variables)),
         publishes=("state", *(f"value {variable.name}" for variable in device.variables)),
         shown=shown,
-        reads=tuple(f"reading {button.name}" for button in device.buttons),
+        reads=(
+            *(f"reading {button.name}" for button in device.buttons),
+            *(("powered", RESTORED) if can_lose_power else ()),
+        ),
         armed=armed,
         expired=expired,
-        takes={f"gesture {gesture.name}": (CHANGED,) for gesture in device.gestures},
+        takes={
+            **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
+            **({START: (CHANGED, STARTED)} if can_lose_power else {}),
+        },
         heard=heard,
         sends=(CHANGED,),
     )
+
+
+def _restore(device: Device, found: Value) -> tuple[str, tuple[str, ...]]:
+    """State and values at start-up, from what memory gave: a snapshot, blank or damaged."""
+    values = {variable.name: variable.values[0] for variable in device.variables}
+    state = device.initial
+    if device.power_up is not None:
+        state = device.power_up.if_damaged if found == "(damaged)" else device.power_up.if_blank
+    if isinstance(found, tuple) and device.memory is not None:
+        kept = dict(zip(device.memory.keeps, found, strict=True))
+        state = kept.pop("state", state)
+        values.update(kept)
+    return state, tuple(values[variable.name] for variable in device.variables)
 
 
 def _split(local: Local) -> tuple[str, tuple[str, ...]]:

@@ -11,12 +11,15 @@ from dataclasses import dataclass
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
+from nudgeproof.parts.ledger import ledger
+from nudgeproof.parts.memory import memory
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.script import Edge, script
 from nudgeproof.parts.sleep import sleep
-from nudgeproof.spec.types import Device
+from nudgeproof.parts.supply import outage, supply
+from nudgeproof.spec.types import Device, Outage
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +28,14 @@ class Environment:
 
     `sources`: names of surroundings, or `person`, or `anything`, all acting together. `history`: `person` or `anything`
     used the device before, until it was left alone at rest in one of `left_in`; "" for none (from the initial state).
-    `script`: contact edges at absolute times.
+    `script`: contact edges at absolute times. `watched`: the ledger of kept values takes part.
     """
 
     sources: tuple[str, ...] = ()
     history: str = ""
     left_in: tuple[str, ...] = ()
     script: tuple[Edge, ...] = ()
+    watched: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -43,8 +47,9 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, contacts, processor, readers, recognisers, chart. Raises KeyError if the
-    environment names a source that the device doesn't have.
+    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, memory, ledger. Supply and
+    memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a source
+    that the device doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
     used_before = bool(environment.history)
@@ -54,16 +59,29 @@ def compile_model(device: Device, environment: Environment) -> Model:
     sources += [_source(device, name, buttons, used_before) for name in environment.sources]
     if environment.script:
         sources.append(script(environment.script, buttons))
+    outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
+    outages = tuple(name for name in outages if name in environment.sources)
+    can_lose_power = bool(outages)
     parts = list(sources)
     if used_before:
-        parts.append(leaving(device, environment.left_in))
+        parts.append(leaving(device, environment.left_in, can_lose_power))
+    held_ignored = None
+    if can_lose_power:
+        if device.supply is None or device.power_up is None:
+            raise KeyError("supply")
+        held_ignored = device.power_up.held_ignored
+        parts.append(supply(device.supply, device.power_up, outages))
     for button in device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         parts.append(contact(button, holding))
-    parts.append(sleep(device))
-    parts += [reader(button) for button in device.buttons]
-    parts += [recogniser(device, button) for button in device.buttons]
-    parts.append(chart(device))
+    parts.append(sleep(device, can_lose_power))
+    parts += [reader(button, held_ignored) for button in device.buttons]
+    parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+    parts.append(chart(device, can_lose_power))
+    if can_lose_power:
+        parts.append(memory(device))
+        if environment.watched:
+            parts.append(ledger(device))
     return Model(tuple(parts))
 
 
@@ -80,5 +98,5 @@ def _source(device: Device, name: str, buttons: tuple[str, ...], used_before: bo
         return _presser(device, name, buttons, leaves=False)
     for what in device.surroundings:
         if what.name == name:
-            return disturbance(what, waits=used_before)
+            return outage(what, used_before) if isinstance(what, Outage) else disturbance(what, used_before)
     raise KeyError(name)

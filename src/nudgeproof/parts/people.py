@@ -7,7 +7,7 @@ and only then may the disturbances act.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Role, Timer, Value
 from nudgeproof.parts.contact import held_by
@@ -38,10 +38,8 @@ def anything(buttons: tuple[str, ...], leaves: bool) -> Part:
 
 def disturbance(what: Disturbance, waits: bool) -> Part:
     """A knock or squeeze. With `waits` it acts only after the device was left alone."""
-    rule = _once_left(waits)
-    return _source(
-        what.name, "disturbance", (what.button,), {what.name: what.closes}, what.apart_us, rule, what.at.line
-    )
+    kinds = {what.name: None if what.for_good else what.closes}
+    return _source(what.name, "disturbance", (what.button,), kinds, what.apart_us, _once_left(waits), what.at.line)
 
 
 _Rule = tuple[tuple[str, ...], Callable[[Reads], bool]]
@@ -56,16 +54,19 @@ def _once_left(waits: bool) -> _Rule:
 
 
 def _source(
-    name: str, role: Role, buttons: tuple[str, ...], kinds: dict[str, Span], apart_us: int, rule: _Rule, line: int
+    name: str, role: Role, buttons: tuple[str, ...], kinds: Mapping[str, Span | None], apart_us: int, rule: _Rule, line: int
 ) -> Part:
-    """A source of presses. Local state: fresh (acted never yet), apart, or (kind, button) while it holds one closed."""
+    """A source of presses. Local state: fresh (acted never yet), apart, or (kind, button) while it holds one closed.
+
+    A kind without a span never lets go.
+    """
     reads_names, may_act = rule
     whose = "" if len(kinds) == 1 and name in kinds else f"{name}: "
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if isinstance(local, tuple):
             span = kinds[local[0]]
-            return (Timer("lets go", span.lo, span.hi),)
+            return (Timer("lets go", span.lo, span.hi),) if span is not None else ()
         return (Timer("presses", 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
@@ -95,10 +96,10 @@ def _source(
     )
 
 
-def leaving(device: Device, states: tuple[str, ...]) -> Part:
+def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Part:
     """The moment at which the device is left alone: at rest, in one of `states`, after any history.
 
-    Rest: contacts open and settled, readings open, no pattern pending. Publishes `left alone`.
+    Rest: contacts open and settled, readings open, no pattern pending, the supply steady. Publishes `left alone`.
     """
     buttons = tuple(button.name for button in device.buttons)
 
@@ -107,6 +108,7 @@ def leaving(device: Device, states: tuple[str, ...]) -> Part:
             reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
             for b in buttons
         )
+        busy = busy or (can_lose_power and not reads["steady"])
         return (Timer("leaves", 0, FOREVER),) if not local and not busy and reads["state"] in states else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
@@ -118,7 +120,11 @@ def leaving(device: Device, states: tuple[str, ...]) -> Part:
         start=False,
         publishes=(LEFT,),
         shown=lambda local: (local,),
-        reads=("state", *(f"{what} {b}" for b in buttons for what in ("level", "quiet", "reading", "pattern"))),
+        reads=(
+            "state",
+            *(f"{what} {b}" for b in buttons for what in ("level", "quiet", "reading", "pattern")),
+            *(("steady",) if can_lose_power else ()),
+        ),
         armed=armed,
         expired=expired,
     )

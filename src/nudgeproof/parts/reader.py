@@ -8,17 +8,21 @@ processor doesn't run nothing is read; when it is ready again the level found th
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button
 
 ACCEPTS = "accepts"
 
 
-def reader(button: Button) -> Part:
+def reader(button: Button, held_ignored: bool | None) -> Part:
     """The part for one reader.
 
-    Local state: (reading, a change is pending). Takes `edge B` and the processor's `ready` and `asleep`; sends `down B` and
-    `up B`. Publishes `reading B` (True is closed).
+    Local state: (reading, a change is pending). Takes `edge B`, the processor's `ready` and `asleep`, and, where power can be
+    lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed). `held_ignored`: at
+    start-up a closed contact is read at once and without a press, so that only the next one counts; None: power can't be
+    lost.
     """
     level_name = f"level {button.name}"
     edge, down, up = f"edge {button.name}", f"down {button.name}", f"up {button.name}"
@@ -35,6 +39,10 @@ def reader(button: Button) -> Part:
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         reading, _ = _split(local)
+        if signal == RESET:
+            return (Choice((False, False)),)
+        if signal == STARTED:
+            return (Choice((bool(held_ignored and reads[level_name]), False)),)
         if signal == ASLEEP:
             return (Choice((reading, False)),)
         if signal == edge and not reads[RUNNING]:
@@ -54,7 +62,7 @@ def reader(button: Button) -> Part:
         reads=(level_name, RUNNING),
         armed=armed,
         expired=expired,
-        takes={edge: (), READY: (), ASLEEP: ()},
+        takes={edge: (), READY: (), ASLEEP: (), **({RESET: (), STARTED: ()} if held_ignored is not None else {})},
         heard=heard,
         sends=(down, up),
     )

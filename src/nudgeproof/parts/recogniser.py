@@ -15,7 +15,8 @@ Rules
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import CHANGED
+from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture
 from nudgeproof.units import Span
 
@@ -23,12 +24,13 @@ IDLE: Local = ("idle",)
 SPENT: Local = ("spent",)
 
 
-def recogniser(device: Device, button: Button) -> Part:
+def recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:
     """The part for the recogniser of one button.
 
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible); (gap, presses so
-    far, longer gestures still possible, gesture already complete or ""). Takes `down B`, `up B` and the chart's `changed`;
-    sends `gesture G`. Publishes `pattern B` (a pattern is pending).
+    far, longer gestures still possible, gesture already complete or ""). Takes `down B`, `up B`, the chart's `changed` and,
+    where power can be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a
+    pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
     in_use = {
@@ -62,6 +64,10 @@ def recogniser(device: Device, button: Button) -> Part:
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         phase, press, alive, _ = _split(local)
+        if signal == RESET:
+            return (Choice(IDLE),)
+        if signal == STARTED:
+            return (Choice(SPENT if held_ignored and reads[f"level {button.name}"] else IDLE),)
         if signal == CHANGED:
             return (Choice(SPENT if phase in ("down", "spent") else IDLE),)
         if signal == down:
@@ -92,10 +98,13 @@ def recogniser(device: Device, button: Button) -> Part:
         button=button.name,
         publishes=(f"pattern {button.name}",),
         shown=shown,
-        reads=("state",),
+        reads=("state", f"level {button.name}"),
         armed=armed,
         expired=expired,
-        takes={down: (), up: fires, CHANGED: ()},
+        takes={
+            **{down: (), up: fires, CHANGED: ()},
+            **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
+        },
         heard=heard,
         sends=fires,
     )

@@ -8,6 +8,8 @@ sleep. In this order no wake is lost; the order is kept as steps so that it can 
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import STARTED
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
 
@@ -18,11 +20,11 @@ ASLEEP = "asleep"
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
 
 
-def sleep(device: Device) -> Part:
+def sleep(device: Device, can_lose_power: bool) -> Part:
     """The part for the processor of a device.
 
-    Local state: (phase, wake flag). Takes `edge B` of every button; sends `ready` (it runs again) and `asleep`. Publishes
-    `running`. The chart's state decides whether and how it may sleep.
+    Local state: (phase, wake flag). Takes `edge B` of every button and, where power can be lost, `reset` and `started`;
+    sends `ready` (it runs again) and `asleep`. Publishes `running`. The chart's state decides whether and how it may sleep.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
@@ -40,7 +42,7 @@ def sleep(device: Device) -> Part:
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, _ = _split(local)
         now = kind(reads)
-        if now is None:
+        if now is None or phase == "off":
             return ()
         if phase == "awake":
             return (_timer(f"dozes in {reads['state']}", now.doze),) if quiet(reads) else ()
@@ -70,6 +72,10 @@ def sleep(device: Device) -> Part:
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag = _split(local)
+        if signal == RESET:
+            return (Choice(("off", False)),)
+        if signal == STARTED:
+            return (Choice(("awake", False), (READY,)),)
         now = kind(reads)
         button = signal.removeprefix("edge ")
         if now is None or button not in now.woken_by or (now.on == "level" and not woken(now, reads)):
@@ -79,7 +85,7 @@ def sleep(device: Device) -> Part:
         return (Choice((phase, flag or phase in ("arming", "checking", "dropping"))),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (_split(local)[0] not in ("asleep", "waking"),)
+        return (_split(local)[0] not in ("asleep", "waking", "off"),)
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
@@ -91,7 +97,10 @@ def sleep(device: Device) -> Part:
         reads=("state", *(f"{kind} {b}" for b in buttons for kind in ("level", "reading", "pattern"))),
         armed=armed,
         expired=expired,
-        takes={f"edge {b}": () for b in buttons},
+        takes={
+            **{f"edge {b}": () for b in buttons},
+            **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
+        },
         heard=heard,
         sends=(READY, ASLEEP),
     )

@@ -1,0 +1,76 @@
+"""The ledger: an observer of what may still be found after an interruption. It never changes what the device does.
+
+The rule it watches: after an interruption all kept values equal what was in force together at one instant between the loss
+of contact minus `may lose` and the reset. Equality counts for the maker: what changed exactly `may lose` before the loss
+is still allowed.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
+from nudgeproof.parts.memory import Snapshot, kept_reads, snapshot
+from nudgeproof.parts.supply import RECOVERS, SAGS
+from nudgeproof.spec.types import Device
+
+ALLOWED = "allowed"
+
+_Old = tuple[tuple[int, Snapshot], ...]
+_Kept = frozenset[Snapshot] | None
+
+
+def ledger(device: Device) -> Part:
+    """The part for the ledger.
+
+    Local state: (what is in force, what was within `may lose`, what is allowed since the loss of contact or None). Publishes
+    `allowed`: None, or the set of snapshots that may be found.
+    """
+    assert device.memory is not None
+    window = device.memory.may_lose_us + 1
+    first = snapshot(device, {"state": device.initial, **{f"value {v.name}": v.values[0] for v in device.variables}})
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        _, old, _ = _split(local)
+        return tuple(Timer(f"old {slot}", window, window) for slot, _ in old)
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        now, old, allowed = _split(local)
+        return (Choice((now, tuple(entry for entry in old if f"old {entry[0]}" != timer), allowed)),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        now, old, allowed = _split(local)
+        if signal == SAGS:
+            if allowed is None:
+                allowed = frozenset({now, *(values for _, values in old)})
+            return (Choice((now, old, allowed)),)
+        if signal == RECOVERS:
+            return (Choice((now, old, None)),)
+        new = snapshot(device, reads)
+        if signal == STARTED:
+            return (Choice((new, (), None)),)
+        if new == now:
+            return (Choice(local),)
+        slot = next(i for i in range(len(old) + 1) if i not in dict(old))
+        return (Choice((new, (*old, (slot, now)), allowed if allowed is None else allowed | {new})),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        return (_split(local)[2],)
+
+    return Part(
+        name="ledger",
+        role="device",
+        start=(first, (), None),
+        publishes=(ALLOWED,),
+        shown=shown,
+        reads=kept_reads(device),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: (), STEPPED: (), STARTED: (), SAGS: (), RECOVERS: ()},
+        heard=heard,
+    )
+
+
+def _split(local: Local) -> tuple[Snapshot, _Old, _Kept]:
+    assert isinstance(local, tuple)
+    now, old, allowed = local
+    return now, old, allowed

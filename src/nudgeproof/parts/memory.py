@@ -1,0 +1,205 @@
+"""Memory: what outlives a reset, written step by step, and what is found there afterwards.
+
+A write takes time and ends at the reset, not at the loss of contact. What a write that was cut leaves behind depends on the
+guard: `none` keeps each thing in a cell of its own, written one after another, and a cut cell reads as anything at each
+start; `checksum` keeps one record that is recognised as damaged; `two copies` writes to the copy that isn't the newest
+whole one, so that one is always there (its checksum is taken to be ideal). Changes that come while a write is going on
+wait, and only the last of them is written.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from itertools import product
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import CHANGED, RESTORED, START, STARTED, STEPPED
+from nudgeproof.parts.supply import RESET, RESTORE
+from nudgeproof.spec.types import Device, Memory, State
+
+TORN = "torn"
+BLANK = "(blank)"
+DAMAGED = "(damaged)"
+GARBAGE = "(garbage)"
+
+Snapshot = tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Store:
+    """Local state. `cells`: what is stored. `target`: what is being written, at cell `at`. `wanted`: what comes after it.
+
+    `waits`: until things are quiet. `found`: what the last start read, until the chart took it. `torn`: a write was cut
+    and nothing was written whole since.
+    """
+
+    cells: tuple[Value, ...]
+    target: Snapshot | None = None
+    at: int = 0
+    wanted: Snapshot | None = None
+    waits: bool = False
+    found: Value = None
+    torn: bool = False
+
+
+def settled_state(device: Device, name: str) -> str:
+    """The state that `name` is kept as: a waiting state is kept as the one its timeout leads to."""
+    seen: set[str] = set()
+    state: State = device.state(name)
+    while state.waiting and state.timeouts and state.name not in seen:
+        seen.add(state.name)
+        state = device.state(state.timeouts[0].target)
+    return state.name
+
+
+def kept_reads(device: Device) -> tuple[str, ...]:
+    """The published values from which a snapshot is made, in the order of the snapshot."""
+    keeps = device.memory.keeps if device.memory is not None else ()
+    return tuple("state" if name == "state" else f"value {name}" for name in keeps)
+
+
+def snapshot(device: Device, reads: Reads) -> Snapshot:
+    """What memory ought to hold now."""
+    pairs = ((name, str(reads[name])) for name in kept_reads(device))
+    return tuple(settled_state(device, value) if name == "state" else value for name, value in pairs)
+
+
+def memory(device: Device) -> Part:
+    """The part for the memory.
+
+    Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start`. Publishes
+    `restored` (what the start read: a snapshot, blank or damaged) and `torn`.
+    """
+    rules = device.memory
+    cells: tuple[Value, ...] = ((BLANK,) if _is_record(rules) else (BLANK,) * len(rules.keeps)) if rules else ()
+    line = rules.at.line if rules is not None else 0
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        store = _split(local)
+        timers: tuple[Timer, ...] = ()
+        if rules is not None and store.target is not None:
+            timers += (Timer("writes", rules.write.lo, rules.write.hi),)
+        if rules is not None and rules.quiet is not None and store.waits:
+            timers += (Timer("quiet for", rules.quiet.lo, rules.quiet.hi),)
+        return timers
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        store = _split(local)
+        if timer == "quiet for":
+            begun = _begin(replace(store, waits=False), snapshot(device, reads), rules)
+            return (Choice(begun, says="the firmware begins to save", line=line),)
+        return (Choice(_written(store, rules), says="a write to memory ends", line=line),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        store = _split(local)
+        if rules is None:
+            found: Value = () if signal == RESTORE else None
+            return (Choice(Store((), found=found), (START,) if signal == RESTORE else ()),)
+        if signal == RESET:
+            return (Choice(_cut(store, rules), line=line),)
+        if signal == RESTORE:
+            return tuple(_found(store, value, line) for value in _readings(device, rules, store.cells))
+        if signal == STARTED:
+            return (Choice(replace(store, found=None)),)
+        if rules.quiet is not None:
+            return (Choice(replace(store, waits=True), restart=("quiet for",)),)
+        return (Choice(_begin(store, snapshot(device, reads), rules), line=line),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        store = _split(local)
+        return (store.found, store.torn)
+
+    return Part(
+        name="memory",
+        role="device",
+        start=Store(cells),
+        publishes=(RESTORED, TORN),
+        shown=shown,
+        reads=kept_reads(device),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: (), STEPPED: (), STARTED: (), RESET: (), RESTORE: (START,)},
+        heard=heard,
+    )
+
+
+def _is_record(rules: Memory) -> bool:
+    return rules.guard != "none"
+
+
+def _as_cells(rules: Memory, values: Snapshot) -> tuple[Value, ...]:
+    return (values,) if _is_record(rules) else values
+
+
+def _differing(store: Store, rules: Memory, values: Snapshot, start: int) -> int:
+    """The first cell from `start` on that doesn't hold what it should, or -1."""
+    for i, (held, value) in enumerate(zip(store.cells, _as_cells(rules, values), strict=True)):
+        if i >= start and held != value:
+            return i
+    return -1
+
+
+def _begin(store: Store, values: Snapshot, rules: Memory | None) -> Store:
+    assert rules is not None
+    if store.target is not None:
+        return replace(store, wanted=values if values != store.target else None)
+    at = _differing(store, rules, values, 0)
+    return store if at < 0 else replace(store, target=values, at=at)
+
+
+def _written(store: Store, rules: Memory | None) -> Store:
+    """One cell was written whole; go on with the next one that differs."""
+    assert rules is not None
+    target = store.target
+    assert target is not None
+    cells = list(store.cells)
+    cells[store.at] = _as_cells(rules, target)[store.at]
+    store = replace(store, cells=tuple(cells))
+    if store.wanted is not None:
+        return _begin(replace(store, target=None, at=0, wanted=None), store.wanted, rules)
+    at = _differing(store, rules, target, store.at + 1)
+    if at < 0:
+        return replace(store, target=None, at=0, torn=False)
+    return replace(store, at=at)
+
+
+def _cut(store: Store, rules: Memory) -> Store:
+    cells = list(store.cells)
+    writing = store.target is not None
+    if writing and rules.guard == "checksum":
+        cells[0] = DAMAGED
+    elif writing and rules.guard == "none":
+        cells[store.at] = GARBAGE
+    torn = store.torn or (writing and rules.guard != "two copies")
+    return Store(tuple(cells), torn=torn)
+
+
+def _readings(device: Device, rules: Memory, cells: tuple[Value, ...]) -> tuple[Value, ...]:
+    """Everything that a start may read from these cells."""
+    if _is_record(rules):
+        return (cells[0],)
+    if rules.keeps and all(cell == BLANK for cell in cells):
+        return (BLANK,)
+    domains: list[tuple[Value, ...]] = []
+    for name, cell in zip(rules.keeps, cells, strict=True):
+        legal = tuple(s.name for s in device.states) if name == "state" else device.variable(name).values
+        first = _first_value(device, name)
+        domains.append((*legal, DAMAGED) if cell == GARBAGE else (first if cell == BLANK else cell,))
+    found: list[Value] = [DAMAGED if DAMAGED in values else values for values in product(*domains)]
+    return tuple(dict.fromkeys(found))
+
+
+def _first_value(device: Device, name: str) -> str:
+    if name != "state":
+        return device.variable(name).values[0]
+    return device.power_up.if_blank if device.power_up is not None else device.initial
+
+
+def _found(store: Store, value: Value, line: int) -> Choice:
+    told = ", ".join(value) if isinstance(value, tuple) else str(value).strip("()")
+    return Choice(replace(store, found=value), (START,), says=f"memory holds: {told}", line=line)
+
+
+def _split(local: Local) -> Store:
+    assert isinstance(local, Store)
+    return local
