@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 
-from nudgeproof.engines.explore import Exploration, explore
+from nudgeproof.diagnostics import Problem, SpecErrors
+from nudgeproof.engines.explore import Exploration, Step, explore
 from nudgeproof.engines.story import tell
 from nudgeproof.hazards import HAZARDS
+from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.sleep import RUNNING
@@ -15,8 +18,8 @@ from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
 from nudgeproof.questions.promises import read_promises
-from nudgeproof.spec.types import Device
-from nudgeproof.verdict import Finding, Report, Scene, Verdict
+from nudgeproof.spec.types import Accepted, Device
+from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene, Verdict
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
 """Classes kept for each exploration, by effort."""
@@ -39,10 +42,9 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
     """
     for name in only:
         if name not in NAMES:
-            near = difflib.get_close_matches(name, NAMES, 1)
-            hint = f"did you mean `{near[0]}`?" if near else "known are " + ", ".join(NAMES)
-            raise UnknownName(f"there is no hazard `{name}`; {hint}")
+            raise UnknownName(f"there is no hazard `{name}`; {_nearest(name)}")
     promises = read_promises(device)
+    _check_accepted(device)
     asked: list[Question] = []
     not_asked: list[NotAsked] = []
     for hazard in HAZARDS:
@@ -57,19 +59,44 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
         asked += [question for promise in promises for question in promise_questions(device, promise)]
         if not promises:
             not_asked.append(NotAsked(PROMISE, "no promises are stated"))
-    answers = {}
+    cases = [_Case(question, _entries(device, question)) for question in asked]
+    answers: dict[int, Finding] = {}
+    needed: dict[Accepted, bool | None] = {}
     for environment in dict.fromkeys(question.environment for question in asked):
-        together = [question for question in asked if question.environment == environment]
-        answers.update(_answer(device, environment, together, BUDGETS[effort], progress))
+        together = [case for case in cases if case.question.environment == environment]
+        _answer(device, environment, together, BUDGETS[effort], progress, answers, needed)
     return Report(
         file=device.file,
         device=device.name,
         buttons=tuple(button.name for button in device.buttons),
         findings=tuple(answers[id(question)] for question in asked),
         not_asked=tuple(not_asked),
+        accepted=tuple(AcceptedCase(entry, needed[entry]) for entry in device.accepts if entry in needed),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,
     )
+
+
+def _nearest(name: str) -> str:
+    near = difflib.get_close_matches(name, NAMES, 1)
+    return f"did you mean `{near[0]}`?" if near else "known are " + ", ".join(NAMES)
+
+
+def _check_accepted(device: Device) -> None:
+    """Raises `SpecErrors` for entries that name no hazard about a source: they would accept nothing, silently."""
+    problems = []
+    for entry in device.accepts:
+        source = device.lines[entry.at.line - 1] if 0 < entry.at.line <= len(device.lines) else ""
+        why = "an entry that matches no question accepts nothing"
+        if entry.hazard not in NAMES:
+            problems.append(
+                Problem(entry.at, f"there is no hazard `{entry.hazard}`", why, _nearest(entry.hazard), source)
+            )
+        elif entry.hazard in (PROMISE, "unreachable-mode"):
+            cure = "take the entry out, or weaken the promise" if entry.hazard == PROMISE else "take the entry out"
+            problems.append(Problem(entry.at, f"`{entry.hazard}` can't be accepted", why, cure, source))
+    if problems:
+        raise SpecErrors(problems)
 
 
 def _assumptions(device: Device) -> Iterable[str]:
@@ -78,29 +105,81 @@ def _assumptions(device: Device) -> Iterable[str]:
         yield "person: none stated, so where a person presses, any press of any length was tried"
 
 
+@dataclass(frozen=True, slots=True)
+class _Case:
+    """A question with the entries of `accepts` that match it."""
+
+    question: Question
+    accepted: tuple[Accepted, ...]
+
+
+def _entries(device: Device, question: Question) -> tuple[Accepted, ...]:
+    return tuple(entry for entry in device.accepts if entry.hazard == question.hazard and question.by in entry.by)
+
+
+def _within(test: Test, states: frozenset[str], inside: bool) -> Test:
+    """Only those steps of `test` that begin in one of `states` (or, not `inside`, in none of them)."""
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        return (model.value(before, "state") in states) == inside and test(model, before, move)
+
+    return narrowed
+
+
 def _answer(
-    device: Device, environment: Environment, asked: Sequence[Question], budget: int, progress: Progress | None
-) -> dict[int, Finding]:
-    """Explore one environment once for all questions about it."""
-    model = compile_model(device, environment)
-    tests = [question.looked_for for question in asked]
-    starts = []
-    for question in asked:
-        starts.append(len(tests))
-        tests += question.came_up
+    device: Device,
+    environment: Environment,
+    cases: Sequence[_Case],
+    budget: int,
+    progress: Progress | None,
+    answers: dict[int, Finding],
+    needed: dict[Accepted, bool | None],
+) -> None:
+    """Explore one environment once for all questions about it; those settled in a wider one need only to come up.
+
+    A step that is accepted isn't bad, but the exploration goes on from it, so what follows is looked at all the same.
+    """
     told = None if progress is None else (lambda classes: progress(str(environment), classes))
+    model = compile_model(device, environment)
+    tests: list[Test] = []
+    plans = []
+    for case in cases:
+        question = case.question
+        states = frozenset(entry.within for entry in case.accepted)
+        looked_for = _within(question.looked_for, states, inside=False) if states else question.looked_for
+        settled = not case.accepted and _is_settled(device, question, budget, told)
+        plans.append((question, case, settled, len(tests)))
+        tests += [*(() if settled else (looked_for,)), *question.came_up]
+        tests += [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
     seen = explore(model, tests, budget, told)
-    return {
-        id(question): _weigh(device, model, question, seen, number, range(start, start + len(question.came_up)))
-        for number, (question, start) in enumerate(zip(asked, starts, strict=True))
-    }
+    for question, case, settled, place in plans:
+        first = place if settled else place + 1
+        came_up = seen.paths[first : first + len(question.came_up)]
+        path = None if settled else seen.paths[place]
+        answers[id(question)] = _weigh(device, model, question, seen, settled, path, came_up)
+        for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
+            met = True if seen.paths[number] is not None else (False if seen.complete else None)
+            needed[entry] = met or needed.get(entry, False) if met is not None else needed.get(entry)
+
+
+def _is_settled(device: Device, question: Question, budget: int, told: Callable[[int], None] | None) -> bool:
+    """Whether a wider environment already proves that what is unwanted can't happen."""
+    if question.wider is None:
+        return False
+    seen = explore(compile_model(device, question.wider), (question.looked_for,), budget, told)
+    return seen.complete and seen.paths[0] is None and not seen.stuck
 
 
 def _weigh(
-    device: Device, model: Model, question: Question, seen: Exploration, number: int, came_up: Iterable[int]
+    device: Device,
+    model: Model,
+    question: Question,
+    seen: Exploration,
+    settled: bool,
+    path: tuple[Step, ...] | None,
+    came_up: Sequence[tuple[Step, ...] | None],
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims."""
-    path = seen.paths[number]
     story = tell(model, path) if path is not None else None
     evidence, reason = "", ""
     sentence = question.held
@@ -110,18 +189,18 @@ def _weigh(
         sentence = question.told(_state(model, last.before), _state(model, last.after))
     elif not question.unwanted and story is not None:
         verdict, evidence = Verdict.HOLDS, "story"
-    elif not seen.complete:
+    elif not seen.complete and not (settled and all(came_up)):
         verdict, reason = Verdict.UNDECIDED, f"the effort ran out after {seen.classes} classes; try `--effort deep`"
-    elif seen.stuck:
+    elif seen.stuck and not settled:
         verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
         reason += "without any time passing, so nothing after it was looked at"
     elif not question.unwanted:
         verdict, evidence, sentence = Verdict.BROKEN, "proof", question.denied
-    elif any(seen.paths[i] is None for i in came_up):
+    elif any(way is None for way in came_up):
         verdict, reason = Verdict.VACUOUS, "what the question is about can't happen in this environment"
     else:
-        for i in came_up:
-            tell(model, seen.paths[i] or ())
+        for way in came_up:
+            tell(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
     if verdict in (Verdict.UNDECIDED, Verdict.VACUOUS):
         sentence = f"{question.hazard}: {question.subject}"

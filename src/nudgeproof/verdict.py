@@ -8,6 +8,7 @@ from enum import IntEnum
 from nudgeproof.diagnostics import Place
 from nudgeproof.engines.story import Story
 from nudgeproof.questions.ask import NotAsked
+from nudgeproof.spec.types import Accepted
 
 
 class Verdict(IntEnum):
@@ -69,14 +70,23 @@ class Finding:
 
 
 @dataclass(frozen=True, slots=True)
+class AcceptedCase:
+    """An entry of `accepts`; `needed`: the step it accepts can happen (None: that was not decided)."""
+
+    entry: Accepted
+    needed: bool | None
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """All findings of one spec, worst first within each hazard's order, and what was not asked and why."""
+    """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why."""
 
     file: str
     device: str
     buttons: tuple[str, ...]
     findings: tuple[Finding, ...]
     not_asked: tuple[NotAsked, ...]
+    accepted: tuple[AcceptedCase, ...]
     assumptions: tuple[str, ...]
     lines: tuple[str, ...]
 

@@ -25,7 +25,9 @@ class Run:
         self.since: tuple[int, ...] = (0,) * len(self.timers)
 
     def advance(self, us: int) -> None:
-        """Let `us` microseconds pass; raises `CannotHappen` if a timer must expire before their end."""
+        """Let `us` microseconds pass; raises `CannotHappen` if a timer must expire sooner, or if `us` is negative."""
+        if us < 0:
+            raise CannotHappen("time doesn't run backwards")
         for (_, timer), since in zip(self.timers, self.since, strict=True):
             if self.now + us > since + timer.hi:
                 raise CannotHappen(f"`{timer.name}` expires before {self.now + us} us")

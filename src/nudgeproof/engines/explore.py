@@ -38,8 +38,8 @@ class Exploration:
     """What was found.
 
     `paths[i]`: for goal i a path of least cost whose last step meets it, or None. `complete`: every class was looked at, so
-    None means that it can't happen. `classes`: how many were kept. `stuck`: situations that can go round without time
-    passing; then absence proves nothing.
+    None means that it can't happen. `classes`: how many were kept. `stuck`: situations that must go round without time
+    passing, since their timers leave none; then absence proves nothing.
     """
 
     paths: tuple[tuple[Step, ...] | None, ...]

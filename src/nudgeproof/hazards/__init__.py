@@ -6,6 +6,13 @@ doesn't apply. Adding a hazard is one module, one line here, and two specs: one 
 
 from __future__ import annotations
 
-from nudgeproof.hazards import accidental_wake, unreachable_mode
+from nudgeproof.hazards import (
+    accidental_change,
+    accidental_off,
+    accidental_wake,
+    lost_state,
+    torn_memory,
+    unreachable_mode,
+)
 
-HAZARDS = (accidental_wake, unreachable_mode)
+HAZARDS = (accidental_wake, lost_state, torn_memory, unreachable_mode, accidental_off, accidental_change)

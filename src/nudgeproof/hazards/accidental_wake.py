@@ -1,4 +1,4 @@
-"""Accidental wake: a knock or squeeze brings the device on.
+"""Accidental wake: a knock, a squeeze or a loss of contact brings the device on.
 
 That the processor starts for a moment is harmless and not asked about. The device has *come on* when it reaches a state
 that neither sleeps nor is marked `waiting`. Each disturbance is asked about by itself, after any use that left the device
@@ -11,10 +11,10 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, Outage
 
 NAME = "accidental-wake"
-MEANS = "a knock or a squeeze, with nobody meaning it, brings the device on"
+MEANS = "a knock, a squeeze or a loss of contact, with nobody meaning it, brings the device on"
 CURE = "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between"
 
 
@@ -29,11 +29,11 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         return NotAsked(NAME, "no surroundings are stated")
     history = ANYTHING if device.person is None else PERSON
 
-    def question(source: str, at: Place) -> Question:
+    def question(source: str, at: Place, interrupts: bool) -> Question:
         return Question(
             hazard=NAME,
             subject=source,
-            environment=Environment((source,), history, asleep),
+            environment=Environment((source,), history, asleep, watched=interrupts),
             looked_for=coming_on(device),
             unwanted=True,
             came_up=(acting(source, frozenset(asleep)),),
@@ -43,6 +43,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             all_held="with each of these alone the device never comes on, whatever the timing",
             cure=CURE,
             at=at,
+            by=source,
         )
 
-    return tuple(question(what.name, what.at) for what in device.surroundings)
+    return tuple(question(what.name, what.at, isinstance(what, Outage)) for what in device.surroundings)

@@ -22,7 +22,7 @@ STARTED = "started"
 RESTORED = "restored"
 
 
-def chart(device: Device, can_lose_power: bool) -> Part:
+def chart(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the chart.
 
     Local state: (state, values of all variables). Takes `gesture G` of every gesture and memory's `start`; sends `changed`

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
+from nudgeproof.parts.gestures import any_gesture
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
@@ -28,7 +29,8 @@ class Environment:
 
     `sources`: names of surroundings, or `person`, or `anything`, all acting together. `history`: `person` or `anything`
     used the device before, until it was left alone at rest in one of `left_in`; "" for none (from the initial state).
-    `script`: contact edges at absolute times. `watched`: the ledger of kept values takes part.
+    `script`: contact edges at absolute times. `watched`: the ledger of kept values takes part. `gestures`: instead of
+    buttons and whoever presses them, any gesture at any moment (see `parts.gestures`).
     """
 
     sources: tuple[str, ...] = ()
@@ -36,6 +38,7 @@ class Environment:
     left_in: tuple[str, ...] = ()
     script: tuple[Edge, ...] = ()
     watched: bool = False
+    gestures: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -71,16 +74,19 @@ def compile_model(device: Device, environment: Environment) -> Model:
             raise KeyError("supply")
         held_ignored = device.power_up.held_ignored
         parts.append(supply(device.supply, device.power_up, outages))
-    for button in device.buttons:
+    for button in () if environment.gestures else device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         parts.append(contact(button, holding))
-    parts.append(sleep(device, can_lose_power))
-    parts += [reader(button, held_ignored) for button in device.buttons]
-    parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+    if environment.gestures:
+        parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
+    else:
+        parts.append(sleep(device, can_lose_power))
+        parts += [reader(button, held_ignored) for button in device.buttons]
+        parts += [recogniser(device, button, held_ignored) for button in device.buttons]
     parts.append(chart(device, can_lose_power))
     if can_lose_power:
         parts.append(memory(device))
-        if environment.watched:
+        if environment.watched and device.memory is not None:
             parts.append(ledger(device))
     return Model(tuple(parts))
 

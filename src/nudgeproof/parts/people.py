@@ -54,7 +54,13 @@ def _once_left(waits: bool) -> _Rule:
 
 
 def _source(
-    name: str, role: Role, buttons: tuple[str, ...], kinds: Mapping[str, Span | None], apart_us: int, rule: _Rule, line: int
+    name: str,
+    role: Role,
+    buttons: tuple[str, ...],
+    kinds: Mapping[str, Span | None],
+    apart_us: int,
+    rule: _Rule,
+    line: int,
 ) -> Part:
     """A source of presses. Local state: fresh (acted never yet), apart, or (kind, button) while it holds one closed.
 

@@ -16,11 +16,11 @@ from nudgeproof.spec.types import Button
 ACCEPTS = "accepts"
 
 
-def reader(button: Button, held_ignored: bool | None) -> Part:
+def reader(button: Button, held_ignored: bool | None = None) -> Part:
     """The part for one reader.
 
-    Local state: (reading, a change is pending). Takes `edge B`, the processor's `ready` and `asleep`, and, where power can be
-    lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed). `held_ignored`: at
+    Local state: (reading, a change is pending). Takes `edge B`, the processor's `ready` and `asleep`, and, where power can
+    be lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed). `held_ignored`: at
     start-up a closed contact is read at once and without a press, so that only the next one counts; None: power can't be
     lost.
     """

@@ -24,7 +24,7 @@ IDLE: Local = ("idle",)
 SPENT: Local = ("spent",)
 
 
-def recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:
+def recogniser(device: Device, button: Button, held_ignored: bool | None = None) -> Part:
     """The part for the recogniser of one button.
 
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible); (gap, presses so
@@ -102,7 +102,9 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None) -> Par
         armed=armed,
         expired=expired,
         takes={
-            **{down: (), up: fires, CHANGED: ()},
+            down: (),
+            up: fires,
+            CHANGED: (),
             **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
         },
         heard=heard,

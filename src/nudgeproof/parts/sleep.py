@@ -20,7 +20,7 @@ ASLEEP = "asleep"
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
 
 
-def sleep(device: Device, can_lose_power: bool) -> Part:
+def sleep(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the processor of a device.
 
     Local state: (phase, wake flag). Takes `edge B` of every button and, where power can be lost, `reset` and `started`;

@@ -13,7 +13,10 @@ from dataclasses import dataclass
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.ledger import ALLOWED
+from nudgeproof.parts.memory import TORN, kept_reads, snapshot
 from nudgeproof.parts.people import LEFT
 from nudgeproof.spec.types import Device
 
@@ -25,7 +28,9 @@ class Question:
     `hazard`: its name, `promise` for a promise. `subject`: what tells it from others of its hazard. `unwanted`: finding
     the step is the failure (else not finding it is). `came_up`: each must be met on some run. `told`: the sentence for a
     step found, from the states before and after it. `denied`: for a wanted step that can't happen. `held`: for the good
-    answer; `all_held` says it of several subjects at once. `cure`: what usually helps, in general words.
+    answer; `all_held` says it of several subjects at once. `cure`: what usually helps, in general words. `by`: the source
+    that a maker may accept this from, "" if none. `wider`: an environment with more runs that is cheaper to explore; what
+    can't happen there can't happen here.
     """
 
     hazard: str
@@ -40,6 +45,8 @@ class Question:
     all_held: str
     cure: str
     at: Place
+    by: str = ""
+    wider: Environment | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,14 +93,69 @@ def entering(mode: Mode) -> Test:
 
 
 def coming_on(device: Device) -> Test:
-    """Steps from a state that sleeps or only waits into one that does neither, once the device was left alone."""
+    """Steps from a state that sleeps or only waits into one that does neither, once the device was left alone.
+
+    A start that brings back what memory may bring back is none.
+    """
     on = {state.name: state.is_on for state in device.states}
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         was, now = model.value(before, "state"), model.value(move.situation, "state")
-        return not on[str(was)] and on[str(now)] and left_alone(model, before)
+        if on[str(was)] or not on[str(now)] or not left_alone(model, before):
+            return False
+        return not _as_it_was(device, model, before, move)
 
     return test
+
+
+def changing(device: Device, to_sleep: bool) -> Test:
+    """Steps that change the state or a variable of a device that is on, once it was left alone.
+
+    With `to_sleep` only those into a state that sleeps, else only the others. A timeout of the state isn't counted, since it
+    would have come anyway, nor a start that brings back what memory may bring back.
+    """
+    on = {state.name: state.is_on for state in device.states}
+    sleeps = {state.name: state.sleep is not None for state in device.states}
+    names = ("state", *(f"value {variable.name}" for variable in device.variables))
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        state = str(model.value(before, "state"))
+        if not on[state] or not left_alone(model, before) or model.parts[move.taken[0].part].name == "device":
+            return False
+        if all(model.value(before, name) == model.value(move.situation, name) for name in names):
+            return False
+        if _as_it_was(device, model, before, move):
+            return False
+        return sleeps[str(model.value(move.situation, "state"))] == to_sleep
+
+    return test
+
+
+def starting_wrongly(device: Device, torn: bool) -> Test:
+    """Starts after an interruption at which the kept values are not as they may be, see `parts.ledger`.
+
+    With `torn` only those where a write had been cut, else only the others.
+    """
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        if not _starts(move) or model.value(before, TORN) != torn:
+            return False
+        return not _as_it_was(device, model, before, move)
+
+    return test
+
+
+def _starts(move: Move) -> bool:
+    return any(STARTED in taken.choice.send for taken in move.taken)
+
+
+def _as_it_was(device: Device, model: Model, before: Situation, move: Move) -> bool:
+    """Whether this is a start after an interruption at which all kept values are as they may be."""
+    if not _starts(move) or not model.publishes(ALLOWED):
+        return False
+    reads = {name: model.value(move.situation, name) for name in kept_reads(device)}
+    allowed = model.value(before, ALLOWED)
+    return isinstance(allowed, frozenset) and snapshot(device, reads) in allowed
 
 
 def acting(source: str, states: frozenset[str] | None = None) -> Test:

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 
 from nudgeproof.engines.story import Beat
-from nudgeproof.verdict import Finding, Report, Scene
+from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene
 
 FORMAT = 1
 
@@ -23,8 +23,22 @@ def _spec(report: Report) -> dict[str, object]:
         "device": report.device,
         "verdict": report.verdict.name.lower(),
         "not_asked": [{"hazard": skipped.hazard, "reason": skipped.reason} for skipped in report.not_asked],
-        "accepted": [],
+        "accepted": [_accepted(case) for case in report.accepted],
         "findings": [_finding(report, finding) for finding in report.findings],
+    }
+
+
+def _accepted(case: AcceptedCase) -> dict[str, object]:
+    entry = case.entry
+    return {
+        "hazard": entry.hazard,
+        "by": list(entry.by),
+        "in": entry.within,
+        "why": entry.why,
+        "who": entry.who,
+        "granted": entry.granted,
+        "line": entry.at.line,
+        "needed": case.needed,
     }
 
 

@@ -34,6 +34,7 @@ def show(report: Report, ascii_only: bool = False) -> str:
             lines += ["", *_failure(report, finding, ascii_only)]
         elif finding.verdict is not Verdict.HOLDS:
             lines += ["", *_open_question(report, finding)]
+    lines += _accepted(report)
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
@@ -51,6 +52,8 @@ def count(report: Report) -> str:
         number = sum(finding.verdict is verdict for finding in report.findings)
         if number:
             told.append(f"{number} {_COUNTS[verdict][number > 1]}")
+    if report.accepted:
+        told.append(f"{len(report.accepted)} accepted")
     text = ", ".join(told) or "nothing was asked"
     return text + (f"; {len(report.not_asked)} not asked" if report.not_asked else "")
 
@@ -91,6 +94,19 @@ def _where(report: Report, finding: Finding) -> list[str]:
     lines = []
     for i, number in enumerate(shown):
         lines += _field("line" if i == 0 else "", _quote(report, number))
+    return lines
+
+
+def _accepted(report: Report) -> list[str]:
+    if not report.accepted:
+        return []
+    lines = ["", "Accepted"]
+    for case in report.accepted:
+        entry = case.entry
+        lines += _wrap(f"{entry.hazard}: {', '.join(entry.by)}, in {entry.within}", "  ")
+        lines += _wrap(f"because {entry.why} ({entry.who}, {entry.granted})", "    ")
+        if case.needed is False:
+            lines += _wrap("not needed any more: this can't happen; take the entry out", "    ")
     return lines
 
 

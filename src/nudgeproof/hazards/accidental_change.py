@@ -1,0 +1,20 @@
+"""Accidental change: a knock, a squeeze or a loss of contact changes what a device that is on does.
+
+A change of state or of a variable counts; going off is asked about as `accidental-off`. Each source is asked about by
+itself, after any use that left the device on and at rest.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.disturbed import ask_each
+from nudgeproof.questions.ask import NotAsked, Question, changing
+from nudgeproof.spec.types import Device
+
+NAME = "accidental-change"
+MEANS = "a knock, a squeeze or a loss of contact changes the mode of a device that is on"
+CURE = "ask for a gesture that no disturbance makes, or accept it in the spec and say why"
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each of the surroundings."""
+    return ask_each(device, NAME, changing(device, to_sleep=False), "change its mode", CURE)

@@ -1,0 +1,42 @@
+"""What the hazards about a device that is on have in common: each source alone, after any use that left it on."""
+
+from __future__ import annotations
+
+from nudgeproof.model.step import Test
+from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.questions.ask import NotAsked, Question, acting
+from nudgeproof.spec.types import Device, Disturbance, Outage
+
+
+def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tuple[Question, ...] | NotAsked:
+    """One question for each of the surroundings: can it, alone, make the device that is on `verb`?"""
+    on = tuple(state.name for state in device.states if state.is_on)
+    if not on:
+        return NotAsked(name, "no state is on: every one sleeps or waits")
+    if not device.surroundings:
+        return NotAsked(name, "no surroundings are stated")
+    history = ANYTHING if device.person is None else PERSON
+
+    def question(what: Disturbance | Outage) -> Question:
+        return Question(
+            hazard=name,
+            subject=what.name,
+            environment=Environment((what.name,), history, on, watched=isinstance(what, Outage)),
+            looked_for=bad,
+            unwanted=True,
+            came_up=(acting(what.name, frozenset(on)),),
+            told=lambda before, after: f"with {what.name} alone the device can {verb} ({_change(before, after)})",
+            denied="",
+            held=f"with {what.name} alone the device, once on, doesn't {verb}, whatever the timing",
+            all_held=f"with each of these alone the device, once on, doesn't {verb}, whatever the timing",
+            cure=cure,
+            at=what.at,
+            by=what.name,
+        )
+
+    return tuple(question(what) for what in device.surroundings)
+
+
+def _change(before: str, after: str) -> str:
+    return f"{before} -> {after}" if before != after else f"in {before}"

@@ -1,0 +1,22 @@
+"""Lost state: after an interruption of the supply the device isn't as it was.
+
+Everything in `memory: keeps` must come back as it was in force, all of it together, at one instant between the loss of
+contact, less `may lose`, and the reset. Asked while someone uses the device, for each source that interrupts the cell.
+What a write that was cut has done is asked about as `torn-memory`.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.interrupted import ask_each
+from nudgeproof.questions.ask import NotAsked, Question, starting_wrongly
+from nudgeproof.spec.types import Device
+
+NAME = "lost-state"
+MEANS = "after an interruption of the supply something that memory should keep isn't as it was"
+CURE = "save at once, keep what is missing, or hold the supply up until the write has ended"
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each source of interruptions."""
+    bad = starting_wrongly(device, torn=False)
+    return ask_each(device, NAME, bad, "come back otherwise than it was", "comes back as it was", CURE)

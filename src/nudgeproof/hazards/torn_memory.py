@@ -1,0 +1,20 @@
+"""Torn memory: the supply fails in the middle of a write, and what is found afterwards was never in force.
+
+Asked like `lost-state`, of those starts before which a write had been cut and none was finished since.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.interrupted import ask_each
+from nudgeproof.questions.ask import NotAsked, Question, starting_wrongly
+from nudgeproof.spec.types import Device
+
+NAME = "torn-memory"
+MEANS = "a write that the supply cut short leaves memory mixed, damaged or at random"
+CURE = "guard the record with two copies, or hold the supply up until the write has ended"
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each source of interruptions."""
+    bad = starting_wrongly(device, torn=True)
+    return ask_each(device, NAME, bad, "find its memory torn", "never finds its memory torn", CURE)
