@@ -14,10 +14,10 @@ from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.sleep import RUNNING
-from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.ask import Derived, NotAsked, Question
+from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
-from nudgeproof.questions.promises import read_promises
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene, Verdict
 
@@ -45,7 +45,8 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
             raise UnknownName(f"there is no hazard `{name}`; {_nearest(name)}")
     promises = read_promises(device)
     _check_accepted(device)
-    asked: list[Question] = []
+    order: list[Question | Derived] = []
+    derived: list[Derived] = []
     not_asked: list[NotAsked] = []
     for hazard in HAZARDS:
         if only and hazard.NAME not in only:
@@ -53,12 +54,17 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
         answer = hazard.ask(device)
         if isinstance(answer, NotAsked):
             not_asked.append(answer)
+        elif isinstance(answer, Derived):
+            derived.append(answer)
+            order.append(answer)
         else:
-            asked += answer
+            order += answer
     if not only or PROMISE in only:
-        asked += [question for promise in promises for question in promise_questions(device, promise)]
+        order += [question for promise in promises for question in promise_questions(device, promise)]
         if not promises:
             not_asked.append(NotAsked(PROMISE, "no promises are stated"))
+    asked = [question for question in order if isinstance(question, Question)]
+    asked += [question for hazard in derived for question in hazard.questions]
     cases = [_Case(question, _entries(device, question)) for question in asked]
     answers: dict[int, Finding] = {}
     needed: dict[Accepted, bool | None] = {}
@@ -69,12 +75,37 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
         file=device.file,
         device=device.name,
         buttons=tuple(button.name for button in device.buttons),
-        findings=tuple(answers[id(question)] for question in asked),
+        findings=tuple(finding for entry in order for finding in _findings(entry, answers)),
         not_asked=tuple(not_asked),
         accepted=tuple(AcceptedCase(entry, needed[entry]) for entry in device.accepts if entry in needed),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,
     )
+
+
+def _findings(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[Finding]:
+    if isinstance(entry, Question):
+        yield answers[id(entry)]
+        return
+    below = [answers[id(question)] for question in entry.questions]
+    known = {Verdict.HOLDS: True, Verdict.BROKEN: False}
+    for conclusion in entry.conclude(tuple(known.get(finding.verdict) for finding in below)):
+        verdict = {True: Verdict.HOLDS, False: Verdict.BROKEN, None: Verdict.UNDECIDED}[conclusion.holds]
+        yield Finding(
+            hazard=conclusion.hazard,
+            subject=conclusion.subject,
+            verdict=verdict,
+            evidence="proof" if conclusion.holds is not None else "",
+            surroundings=below[0].surroundings,
+            place=conclusion.at,
+            sentence=conclusion.sentence,
+            all_held=conclusion.all_held,
+            cure=conclusion.cure if verdict is Verdict.BROKEN else "",
+            reason=conclusion.reason,
+            story=None,
+            scenes=(),
+            classes=below[0].classes,
+        )
 
 
 def _nearest(name: str) -> str:

@@ -3,7 +3,7 @@
 import pytest
 
 from nudgeproof.diagnostics import SpecErrors
-from nudgeproof.questions.promises import parse, read_promises
+from nudgeproof.questions.grammar import parse, read_promises
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from tests.snapshots.screens import ROOT
@@ -16,6 +16,12 @@ SENTENCES = [
     "knocks and bag squeeze, together, never reach glowing",
     "person never reaches glowing with beam slow blink",
     "anything never reaches armed",
+    "knocks never reach glowing, while someone uses it",
+    "knocks and bag squeeze, together, never reach stowed, while someone uses it",
+    "bag squeeze never changes state or beam",
+    "knocks never change beam, while someone uses it",
+    "from glowing, tap then hold reaches stowed within 3.5 s",
+    "from stowed, hold, two taps reaches glowing",
 ]
 
 
@@ -33,6 +39,10 @@ def test_a_sentence_parses_back_to_itself(sentence: str) -> None:
 
 
 def test_keys_say_the_same_as_a_sentence() -> None:
+    (again,) = read_promises(device("{from: stowed, gestures: [hold, two taps], reaches: glowing, within: 9 s}"))
+    assert str(again) == "from stowed, hold, two taps reaches glowing within 9 s"
+    (kept,) = read_promises(device("{by: knocks, never changes: [state, beam], in use: yes}"))
+    assert str(kept) == "knocks never change state or beam, while someone uses it"
     keys = "{by: [knocks, bag squeeze], together: yes, never reaches: glowing, with: beam high}"
     (promise,) = read_promises(device(keys))
     assert str(promise) == "knocks and bag squeeze, together, never reach glowing with beam high"
@@ -48,13 +58,19 @@ def test_keys_say_the_same_as_a_sentence() -> None:
         ("knocks never reach glowing with colour red", "there is no variable and value `colour red`"),
         ("knocks never reach stowed", "the device starts in stowed"),
         ("knocks always reach glowing", "`knocks always reach glowing` is not a promise"),
-        ("knocks never change beam", "of a kind that isn't built yet"),
-        ("from glowing, tap then hold reaches stowed within 3.5 s", "of a kind that isn't built yet"),
-        ("knocks never reach glowing, while someone uses it", "of a kind that isn't built yet"),
+        ("glowing always shows beam", "of a kind that isn't built yet"),
+        ("knocks never change colour", "there is no variable `colour`"),
+        ("from glow, tap reaches stowed", "did you mean `glowing`?"),
+        ("from glowing, tip reaches stowed", "did you mean `tap`?"),
+        ("from glowing, tap then hold reaches stowd", "did you mean `stowed`?"),
+        ("from glowing, tap then hold reaches stowed within 3 to 4 s", "isn't one limit"),
+        ("from glowing, tap then hold reaches stowed within soon", "`soon` is not a time"),
+        ("from armed, two taps reaches glowing", "`armed` is a waiting state"),
+        ("{from: glowing, gestures: tap, never reaches: stowed}", "these keys don't make a promise"),
         ("knocks and knocks never reach glowing", "names a source twice"),
         ("anything and knocks never reach glowing", "`anything` covers every other source"),
         ("never reach glowing", "is not a promise"),
-        ("{by: knocks}", "a promise needs the key `never reaches`"),
+        ("{by: knocks}", "these keys don't make a promise"),
         ("{by: knocks, never reach: glowing}", "did you mean `never reaches`?"),
         ("{by: knocks, never reaches: [glowing, armed]}", "takes one value, not a list"),
         ("{by: knocks, together: perhaps, never reaches: glowing}", "is neither yes nor no"),

@@ -11,8 +11,19 @@ from nudgeproof.hazards import (
     accidental_off,
     accidental_wake,
     lost_state,
+    missed_gesture,
+    no_way_off,
     torn_memory,
     unreachable_mode,
 )
 
-HAZARDS = (accidental_wake, lost_state, torn_memory, unreachable_mode, accidental_off, accidental_change)
+HAZARDS = (
+    accidental_wake,
+    lost_state,
+    torn_memory,
+    unreachable_mode,
+    no_way_off,
+    missed_gesture,
+    accidental_off,
+    accidental_change,
+)

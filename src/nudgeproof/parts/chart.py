@@ -17,6 +17,7 @@ from nudgeproof.spec.types import Device, State, Timeout
 
 CHANGED = "changed"
 STEPPED = "stepped"
+LAPSED = "lapsed"
 START = "start"
 STARTED = "started"
 RESTORED = "restored"
@@ -26,8 +27,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the chart.
 
     Local state: (state, values of all variables). Takes `gesture G` of every gesture and memory's `start`; sends `changed`
-    (a state was entered), `stepped` (only variables changed) and `started`. Publishes `state` and `value V` for every
-    variable.
+    (a state was entered), `lapsed` (by a timeout), `stepped` (only variables changed) and `started`. Publishes `state` and
+    `value V` for every variable.
     """
     states = {state.name: state for state in device.states}
     order = {variable.name: i for i, variable in enumerate(device.variables)}
@@ -54,7 +55,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         for timeout in states[name].timeouts:
             if timer_name(states[name], timeout) == timer:
                 says = f"{timeout.text}: {name} -> {timeout.target}"
-                return (enter(timeout.target, values, says, timeout.at.line),)
+                entered = enter(timeout.target, values, says, timeout.at.line)
+                return (replace(entered, send=(CHANGED, LAPSED)),)
         return ()
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
@@ -102,7 +104,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
         },
         heard=heard,
-        sends=(CHANGED,),
+        sends=(CHANGED, LAPSED),
     )
 
 

@@ -15,6 +15,7 @@ from nudgeproof.parts.gestures import any_gesture
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
+from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.script import Edge, script
@@ -30,7 +31,8 @@ class Environment:
     `sources`: names of surroundings, or `person`, or `anything`, all acting together. `history`: `person` or `anything`
     used the device before, until it was left alone at rest in one of `left_in`; "" for none (from the initial state).
     `script`: contact edges at absolute times. `watched`: the ledger of kept values takes part. `gestures`: instead of
-    buttons and whoever presses them, any gesture at any moment (see `parts.gestures`).
+    buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
+    these is performed (see `parts.performer`).
     """
 
     sources: tuple[str, ...] = ()
@@ -39,11 +41,13 @@ class Environment:
     script: tuple[Edge, ...] = ()
     watched: bool = False
     gestures: bool = False
+    acts: tuple[Act, ...] = ()
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
         words = {PERSON: "the person's presses", ANYTHING: "any press of any length"}
-        who = " and ".join(words.get(source, source) for source in self.sources) or "a script"
+        who = " and ".join(words.get(source, source) for source in self.sources)
+        who = who or ("the person's habits" if self.acts else "a script")
         return f"{who}, after any use" if self.history else who
 
 
@@ -60,13 +64,15 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if used_before:
         sources.append(_presser(device, environment.history, buttons, leaves=True))
     sources += [_source(device, name, buttons, used_before) for name in environment.sources]
+    if environment.acts:
+        sources.append(performer(device, environment.acts))
     if environment.script:
         sources.append(script(environment.script, buttons))
     outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
     outages = tuple(name for name in outages if name in environment.sources)
     can_lose_power = bool(outages)
     parts = list(sources)
-    if used_before:
+    if used_before and not environment.acts:
         parts.append(leaving(device, environment.left_in, can_lose_power))
     held_ignored = None
     if can_lose_power:
@@ -84,6 +90,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += [reader(button, held_ignored) for button in device.buttons]
         parts += [recogniser(device, button, held_ignored) for button in device.buttons]
     parts.append(chart(device, can_lose_power))
+    if environment.acts:
+        parts.append(witness(device, environment.acts))
     if can_lose_power:
         parts.append(memory(device))
         if environment.watched and device.memory is not None:

@@ -1,15 +1,15 @@
 """The ledger: an observer of what may still be found after an interruption. It never changes what the device does.
 
-The rule it watches: after an interruption all kept values equal what was in force together at one instant between the loss
-of contact minus `may lose` and the reset. Equality counts for the maker: what changed exactly `may lose` before the loss
-is still allowed.
+It watches the state and all variables, kept or not. The rule: after an interruption all kept values equal what was in
+force together at one instant between the loss of contact minus `may lose` and the reset. Equality counts for the maker:
+what changed exactly `may lose` before the loss is still allowed.
 """
 
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
-from nudgeproof.parts.memory import Snapshot, kept_reads, snapshot
+from nudgeproof.parts.memory import Snapshot, read_as, snapshot, whole
 from nudgeproof.parts.supply import RECOVERS, SAGS
 from nudgeproof.spec.types import Device
 
@@ -27,7 +27,9 @@ def ledger(device: Device) -> Part:
     """
     assert device.memory is not None
     window = device.memory.may_lose_us + 1
-    first = snapshot(device, {"state": device.initial, **{f"value {v.name}": v.values[0] for v in device.variables}})
+    names = whole(device)
+    values = {f"value {variable.name}": variable.values[0] for variable in device.variables}
+    first = snapshot(device, names, {"state": device.initial, **values})
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         _, old, _ = _split(local)
@@ -45,7 +47,7 @@ def ledger(device: Device) -> Part:
             return (Choice((now, old, allowed)),)
         if signal == RECOVERS:
             return (Choice((now, old, None)),)
-        new = snapshot(device, reads)
+        new = snapshot(device, names, reads)
         if signal == STARTED:
             return (Choice((new, (), None)),)
         if new == now:
@@ -62,7 +64,7 @@ def ledger(device: Device) -> Part:
         start=(first, (), None),
         publishes=(ALLOWED,),
         shown=shown,
-        reads=kept_reads(device),
+        reads=read_as(names),
         armed=armed,
         expired=expired,
         takes={CHANGED: (), STEPPED: (), STARTED: (), SAGS: (), RECOVERS: ()},

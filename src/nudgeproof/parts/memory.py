@@ -52,16 +52,20 @@ def settled_state(device: Device, name: str) -> str:
     return state.name
 
 
-def kept_reads(device: Device) -> tuple[str, ...]:
-    """The published values from which a snapshot is made, in the order of the snapshot."""
-    keeps = device.memory.keeps if device.memory is not None else ()
-    return tuple("state" if name == "state" else f"value {name}" for name in keeps)
+def read_as(names: tuple[str, ...]) -> tuple[str, ...]:
+    """The published values that `state` and variables are read from."""
+    return tuple("state" if name == "state" else f"value {name}" for name in names)
 
 
-def snapshot(device: Device, reads: Reads) -> Snapshot:
-    """What memory ought to hold now."""
-    pairs = ((name, str(reads[name])) for name in kept_reads(device))
+def snapshot(device: Device, names: tuple[str, ...], reads: Reads) -> Snapshot:
+    """What memory ought to hold of `names` now."""
+    pairs = ((name, str(reads[published])) for name, published in zip(names, read_as(names), strict=True))
     return tuple(settled_state(device, value) if name == "state" else value for name, value in pairs)
+
+
+def whole(device: Device) -> tuple[str, ...]:
+    """Everything that could be kept: the state and all variables."""
+    return ("state", *(variable.name for variable in device.variables))
 
 
 def memory(device: Device) -> Part:
@@ -73,6 +77,7 @@ def memory(device: Device) -> Part:
     rules = device.memory
     cells: tuple[Value, ...] = ((BLANK,) if _is_record(rules) else (BLANK,) * len(rules.keeps)) if rules else ()
     line = rules.at.line if rules is not None else 0
+    keeps = rules.keeps if rules is not None else ()
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         store = _split(local)
@@ -86,7 +91,7 @@ def memory(device: Device) -> Part:
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         store = _split(local)
         if timer == "quiet for":
-            begun = _begin(replace(store, waits=False), snapshot(device, reads), rules)
+            begun = _begin(replace(store, waits=False), snapshot(device, keeps, reads), rules)
             return (Choice(begun, says="the firmware begins to save", line=line),)
         return (Choice(_written(store, rules), says="a write to memory ends", line=line),)
 
@@ -103,7 +108,7 @@ def memory(device: Device) -> Part:
             return (Choice(replace(store, found=None)),)
         if rules.quiet is not None:
             return (Choice(replace(store, waits=True), restart=("quiet for",)),)
-        return (Choice(_begin(store, snapshot(device, reads), rules), line=line),)
+        return (Choice(_begin(store, snapshot(device, keeps, reads), rules), line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         store = _split(local)
@@ -115,7 +120,7 @@ def memory(device: Device) -> Part:
         start=Store(cells),
         publishes=(RESTORED, TORN),
         shown=shown,
-        reads=kept_reads(device),
+        reads=read_as(keeps),
         armed=armed,
         expired=expired,
         takes={CHANGED: (), STEPPED: (), STARTED: (), RESET: (), RESTORE: (START,)},

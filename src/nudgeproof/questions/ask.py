@@ -16,8 +16,9 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
-from nudgeproof.parts.memory import TORN, kept_reads, snapshot
+from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
 from nudgeproof.spec.types import Device
 
 
@@ -55,6 +56,28 @@ class NotAsked:
 
     hazard: str
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Conclusion:
+    """An answer that follows from the answers to other questions. `holds` None: it doesn't follow either way."""
+
+    hazard: str
+    subject: str
+    holds: bool | None
+    sentence: str
+    all_held: str
+    reason: str
+    cure: str
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Derived:
+    """A hazard whose answers follow from those to `questions`: `conclude` gets True, False or None (open) for each."""
+
+    questions: tuple[Question, ...]
+    conclude: Callable[[tuple[bool | None, ...]], tuple[Conclusion, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +154,27 @@ def changing(device: Device, to_sleep: bool) -> Test:
     return test
 
 
+def stepping_otherwise(names: tuple[str, ...]) -> Test:
+    """Steps that change `state` or one of the variables named, once the device was left alone; timeouts don't count."""
+    published = tuple(name if name == "state" else f"value {name}" for name in names)
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        if not left_alone(model, before) or model.parts[move.taken[0].part].name == "device":
+            return False
+        return any(model.value(before, name) != model.value(move.situation, name) for name in published)
+
+    return test
+
+
+def starting_otherwise(device: Device, names: tuple[str, ...]) -> Test:
+    """Starts after an interruption at which `names` are not as they may be."""
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        return _starts(move) and not _as_it_was(device, model, before, move, names)
+
+    return test
+
+
 def starting_wrongly(device: Device, torn: bool) -> Test:
     """Starts after an interruption at which the kept values are not as they may be, see `parts.ledger`.
 
@@ -149,13 +193,53 @@ def _starts(move: Move) -> bool:
     return any(STARTED in taken.choice.send for taken in move.taken)
 
 
-def _as_it_was(device: Device, model: Model, before: Situation, move: Move) -> bool:
-    """Whether this is a start after an interruption at which all kept values are as they may be."""
-    if not _starts(move) or not model.publishes(ALLOWED):
+def _as_it_was(
+    device: Device, model: Model, before: Situation, move: Move, names: tuple[str, ...] | None = None
+) -> bool:
+    """Whether this is a start after an interruption at which `names` (all that memory keeps) are as they may be."""
+    if not _starts(move) or not model.publishes(ALLOWED) or device.memory is None:
         return False
-    reads = {name: model.value(move.situation, name) for name in kept_reads(device)}
+    order = whole(device)
+    places = [order.index(name) for name in (device.memory.keeps if names is None else names)]
+    reads = {name: model.value(move.situation, name) for name in read_as(order)}
+    found = snapshot(device, order, reads)
     allowed = model.value(before, ALLOWED)
-    return isinstance(allowed, frozenset) and snapshot(device, reads) in allowed
+    assert isinstance(allowed, frozenset)
+    return tuple(found[i] for i in places) in {tuple(values[i] for i in places) for values in allowed}
+
+
+def failing(device: Device, act: int) -> Test:
+    """Steps after which act number `act` was performed and has failed.
+
+    Failed: the firmware saw something else, the limit passed, or everything has settled without what was wanted.
+    """
+    names = tuple(button.name for button in device.buttons)
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        after = move.situation
+        if model.value(after, ACT) != act or model.value(after, SEEN) in (DONE, EXCUSED):
+            return False
+        if model.value(after, SEEN) in (OTHER, LATE):
+            return True
+        busy = any(
+            model.value(after, f"level {b}")
+            or not model.value(after, f"quiet {b}")
+            or model.value(after, f"reading {b}")
+            or model.value(after, f"pattern {b}")
+            for b in names
+        )
+        return bool(model.value(after, PERFORMED)) and not busy
+
+    return test
+
+
+def succeeding(act: int) -> Test:
+    """Steps with which act number `act` succeeds."""
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        return model.value(move.situation, ACT) == act and model.value(move.situation, SEEN) == DONE
+
+    return test
 
 
 def acting(source: str, states: frozenset[str] | None = None) -> Test:

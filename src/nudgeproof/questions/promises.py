@@ -1,193 +1,160 @@
-"""Promises: what the maker states about the device, as a sentence or as keys.
+"""Promises: what the maker states about the device, and the questions that each one asks.
 
-Grammar (names are those of the spec and may contain blanks; the longest name that fits is taken)::
-
-    promise = sources ", together,"? "never" ("reach" | "reaches") mode ;
-    sources = source ("and" source)* ;
-    source  = name of surroundings | "person" | "anything" ;
-    mode    = state ("with" variable value)? ;
-
-The same as keys: `{by: [knocks, bag squeeze], together: yes, never reaches: glowing, with: beam high}`. Without
-`together` each source is asked about by itself. A parsed promise prints as a sentence that parses back to itself.
+Each promise prints as a sentence that parses back to itself (see `grammar`).
 """
 
 from __future__ import annotations
 
-import difflib
-from collections.abc import Iterable
 from dataclasses import dataclass
 
-from nudgeproof.diagnostics import Place, Problem, SpecErrors
+from nudgeproof.diagnostics import Place
+from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import Mode, Question, acting, entering
-from nudgeproof.spec.types import Device, PromiseText
+from nudgeproof.parts.performer import Act
+from nudgeproof.questions.ask import (
+    Mode,
+    Question,
+    acting,
+    entering,
+    failing,
+    starting_otherwise,
+    stepping_otherwise,
+    succeeding,
+)
+from nudgeproof.spec.types import Device, Outage
+from nudgeproof.units import show_us
 
 HAZARD = "promise"
-_EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
-_NOT_YET = (
-    "never changes",
-    "never change",
-    "always shows",
-    "answers within",
-    "keeps",
-    "while someone uses it",
-    "from ",
-)
-_TRUE = ("yes", "true", "on")
-_FALSE = ("no", "false", "off")
+IN_USE = ", while someone uses it"
 
 
 @dataclass(frozen=True, slots=True)
 class Never:
-    """`sources` never bring the device into `mode`; all at once if `together`, else each by itself."""
+    """`sources` never bring the device into `mode`; all at once if `together`, else each by itself.
+
+    `in_use`: after any use that left the device at rest, in whichever state; else from the initial state.
+    """
 
     sources: tuple[str, ...]
     together: bool
     mode: Mode
+    in_use: bool
     at: Place
 
     def __str__(self) -> str:
-        who = " and ".join(self.sources)
-        plural = len(self.sources) > 1 or (who.endswith("s") and not who.endswith("ss"))
-        verb = "reach" if plural else "reaches"
-        return f"{who}{', together,' if self.together else ''} never {verb} {self.mode}"
+        verb = "reach" if _is_plural(self.sources) else "reaches"
+        return f"{_who(self.sources, self.together)} never {verb} {self.mode}{IN_USE if self.in_use else ''}"
 
 
-def read_promises(device: Device) -> tuple[Never, ...]:
-    """All promises of a spec; raises `SpecErrors` with every problem found."""
-    problems: list[Problem] = []
-    found = []
-    for text in device.promises:
-        try:
-            found.append(_from_keys(device, text) if text.keys else parse(device, text.sentence, text.at))
-        except SpecErrors as error:
-            problems += error.problems
-    if problems:
-        raise SpecErrors(problems)
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class Keeps:
+    """`sources` never change any of `names` (`state` or variables).
+
+    For an interruption of the supply: what is found afterwards is as it may be. For a knock or squeeze: nothing changes but
+    by timeouts. `in_use`: while (an interruption) or after (a knock) any use.
+    """
+
+    sources: tuple[str, ...]
+    together: bool
+    names: tuple[str, ...]
+    in_use: bool
+    at: Place
+
+    def __str__(self) -> str:
+        verb = "change" if _is_plural(self.sources) else "changes"
+        what = " or ".join(self.names)
+        return f"{_who(self.sources, self.together)} never {verb} {what}{IN_USE if self.in_use else ''}"
 
 
-def parse(device: Device, sentence: str, at: Place) -> Never:
-    """Parse one sentence; raises `SpecErrors`."""
-    text = " ".join(sentence.split())
-    who, never, what = text.partition(" never ")
-    verb, _, mode = what.partition(" ")
-    if not never or verb not in ("reach", "reaches") or "while someone uses it" in text:
-        if any(word in text for word in _NOT_YET) or " reaches " in text:
-            _fail(
-                device, at, f"`{text}` is a promise of a kind that isn't built yet",
-                "only `never reach` can be checked so far, and a promise is never passed over",
-                "take the line out for now",
-            )  # fmt: skip
-        _fail(device, at, f"`{text}` is not a promise", "it has no `never reach`", _EXAMPLE)
-    together = who.endswith((", together,", ", together"))
-    if together:
-        who = who[: who.rindex(", together")]
-    return _build(device, tuple(_split_names(device, who, at)), together, mode, at)
+@dataclass(frozen=True, slots=True)
+class Reaches:
+    """From rest in a state, gestures done as the person does them always lead to a state, by a time if one is given."""
+
+    act: Act
+    at: Place
+
+    def __str__(self) -> str:
+        within = f" within {show_us(self.act.within_us)}" if self.act.within_us else ""
+        return f"from {self.act.state}, {', '.join(self.act.gestures)} reaches {self.act.target}{within}"
 
 
-def questions(device: Device, promise: Never) -> tuple[Question, ...]:
+Promise = Never | Keeps | Reaches
+
+
+def questions(device: Device, promise: Promise) -> tuple[Question, ...]:
     """The questions that a promise asks: one for all sources together, or one for each."""
+    if isinstance(promise, Reaches):
+        return (_ask_reaches(device, promise),)
     groups = (promise.sources,) if promise.together else tuple((source,) for source in promise.sources)
-    return tuple(_question(promise, group) for group in groups)
+    return tuple(_ask_sources(device, promise, group) for group in groups)
 
 
-def _question(promise: Never, group: tuple[str, ...]) -> Question:
-    environment = Environment(group)
-    who = f"with {environment} {'together' if len(group) > 1 else 'alone'}"
+def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...]) -> Question:
+    outages = {what.name for what in device.surroundings if isinstance(what, Outage)}
+    interrupts = any(source in outages for source in group)
+    environment, wider = Environment(group), None
+    if promise.in_use:
+        who = ANYTHING if device.person is None else PERSON
+        environment = Environment(group, who, tuple(state.name for state in device.states))
+    if isinstance(promise, Keeps) and interrupts:
+        environment = Environment((who, *group) if promise.in_use else group, watched=True)
+        if promise.in_use and all(source in outages for source in group):
+            wider = Environment(group, watched=True, gestures=True)
+    together = len(group) > 1
+    one: Never | Keeps
+    if isinstance(promise, Never):
+        one = Never(group, together, promise.mode, promise.in_use, promise.at)
+        looked_for, may = entering(promise.mode), f"the device can come into {promise.mode}"
+    else:
+        one = Keeps(group, together, promise.names, promise.in_use, promise.at)
+        looked_for, may = _changing(device, promise.names, interrupts), f"{' or '.join(promise.names)} can change"
+    who = f"with {' and '.join(group)} {'together' if together else 'alone'}"
     return Question(
         hazard=HAZARD,
-        subject=str(Never(group, len(group) > 1, promise.mode, promise.at)),
+        subject=str(one),
         environment=environment,
-        looked_for=entering(promise.mode),
+        looked_for=looked_for,
         unwanted=True,
         came_up=tuple(acting(source) for source in group),
-        told=lambda before, after: f"{who} the device can come into {promise.mode}",
+        told=lambda before, after: f"{who} {may} ({f'{before} -> {after}' if before != after else f'in {after}'})",
         denied="",
-        held=f"{who} the device never comes into {promise.mode}, whatever the timing",
+        held="kept, whatever the timing",
         all_held="kept, whatever the timing",
         cure="ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance",
+        at=promise.at,
+        wider=wider,
+    )
+
+
+def _changing(device: Device, names: tuple[str, ...], interrupts: bool) -> Test:
+    return starting_otherwise(device, names) if interrupts else stepping_otherwise(names)
+
+
+def _ask_reaches(device: Device, promise: Reaches) -> Question:
+    act = promise.act
+    return Question(
+        hazard=HAZARD,
+        subject=str(promise),
+        environment=Environment((), ANYTHING, acts=(act,)),
+        looked_for=failing(device, 0),
+        unwanted=True,
+        came_up=(succeeding(0),),
+        told=lambda before, after: (
+            f"from {act.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
+            + (f" within {show_us(act.within_us)}" if act.within_us else "")
+        ),
+        denied="",
+        held="kept, whatever the timing",
+        all_held="kept, whatever the timing",
+        cure="widen the limits of the gesture until they cover the person's habits, or promise more time",
         at=promise.at,
     )
 
 
-def _from_keys(device: Device, text: PromiseText) -> Never:
-    keys = {name: (words, at) for name, words, at in text.keys}
-    for name, _, at in text.keys:
-        if name not in ("by", "together", "never reaches", "with"):
-            near = difflib.get_close_matches(name, ("by", "together", "never reaches", "with"), 1)
-            hint = f"did you mean `{near[0]}`?" if near else "the keys are `by`, `together`, `never reaches`, `with`"
-            _fail(device, at, f"a promise has no key `{name}`", "it would change nothing", hint)
-    for name in ("by", "never reaches"):
-        if name not in keys:
-            _fail(device, text.at, f"a promise needs the key `{name}`", "it says too little to be checked", _EXAMPLE)
-    for name, (words, at) in keys.items():
-        if name != "by" and len(words) != 1:
-            _fail(device, at, f"`{name}` takes one value, not a list", "a promise is about one mode", _EXAMPLE)
-    (asked,), asked_at = keys.get("together", (("no",), text.at))
-    if asked not in _TRUE + _FALSE:
-        _fail(device, asked_at, f"`together: {asked}` is neither yes nor no", "the sources act at once or each alone",
-              "write `together: yes`")  # fmt: skip
-    mode = keys["never reaches"][0][0]
-    if "with" in keys:
-        mode += f" with {keys['with'][0][0]}"
-    return _build(device, keys["by"][0], asked in _TRUE, mode, text.at)
+def _who(sources: tuple[str, ...], together: bool) -> str:
+    return " and ".join(sources) + (", together," if together else "")
 
 
-def _build(device: Device, sources: tuple[str, ...], together: bool, mode: str, at: Place) -> Never:
-    known = _sources(device)
-    for source in sources:
-        if source not in known:
-            _unknown(device, at, "source of presses", source, known)
-        if source == PERSON and device.person is None:
-            _fail(device, at, "the promise speaks of a person", "the spec has no `person` section that says how one "
-                  "presses", "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`")  # fmt: skip
-    if len(set(sources)) != len(sources):
-        _fail(device, at, "the promise names a source twice", "it can act only once at a time", "name it once")
-    if ANYTHING in sources and len(sources) > 1:
-        _fail(device, at, "`anything` covers every other source", "they would add nothing", "name `anything` alone")
-    state, _, rest = mode.partition(" with ")
-    names = [s.name for s in device.states]
-    if state not in names:
-        _unknown(device, at, "state", state, names)
-    found = _mode(device, state, rest, at) if rest else Mode(state)
-    if state == device.initial and (not rest or device.variable(found.variable).values[0] == found.value):
-        _fail(device, at, f"the device starts in {found}", "it can't be promised that it never gets there",
-              "name another state")  # fmt: skip
-    return Never(sources, together, found, at)
-
-
-def _mode(device: Device, state: str, rest: str, at: Place) -> Mode:
-    for variable in device.variables:
-        if rest.startswith(variable.name + " "):
-            value = rest[len(variable.name) + 1 :]
-            if value not in variable.values:
-                _unknown(device, at, f"value of {variable.name}", value, variable.values)
-            return Mode(state, variable.name, value)
-    _unknown(device, at, "variable and value", rest, [f"{v.name} {x}" for v in device.variables for x in v.values])
-    raise AssertionError
-
-
-def _sources(device: Device) -> list[str]:
-    return [*(source.name for source in device.surroundings), PERSON, ANYTHING]
-
-
-def _split_names(device: Device, text: str, at: Place) -> Iterable[str]:
-    """Names joined by `and`; as a name can't contain ` and `, splitting there is enough."""
-    names = [name.strip() for part in text.split(" and ") for name in part.split(",")]
-    if not all(names):
-        _fail(device, at, f"`{text}` is not a list of sources", "nobody is named", _EXAMPLE)
-    return names
-
-
-def _unknown(device: Device, at: Place, kind: str, name: str, known: Iterable[str]) -> None:
-    known = list(known)
-    near = difflib.get_close_matches(name, known, 1)
-    hint = f"did you mean `{near[0]}`?" if near else "known are: " + (", ".join(known) or "none")
-    _fail(device, at, f"there is no {kind} `{name}`", "the promise can't be checked without it", hint)
-
-
-def _fail(device: Device, at: Place, what: str, why: str, cure: str) -> None:
-    source = device.lines[at.line - 1] if 0 < at.line <= len(device.lines) else ""
-    raise SpecErrors([Problem(at, what, why, cure, source)])
+def _is_plural(sources: tuple[str, ...]) -> bool:
+    return len(sources) > 1 or (sources[0].endswith("s") and not sources[0].endswith("ss"))

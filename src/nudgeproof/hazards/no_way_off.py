@@ -1,0 +1,70 @@
+"""No way off: from some state the person can't be sure to get the device off.
+
+Off is a state that sleeps. A step counts only if it is sure: a gesture that is never missed (see `missed_gesture`), or a
+timeout. From every state that is on a way of such steps must lead to a state that sleeps.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards import missed_gesture
+from nudgeproof.parts.performer import Act
+from nudgeproof.questions.ask import Conclusion, Derived, NotAsked
+from nudgeproof.spec.types import Device
+
+NAME = "no-way-off"
+MEANS = "from some state no sure way leads to a state that sleeps"
+CURE = "give every state a gesture to switch off that is never missed, or a timeout"
+
+
+def ask(device: Device) -> Derived | NotAsked:
+    """A conclusion for each state that is on."""
+    asleep = [state.name for state in device.states if state.sleep is not None]
+    on = [state for state in device.states if state.is_on]
+    if not asleep:
+        return NotAsked(NAME, "no state sleeps")
+    if not on:
+        return NotAsked(NAME, "no state is on: every one sleeps or waits")
+    asked = missed_gesture.ask(device)
+    if isinstance(asked, NotAsked):
+        return NotAsked(NAME, asked.reason)
+    acts = missed_gesture.acts(device)
+
+    def conclude(answers: tuple[bool | None, ...]) -> tuple[Conclusion, ...]:
+        sure = _reaching(device, [act for act, holds in zip(acts, answers, strict=True) if holds], asleep)
+        perhaps = _reaching(
+            device, [act for act, holds in zip(acts, answers, strict=True) if holds is not False], asleep
+        )
+        return tuple(
+            Conclusion(
+                hazard=NAME,
+                subject=state.name,
+                holds=True if state.name in sure else (None if state.name in perhaps else False),
+                sentence=f"from {state.name} a sure way leads to a state that sleeps"
+                if state.name in sure
+                else f"from {state.name} no sure way leads to a state that sleeps",
+                all_held="from each a sure way leads to a state that sleeps",
+                reason="" if state.name in sure or state.name not in perhaps else "whether a gesture is seen is open",
+                cure=CURE,
+                at=state.at,
+            )
+            for state in on
+        )
+
+    return Derived(asked, conclude)
+
+
+def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:
+    """All states from which sure steps lead to one of `asleep`."""
+    import networkx
+
+    graph = networkx.DiGraph()
+    graph.add_nodes_from(state.name for state in device.states)
+    for act in sure:
+        state = act.state
+        for name in act.gestures:
+            found = next(t for t in device.state(state).transitions if t.gesture == name)
+            state = found.target if found.target is not None else state
+        graph.add_edge(act.state, state)
+    for state_ in device.states:
+        graph.add_edges_from((state_.name, timeout.target) for timeout in state_.timeouts)
+    return {name for goal in asleep for name in (goal, *networkx.ancestors(graph, goal))}

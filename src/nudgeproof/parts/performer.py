@@ -1,0 +1,198 @@
+"""Somebody who does one thing on purpose, as well as habits allow, after anything may have happened before; and a witness.
+
+From any moment of rest in the right state, after any history, the performer does an *act*: one gesture, or the gesture into
+a waiting state and the next one. Nothing else acts any more. The witness notes whether the firmware saw it, or whether the
+device reached where it should. Both only watch and press; they change nothing about the device.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import CHANGED, LAPSED
+from nudgeproof.parts.contact import held_by
+from nudgeproof.parts.people import LEFT
+from nudgeproof.spec.types import Device, Gesture, Person
+from nudgeproof.units import FOREVER, Span
+
+PERFORMER = "performer"
+ACT = "act"
+PERFORMED = "performed"
+SEEN = "seen"
+
+OPEN, DONE, OTHER, LATE, LAPSED_MEANWHILE, EXCUSED = "open", "done", "other", "late", "lapsed", "excused"
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """`gestures`, one after the other, begun at rest in `state`.
+
+    `target`: the state that is to be entered, "" if it is enough that the firmware sees the gestures. `within_us`: by when,
+    from the first contact edge on; 0 for no limit.
+    """
+
+    state: str
+    gestures: tuple[str, ...]
+    target: str = ""
+    within_us: int = 0
+
+    def __str__(self) -> str:
+        return f"{', '.join(self.gestures)} in {self.state}"
+
+
+def can_perform(habits: Person, gesture: Gesture) -> bool:
+    """Whether the person's habits say how this gesture is done."""
+    return gesture.held is None or habits.hold is not None
+
+
+def performer(device: Device, acts: tuple[Act, ...]) -> Part:
+    """The part that performs one of `acts`; needs a person with the habits for them.
+
+    Local state: watching; or (act, press number, down?); or (act,) when done. Publishes `left alone` (the history is over),
+    `act` (its number, -1 before) and `performed`.
+    """
+    assert device.person is not None
+    plans = tuple(_plan(device, device.person, act) for act in acts)
+    buttons = tuple(button.name for button in device.buttons)
+    rest = ("level", "quiet", "reading", "pattern")
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        if local == "watching":
+            busy = any(
+                reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
+                for b in buttons
+            )
+            ready = not busy and any(act.state == reads["state"] for act in acts)
+            return (Timer("begins", 0, FOREVER),) if ready else ()
+        assert isinstance(local, tuple)
+        if len(local) == 1:
+            return ()
+        act, press, down = local
+        name, span = ("lets go", plans[act][press].down) if down else ("presses again", plans[act][press].pause)
+        return (Timer(name, span.lo, span.hi),)
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        if local == "watching":
+            return tuple(
+                _press((i, 0, True), plans[i][0].button, f"begins {', then '.join(act.gestures)}")
+                for i, act in enumerate(acts)
+                if act.state == reads["state"]
+            )
+        assert isinstance(local, tuple)
+        act, press, down = local
+        button = plans[act][press].button
+        if not down:
+            return (_press((act, press, True), button, f"presses {button}"),)
+        after: Local = (act, press + 1, False) if press + 1 < len(plans[act]) else (act,)
+        return (_press(after, button, f"lets {button} go"),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        if local == "watching":
+            return (False, -1, False, *(False for _ in buttons))
+        assert isinstance(local, tuple)
+        down = len(local) == 3 and local[2]
+        held = plans[local[0]][local[1]].button if down else None
+        return (True, local[0], len(local) == 1, *(b == held for b in buttons))
+
+    return Part(
+        name=PERFORMER,
+        role="person",
+        start="watching",
+        publishes=(LEFT, ACT, PERFORMED, *(held_by(PERFORMER, b) for b in buttons)),
+        shown=shown,
+        reads=("state", *(f"{what} {b}" for b in buttons for what in rest)),
+        armed=armed,
+        expired=expired,
+        sends=(*(f"push {b}" for b in buttons), "begins"),
+    )
+
+
+def _press(to: Local, button: str, says: str) -> Choice:
+    begins = ("begins",) if says.startswith("begins") else ()
+    return Choice(to, (*begins, f"push {button}"), says=f"the person {says}", actions=1)
+
+
+@dataclass(frozen=True, slots=True)
+class _Press:
+    """One press of a plan: after `pause` since the last release, for `down`."""
+
+    button: str
+    pause: Span
+    down: Span
+
+
+def _plan(device: Device, habits: Person, act: Act) -> tuple[_Press, ...]:
+    """All presses of an act. A further gesture begins within `answers within` of the last release."""
+    presses: list[_Press] = []
+    for number, name in enumerate(act.gestures):
+        gesture = device.gesture(name)
+        for press in range(gesture.presses):
+            pause = habits.between
+            if press == 0 and number > 0:
+                pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
+            span = habits.tap if press < gesture.taps else habits.hold
+            assert span is not None
+            presses.append(_Press(gesture.button, pause, span))
+    return tuple(presses)
+
+
+def witness(device: Device, acts: tuple[Act, ...]) -> Part:
+    """The part that notes what became of the act.
+
+    Local state: (act, gestures seen, what became of it). `open`: not yet anything; `done`; `other`: the firmware saw another
+    gesture; `late`: the limit passed; `lapsed`: a timeout came between two gestures; `excused`: a timeout of the starting
+    state fell due meanwhile. Publishes `seen`.
+    """
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        act, _, became = _split(local)
+        if act < 0 or became not in (OPEN, LAPSED_MEANWHILE) or not acts[act].within_us:
+            return ()
+        late = acts[act].within_us + 1
+        return (Timer("limit", late, late),)
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        act, count, _ = _split(local)
+        return (Choice((act, count, LATE), says="the time that was promised is over"),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        act, count, became = _split(local)
+        if signal == "begins":
+            return (Choice((reads[ACT], 0, OPEN)),)
+        if act < 0 or became in (DONE, LATE, EXCUSED):
+            return (Choice(local),)
+        if signal == CHANGED:
+            reached = acts[act].target and reads["state"] == acts[act].target
+            return (Choice((act, count, DONE) if reached else local),)
+        if signal == LAPSED:
+            return (Choice((act, count, EXCUSED if count == 0 else LAPSED_MEANWHILE)),)
+        gestures = acts[act].gestures
+        if became != OPEN or (count < len(gestures) and signal != f"gesture {gestures[count]}"):
+            return (Choice((act, count, became if acts[act].target else OTHER)),)
+        finished = count + 1 >= len(gestures) and not acts[act].target
+        return (Choice((act, min(count + 1, len(gestures)), DONE if finished else OPEN)),)
+
+    return Part(
+        name="witness",
+        role="device",
+        start=(-1, 0, OPEN),
+        publishes=(SEEN,),
+        shown=lambda local: (_split(local)[2],),
+        reads=(ACT, "state"),
+        armed=armed,
+        expired=expired,
+        takes={
+            "begins": (),
+            CHANGED: (),
+            LAPSED: (),
+            **{f"gesture {gesture.name}": () for gesture in device.gestures},
+        },
+        heard=heard,
+    )
+
+
+def _split(local: Local) -> tuple[int, int, str]:
+    assert isinstance(local, tuple)
+    act, count, became = local
+    return act, count, became

@@ -1,0 +1,234 @@
+"""The sentences and keys in which promises are written.
+
+Grammar (EBNF, ISO/IEC 14977; names are those of the spec and may contain blanks)::
+
+    promise  = ( never | keeps | reaches ) ;
+    never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
+    keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
+    reaches  = "from ", state, ", ", gesture, { ", ", gesture }, " reaches ", state, [ " within ", time ] ;
+    sources  = source, { " and ", source }, [ ", together," ] ;
+    source   = name of surroundings | "person" | "anything" ;
+    mode     = state, [ " with ", variable, " ", value ] ;
+    kept     = "state" | variable ;
+    use      = ", while someone uses it" ;
+
+The same as keys, one of three sets: `{by, never reaches, with?, together?, in use?}`,
+`{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`.
+"""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Iterable, Sequence
+from typing import NoReturn
+
+from nudgeproof.diagnostics import Place, Problem, SpecErrors
+from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.parts.performer import Act, can_perform
+from nudgeproof.questions.ask import Mode
+from nudgeproof.questions.promises import IN_USE, Keeps, Never, Promise, Reaches
+from nudgeproof.spec.types import Device, Outage, PromiseText
+from nudgeproof.units import Form, NotAQuantity, read_quantity
+
+_EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
+_NOT_YET = ("always shows", "answers within")
+_TRUE = ("yes", "true", "on")
+_FALSE = ("no", "false", "off")
+_SETS = (
+    ("by", "never reaches", "with", "together", "in use"),
+    ("by", "never changes", "together", "in use"),
+    ("from", "gestures", "reaches", "within"),
+)
+_NEEDED = (("by", "never reaches"), ("by", "never changes"), ("from", "gestures", "reaches"))
+_LISTS = ("by", "never changes", "gestures")
+
+
+def read_promises(device: Device) -> tuple[Promise, ...]:
+    """All promises of a spec; raises `SpecErrors` with every problem found."""
+    problems: list[Problem] = []
+    found = []
+    for text in device.promises:
+        reader = _Reader(device, text.at)
+        try:
+            found.append(reader.from_keys(text) if text.keys else reader.from_sentence(text.sentence))
+        except SpecErrors as error:
+            problems += error.problems
+    if problems:
+        raise SpecErrors(problems)
+    return tuple(found)
+
+
+def parse(device: Device, sentence: str, at: Place) -> Promise:
+    """Parse one sentence; raises `SpecErrors`."""
+    return _Reader(device, at).from_sentence(sentence)
+
+
+class _Reader:
+    """Reads one promise of a device; every complaint points at `at`."""
+
+    def __init__(self, device: Device, at: Place) -> None:
+        self.device, self.at = device, at
+
+    def from_sentence(self, sentence: str) -> Promise:
+        text = " ".join(sentence.split())
+        if text.startswith("from ") and " reaches " in text:
+            return self._reaches_sentence(text)
+        in_use = text.endswith(IN_USE)
+        who, never, what = text.removesuffix(IN_USE).partition(" never ")
+        verb, _, object_ = what.partition(" ")
+        if not never or verb not in ("reach", "reaches", "change", "changes"):
+            if any(word in text for word in _NOT_YET):
+                self.fail(
+                    f"`{text}` is a promise of a kind that isn't built yet",
+                    "a promise is never passed over",
+                    "take the line out for now",
+                )
+            self.fail(
+                f"`{text}` is not a promise", "it has no `never reach`, `never change` or `from ... reaches`", _EXAMPLE
+            )
+        together = who.endswith((", together,", ", together"))
+        if together:
+            who = who[: who.rindex(", together")]
+        sources = self._split_names(who)
+        if verb.startswith("reach"):
+            return self._never(sources, together, object_, in_use)
+        return self._keeps(sources, together, object_.split(" or "), in_use)
+
+    def _reaches_sentence(self, text: str) -> Reaches:
+        left, _, right = text.removeprefix("from ").partition(" reaches ")
+        state, _, gestures = left.partition(", ")
+        target, _, within = right.partition(" within ")
+        return self._reaches(state, gestures.split(", "), target, within)
+
+    def from_keys(self, text: PromiseText) -> Promise:
+        keys = {name: words for name, words, _ in text.keys}
+        known = sorted({name for names in _SETS for name in names})
+        for name in keys:
+            if name not in known:
+                self._unknown("key", name, known)
+        fitting = [i for i, needed in enumerate(_NEEDED) if all(name in keys for name in needed)]
+        if len(fitting) != 1 or not set(keys) <= set(_SETS[fitting[0]]):
+            sets = "; or ".join("`" + "`, `".join(needed) + "`" for needed in _NEEDED)
+            self.fail("these keys don't make a promise", f"one set of keys belongs together: {sets}", _EXAMPLE)
+        for name, words in keys.items():
+            if name not in _LISTS and len(words) != 1:
+                self.fail(f"`{name}` takes one value, not a list", "a promise is about one of them", _EXAMPLE)
+        if fitting[0] == 2:
+            within = keys.get("within", ("",))[0]
+            return self._reaches(keys["from"][0], keys["gestures"], keys["reaches"][0], within)
+        together, in_use = self._truth(keys, "together"), self._truth(keys, "in use")
+        if fitting[0] == 1:
+            return self._keeps(keys["by"], together, keys["never changes"], in_use)
+        mode = keys["never reaches"][0] + (f" with {keys['with'][0]}" if "with" in keys else "")
+        return self._never(keys["by"], together, mode, in_use)
+
+    def _truth(self, keys: dict[str, tuple[str, ...]], name: str) -> bool:
+        word = keys.get(name, ("no",))[0]
+        if word not in _TRUE + _FALSE:
+            self.fail(f"`{name}: {word}` is neither yes nor no", "it is one or the other", f"write `{name}: yes`")
+        return word in _TRUE
+
+    def _never(self, sources: Sequence[str], together: bool, mode: str, in_use: bool) -> Never:
+        self._check_sources(sources)
+        found = self._mode(mode)
+        device = self.device
+        variable = found.variable and device.variable(found.variable).values[0] == found.value
+        if not in_use and found.state == device.initial and (not found.variable or variable):
+            self.fail(
+                f"the device starts in {found}", "it can't be promised that it never gets there", "name another state"
+            )
+        return Never(tuple(sources), together, found, in_use, self.at)
+
+    def _keeps(self, sources: Sequence[str], together: bool, names: Sequence[str], in_use: bool) -> Keeps:
+        self._check_sources(sources)
+        known = ["state", *(variable.name for variable in self.device.variables)]
+        for name in names:
+            if name not in known:
+                self._unknown("variable", name, known)
+        outages = [what.name for what in self.device.surroundings if isinstance(what, Outage)]
+        if any(source in outages for source in sources) and self.device.memory is None:
+            self.fail("the promise is about what outlives a loss of power", "the spec has no `memory` section, so nothing "
+                      "does", "add `memory`, or promise something else")  # fmt: skip
+        return Keeps(tuple(sources), together, tuple(names), in_use, self.at)
+
+    def _reaches(self, state: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
+        device = self.device
+        states = [s.name for s in device.states]
+        for name in (state, target):
+            if name not in states:
+                self._unknown("state", name, states)
+        if device.state(state).waiting:
+            self.fail(
+                f"`{state}` is a waiting state",
+                "nobody rests there",
+                "begin in the state before it and name both gestures",
+            )
+        if device.person is None:
+            self.fail("the promise speaks of gestures done by a person", "the spec has no `person` section, so nobody knows how "
+                      "presses", "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`")  # fmt: skip
+        for name in gestures:
+            if name not in [g.name for g in device.gestures]:
+                self._unknown("gesture", name, [g.name for g in device.gestures])
+            if not can_perform(device.person, device.gesture(name)):
+                self.fail(
+                    f"`{name}` holds the button", "the person's habits have no `hold`", "add `hold: 1.4 to 2.5 s` there"
+                )
+        return Reaches(Act(state, tuple(gestures), target, self._within(within)), self.at)
+
+    def _within(self, text: str) -> int:
+        if not text:
+            return 0
+        try:
+            quantity = read_quantity(text)
+        except NotAQuantity as error:
+            self.fail(str(error), "it says by when the state must be reached", error.cure)
+        if quantity.form is not Form.EXACT or quantity.span.lo < 1:
+            self.fail(f"`{text}` isn't one limit", "a promise has one", "write such as `within 3.5 s`")
+        return quantity.span.lo
+
+    def _mode(self, mode: str) -> Mode:
+        state, _, rest = mode.partition(" with ")
+        names = [s.name for s in self.device.states]
+        if state not in names:
+            self._unknown("state", state, names)
+        if not rest:
+            return Mode(state)
+        for variable in self.device.variables:
+            if rest.startswith(variable.name + " "):
+                value = rest[len(variable.name) + 1 :]
+                if value not in variable.values:
+                    self._unknown(f"value of {variable.name}", value, variable.values)
+                return Mode(state, variable.name, value)
+        known = [f"{v.name} {x}" for v in self.device.variables for x in v.values]
+        return self._unknown("variable and value", rest, known)
+
+    def _check_sources(self, sources: Sequence[str]) -> None:
+        known = [*(source.name for source in self.device.surroundings), PERSON, ANYTHING]
+        for source in sources:
+            if source not in known:
+                self._unknown("source of presses", source, known)
+            if source == PERSON and self.device.person is None:
+                self.fail("the promise speaks of a person", "the spec has no `person` section that says how one presses",
+                          "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`")  # fmt: skip
+        if len(set(sources)) != len(sources):
+            self.fail("the promise names a source twice", "it can act only once at a time", "name it once")
+        if ANYTHING in sources and len(sources) > 1:
+            self.fail("`anything` covers every other source", "they would add nothing", "name `anything` alone")
+
+    def _split_names(self, text: str) -> tuple[str, ...]:
+        names = tuple(name.strip() for name in re.split(r",| and ", text))
+        if not all(names):
+            self.fail(f"`{text}` is not a list of sources", "nobody is named", _EXAMPLE)
+        return names
+
+    def _unknown(self, kind: str, name: str, known: Iterable[str]) -> NoReturn:
+        known = list(known)
+        near = difflib.get_close_matches(name, known, 1)
+        hint = f"did you mean `{near[0]}`?" if near else "known are: " + (", ".join(known) or "none")
+        self.fail(f"there is no {kind} `{name}`", "the promise can't be checked without it", hint)
+
+    def fail(self, what: str, why: str, cure: str) -> NoReturn:
+        lines = self.device.lines
+        source = lines[self.at.line - 1] if 0 < self.at.line <= len(lines) else ""
+        raise SpecErrors([Problem(self.at, what, why, cure, source)])
