@@ -6,20 +6,20 @@ import difflib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
+from nudgeproof import needs
 from nudgeproof.diagnostics import Problem, SpecErrors
-from nudgeproof.engines.explore import Exploration, Step, explore
-from nudgeproof.engines.story import tell
+from nudgeproof.engines.explore import explore
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
 from nudgeproof.spec.types import Accepted, Device
-from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene, Verdict
+from nudgeproof.verdict import AcceptedCase, Finding, Report
+from nudgeproof.weigh import collect, weigh
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
 """Classes kept for each exploration, by effort."""
@@ -43,28 +43,9 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
     for name in only:
         if name not in NAMES:
             raise UnknownName(f"there is no hazard `{name}`; {_nearest(name)}")
-    promises = read_promises(device)
     _check_accepted(device)
-    order: list[Question | Derived] = []
-    derived: list[Derived] = []
-    not_asked: list[NotAsked] = []
-    for hazard in HAZARDS:
-        if only and hazard.NAME not in only:
-            continue
-        answer = hazard.ask(device)
-        if isinstance(answer, NotAsked):
-            not_asked.append(answer)
-        elif isinstance(answer, Derived):
-            derived.append(answer)
-            order.append(answer)
-        else:
-            order += answer
-    if not only or PROMISE in only:
-        order += [question for promise in promises for question in promise_questions(device, promise)]
-        if not promises:
-            not_asked.append(NotAsked(PROMISE, "no promises are stated"))
-    asked = [question for question in order if isinstance(question, Question)]
-    asked += [question for hazard in derived for question in hazard.questions]
+    order, not_asked = ask(device, only)
+    asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
     cases = [_Case(question, _entries(device, question)) for question in asked]
     answers: dict[int, Finding] = {}
     needed: dict[Accepted, bool | None] = {}
@@ -75,37 +56,35 @@ def check(device: Device, effort: str = "usual", only: Sequence[str] = (), progr
         file=device.file,
         device=device.name,
         buttons=tuple(button.name for button in device.buttons),
-        findings=tuple(finding for entry in order for finding in _findings(entry, answers)),
-        not_asked=tuple(not_asked),
+        findings=tuple(finding for entry in order for finding in collect(entry, answers)),
+        not_asked=not_asked,
+        takes=tuple(needs.list_all(device, asked)),
         accepted=tuple(AcceptedCase(entry, needed[entry]) for entry in device.accepts if entry in needed),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,
     )
 
 
-def _findings(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[Finding]:
-    if isinstance(entry, Question):
-        yield answers[id(entry)]
-        return
-    below = [answers[id(question)] for question in entry.questions]
-    known = {Verdict.HOLDS: True, Verdict.BROKEN: False}
-    for conclusion in entry.conclude(tuple(known.get(finding.verdict) for finding in below)):
-        verdict = {True: Verdict.HOLDS, False: Verdict.BROKEN, None: Verdict.UNDECIDED}[conclusion.holds]
-        yield Finding(
-            hazard=conclusion.hazard,
-            subject=conclusion.subject,
-            verdict=verdict,
-            evidence="proof" if conclusion.holds is not None else "",
-            surroundings=below[0].surroundings,
-            place=conclusion.at,
-            sentence=conclusion.sentence,
-            all_held=conclusion.all_held,
-            cure=conclusion.cure if verdict is Verdict.BROKEN else "",
-            reason=conclusion.reason,
-            story=None,
-            scenes=(),
-            classes=below[0].classes,
-        )
+def ask(device: Device, only: Sequence[str] = ()) -> tuple[tuple[Question | Derived, ...], tuple[NotAsked, ...]]:
+    """All questions that apply, in the order of the hazards, and what doesn't apply and why; raises `SpecErrors`."""
+    order: list[Question | Derived] = []
+    not_asked: list[NotAsked] = []
+    promises = read_promises(device)
+    for hazard in HAZARDS:
+        if only and hazard.NAME not in only:
+            continue
+        answer = hazard.ask(device)
+        if isinstance(answer, NotAsked):
+            not_asked.append(answer)
+        elif isinstance(answer, Derived):
+            order.append(answer)
+        else:
+            order += answer
+    if not only or PROMISE in only:
+        order += [question for promise in promises for question in promise_questions(device, promise)]
+        if not promises:
+            not_asked.append(NotAsked(PROMISE, "no promises are stated"))
+    return tuple(order), tuple(not_asked)
 
 
 def _nearest(name: str) -> str:
@@ -187,7 +166,7 @@ def _answer(
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
-        answers[id(question)] = _weigh(device, model, question, seen, settled, path, came_up)
+        answers[id(question)] = weigh(device, model, question, seen, settled, path, came_up)
         for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
             met = True if seen.paths[number] is not None else (False if seen.complete else None)
             needed[entry] = met or needed.get(entry, False) if met is not None else needed.get(entry)
@@ -199,70 +178,3 @@ def _is_settled(device: Device, question: Question, budget: int, told: Callable[
         return False
     seen = explore(compile_model(device, question.wider), (question.looked_for,), budget, told)
     return seen.complete and seen.paths[0] is None and not seen.stuck
-
-
-def _weigh(
-    device: Device,
-    model: Model,
-    question: Question,
-    seen: Exploration,
-    settled: bool,
-    path: tuple[Step, ...] | None,
-    came_up: Sequence[tuple[Step, ...] | None],
-) -> Finding:
-    """The verdict for one question; see `Verdict` for what each one claims."""
-    story = tell(model, path) if path is not None else None
-    evidence, reason = "", ""
-    sentence = question.held
-    if question.unwanted and story is not None:
-        verdict, evidence = Verdict.BROKEN, "story"
-        last = story.beats[-1]
-        sentence = question.told(_state(model, last.before), _state(model, last.after))
-    elif not question.unwanted and story is not None:
-        verdict, evidence = Verdict.HOLDS, "story"
-    elif not seen.complete and not (settled and all(came_up)):
-        verdict, reason = Verdict.UNDECIDED, f"the effort ran out after {seen.classes} classes; try `--effort deep`"
-    elif seen.stuck and not settled:
-        verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
-        reason += "without any time passing, so nothing after it was looked at"
-    elif not question.unwanted:
-        verdict, evidence, sentence = Verdict.BROKEN, "proof", question.denied
-    elif any(way is None for way in came_up):
-        verdict, reason = Verdict.VACUOUS, "what the question is about can't happen in this environment"
-    else:
-        for way in came_up:
-            tell(model, way or ())
-        verdict, evidence = Verdict.HOLDS, "proof"
-    if verdict in (Verdict.UNDECIDED, Verdict.VACUOUS):
-        sentence = f"{question.hazard}: {question.subject}"
-    situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
-    return Finding(
-        hazard=question.hazard,
-        subject=question.subject,
-        verdict=verdict,
-        evidence=evidence,
-        surroundings=str(question.environment),
-        place=question.at,
-        sentence=sentence,
-        all_held=question.all_held,
-        cure=question.cure if verdict is Verdict.BROKEN else "",
-        reason=reason,
-        story=story,
-        scenes=tuple(_scene(device, model, s) for s in situations),
-        classes=seen.classes,
-    )
-
-
-def _state(model: Model, situation: Situation) -> str:
-    return str(model.value(situation, "state"))
-
-
-def _scene(device: Device, model: Model, situation: Situation) -> Scene:
-    names = tuple(button.name for button in device.buttons)
-    return Scene(
-        state=_state(model, situation),
-        values=tuple((v.name, str(model.value(situation, f"value {v.name}"))) for v in device.variables),
-        closed=tuple(name for name in names if model.value(situation, f"level {name}")),
-        pressed=tuple(name for name in names if model.value(situation, f"reading {name}")),
-        runs=bool(model.value(situation, RUNNING)),
-    )

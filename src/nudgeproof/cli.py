@@ -81,6 +81,15 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     check.set_defaults(command=_check)
 
+    replay = commands.add_parser(
+        "replay", help="tell a story step by step, or try old stories again", epilog=_EXITS, allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    replay.add_argument("story", metavar="HAZARD|FILE", help="a hazard, or what `check --json FILE` wrote")
+    replay.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
+    replay.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
+    replay.set_defaults(command=_replay)
+
     draw = commands.add_parser(
         "draw", help="draw the state diagram", epilog=_EXITS, allow_abbrev=False,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -137,6 +146,41 @@ def _check(arguments: argparse.Namespace) -> int:
     return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
 
 
+def _replay(arguments: argparse.Namespace) -> int:
+    from nudgeproof import verdict
+    from nudgeproof.check import NAMES, UnknownName, check
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.replay import NoStory, retell
+    from nudgeproof.report.screen import show_story
+
+    ascii_only = arguments.ascii or not _can_print("▁█")
+    try:
+        device = _read(arguments.spec)
+        buttons = tuple(button.name for button in device.buttons)
+        if not Path(arguments.story).exists():
+            if arguments.story not in NAMES:
+                check(device, only=[arguments.story])
+            report = check(device, only=[arguments.story])
+            told = [finding for finding in report.findings if finding.story is not None and finding.cure]
+            print("\n".join(show_story(finding, buttons, ascii_only) for finding in told), end="")
+            if not told:
+                print(f"{arguments.story}: no failure with a story in {arguments.spec}")
+            return verdict.exit_code(report.verdict)
+        try:
+            retold = retell(device, _read_bytes(arguments.story).decode("utf-8", "replace"))
+        except NoStory as error:
+            raise _BadInput(f"{arguments.story}: no story to replay: {error}") from None
+    except (SpecErrors, UnknownName, _BadInput) as error:
+        print(error, file=sys.stderr)
+        return verdict.EXIT_BAD_INPUT
+    for old in retold:
+        if old.finding is None:
+            print(f"no longer happens   {old.hazard}: {old.subject}\n  {old.reason}")
+        else:
+            print(f"STILL HAPPENS       {show_story(old.finding, buttons, ascii_only)}", end="")
+    return verdict.EXIT_BROKEN if any(old.finding is not None for old in retold) else verdict.EXIT_OK
+
+
 def _draw(arguments: argparse.Namespace) -> int:
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.report.diagram import DrawingError, render, to_dot
@@ -158,14 +202,17 @@ def _read(spec: str) -> Device:
     from nudgeproof.spec.nodes import LARGEST_BYTES
     from nudgeproof.spec.read import decode, read_device
 
+    return read_device(decode(_read_bytes(spec, LARGEST_BYTES + 1), spec), spec)
+
+
+def _read_bytes(name: str, most: int = -1) -> bytes:
     try:
-        with open(spec, "rb") as stream:
-            data = stream.read(LARGEST_BYTES + 1)
+        with open(name, "rb") as stream:
+            return stream.read(most)
     except OSError as error:
-        raise _BadInput(f"{spec}: can't be read: {error.strerror or error}") from None
+        raise _BadInput(f"{name}: can't be read: {error.strerror or error}") from None
     except ValueError as error:
-        raise _BadInput(f"{spec!r}: can't be read: {error}") from None
-    return read_device(decode(data, spec), spec)
+        raise _BadInput(f"{name!r}: can't be read: {error}") from None
 
 
 def _write(name: str, data: bytes) -> None:

@@ -9,6 +9,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.engines.story import Story
 from nudgeproof.questions.ask import NotAsked
 from nudgeproof.spec.types import Accepted
+from nudgeproof.units import Span
 
 
 class Verdict(IntEnum):
@@ -47,9 +48,10 @@ class Scene:
 class Finding:
     """One question's answer.
 
-    `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `shortest`: no story has fewer actions.
-    `exact`: nothing was over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the
-    story, then one after each of its beats.
+    `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
+    `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
+    over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the story, then one after
+    each of its beats.
     """
 
     hazard: str
@@ -59,6 +61,8 @@ class Finding:
     surroundings: str
     place: Place
     sentence: str
+    where: str
+    bench: str
     all_held: str
     cure: str
     reason: str
@@ -78,6 +82,21 @@ class AcceptedCase:
 
 
 @dataclass(frozen=True, slots=True)
+class Needed:
+    """What a hazard would take from rest in `state`, whoever presses `button`.
+
+    `spans`: length of press 1, pause, length of press 2, ...; each bound is necessary. None: it wasn't found out; empty: no
+    pressing at all can do it. `stated`: what the spec says of those that press this button without meaning it.
+    """
+
+    hazard: str
+    button: str
+    state: str
+    spans: tuple[Span, ...] | None
+    stated: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why."""
 
@@ -87,6 +106,7 @@ class Report:
     findings: tuple[Finding, ...]
     not_asked: tuple[NotAsked, ...]
     accepted: tuple[AcceptedCase, ...]
+    takes: tuple[Needed, ...]
     assumptions: tuple[str, ...]
     lines: tuple[str, ...]
 

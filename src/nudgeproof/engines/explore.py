@@ -39,7 +39,7 @@ class Exploration:
 
     `paths[i]`: for goal i a path of least cost whose last step meets it, or None. `complete`: every class was looked at, so
     None means that it can't happen. `classes`: how many were kept. `stuck`: situations that must go round without time
-    passing, since their timers leave none; then absence proves nothing.
+    passing, since their timers leave none; then absence proves nothing. `kept`: if asked for, the classes by situation.
     """
 
     paths: tuple[tuple[Step, ...] | None, ...]
@@ -47,6 +47,7 @@ class Exploration:
     classes: int
     situations: int
     stuck: tuple[Situation, ...]
+    kept: tuple[tuple[Situation, tuple[Matrix, ...]], ...] = ()
 
 
 @dataclass(slots=True)
@@ -64,8 +65,8 @@ class _Way:
 class _Space:
     """Situations by number, their timers, and the moves met so far."""
 
-    def __init__(self, model: Model, tests: Sequence[Test]) -> None:
-        self.model, self.tests = model, tests
+    def __init__(self, model: Model, tests: Sequence[Test], avoid: Test | None) -> None:
+        self.model, self.tests, self.avoid = model, tests, avoid
         self.number: dict[Situation, int] = {}
         self.situations: list[Situation] = []
         self.timers: list[tuple[Timer, ...]] = []
@@ -89,6 +90,8 @@ class _Space:
         situation = self.situations[number]
         found = []
         for move in step(self.model, situation, position):
+            if self.avoid is not None and self.avoid(self.model, situation, move):
+                continue
             target = self.enter(move.situation)
             meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
             timers = tuple(timer for _, timer in move.timers)
@@ -100,14 +103,21 @@ class _Space:
 
 
 def explore(
-    model: Model, tests: Sequence[Test], budget: int, progress: Callable[[int], None] | None = None
+    model: Model,
+    tests: Sequence[Test],
+    budget: int,
+    progress: Callable[[int], None] | None = None,
+    avoid: Test | None = None,
+    keep: bool = False,
 ) -> Exploration:
     """Look for a step that meets each of `tests`, keeping at most `budget` classes.
 
+    Steps that meet `avoid` are not followed: what is found is found without any of them. With `keep` the classes are handed
+    out, as `engines.certificate` needs them.
     Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same on
     every machine. `progress` is called with the number of classes now and then.
     """
-    space = _Space(model, tests)
+    space = _Space(model, tests, avoid)
     first = space.enter(model.start)
     trail: list[tuple[int, int, Move] | None] = []
     heap: list[tuple[int, int, int, int, int, Matrix, int, int, _Way | None]] = []
@@ -154,6 +164,7 @@ def explore(
         classes=len(trail),
         situations=len(space.situations),
         stuck=_find_stuck(space),
+        kept=tuple((space.situations[i], tuple(matrices)) for i, matrices in kept.items()) if keep else (),
     )
 
 

@@ -16,6 +16,7 @@ from nudgeproof.engines.concrete import Run
 from nudgeproof.engines.explore import Step
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Role, Situation
+from nudgeproof.units import Bound
 
 ROOM_ENOUGH_US = 200_000
 """More room than this helps no hand; a smaller room is maximised. Common practice, no source."""
@@ -110,6 +111,12 @@ def constraints(model: Model, path: Sequence[Step]) -> list[_Edge]:
         since = [since[k] if k >= 0 else now for k in step.move.kept]
         timers = step.move.timers
     return edges
+
+
+def extremes(edges: Sequence[_Edge], count: int, begin: int, end: int) -> tuple[int, Bound]:
+    """The least and the greatest `t_end - t_begin` over all solutions."""
+    d = _closure(edges, count)
+    return int(-d[end][begin]), d[begin][end]
 
 
 def _earliest(edges: Sequence[_Edge], count: int) -> list[int] | None:

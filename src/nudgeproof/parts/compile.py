@@ -18,9 +18,10 @@ from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, lea
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
-from nudgeproof.parts.script import Edge, script
+from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
+from nudgeproof.parts.train import Train, train
 from nudgeproof.spec.types import Device, Outage
 
 
@@ -30,18 +31,21 @@ class Environment:
 
     `sources`: names of surroundings, or `person`, or `anything`, all acting together. `history`: `person` or `anything`
     used the device before, until it was left alone at rest in one of `left_in`; "" for none (from the initial state).
-    `script`: contact edges at absolute times. `watched`: the ledger of kept values takes part. `gestures`: instead of
+    `script`: contact and cell edges at absolute times, the device left alone after the first `script_left` of them (-1: not
+    said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
-    these is performed (see `parts.performer`).
+    these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
     """
 
     sources: tuple[str, ...] = ()
     history: str = ""
     left_in: tuple[str, ...] = ()
     script: tuple[Edge, ...] = ()
+    script_left: int = -1
     watched: bool = False
     gestures: bool = False
     acts: tuple[Act, ...] = ()
+    train: Train | None = None
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -66,10 +70,14 @@ def compile_model(device: Device, environment: Environment) -> Model:
     sources += [_source(device, name, buttons, used_before) for name in environment.sources]
     if environment.acts:
         sources.append(performer(device, environment.acts))
+    if environment.train is not None:
+        sources.append(train(environment.train, buttons))
     if environment.script:
-        sources.append(script(environment.script, buttons))
+        sources.append(script(environment.script, buttons, environment.script_left))
     outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
     outages = tuple(name for name in outages if name in environment.sources)
+    if any(not edge.button for edge in environment.script):
+        outages += (SCRIPT,)
     can_lose_power = bool(outages)
     parts = list(sources)
     if used_before and not environment.acts:

@@ -165,8 +165,7 @@ class _Reader:
                 "begin in the state before it and name both gestures",
             )
         if device.person is None:
-            self.fail("the promise speaks of gestures done by a person", "the spec has no `person` section, so nobody knows how "
-                      "presses", "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`")  # fmt: skip
+            self._fail_for_person()
         for name in gestures:
             if name not in [g.name for g in device.gestures]:
                 self._unknown("gesture", name, [g.name for g in device.gestures])
@@ -209,12 +208,15 @@ class _Reader:
             if source not in known:
                 self._unknown("source of presses", source, known)
             if source == PERSON and self.device.person is None:
-                self.fail("the promise speaks of a person", "the spec has no `person` section that says how one presses",
-                          "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`")  # fmt: skip
+                self._fail_for_person()
         if len(set(sources)) != len(sources):
             self.fail("the promise names a source twice", "it can act only once at a time", "name it once")
         if ANYTHING in sources and len(sources) > 1:
             self.fail("`anything` covers every other source", "they would add nothing", "name `anything` alone")
+
+    def _fail_for_person(self) -> NoReturn:
+        cure = "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`"
+        self.fail("the promise speaks of a person", "the spec has no `person` section that says how one presses", cure)
 
     def _split_names(self, text: str) -> tuple[str, ...]:
         names = tuple(name.strip() for name in re.split(r",| and ", text))

@@ -6,6 +6,7 @@ import json
 from collections.abc import Sequence
 
 from nudgeproof.engines.story import Beat
+from nudgeproof.units import FOREVER
 from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene
 
 FORMAT = 1
@@ -54,9 +55,9 @@ def _finding(report: Report, finding: Finding) -> dict[str, object]:
         "line": finding.place.line,
         "column": finding.place.column,
         "sentence": finding.sentence,
-        "needs": [],
-        "where": "",
-        "bench": "",
+        "needs": _needs(report, finding),
+        "where": finding.where,
+        "bench": finding.bench,
         "cures": [],
         "exact": finding.exact,
         "shortest": finding.shortest,
@@ -64,6 +65,19 @@ def _finding(report: Report, finding: Finding) -> dict[str, object]:
         "reason": finding.reason,
         "story": [_beat(beat, scene) for beat, scene in pairs],
     }
+
+
+def _needs(report: Report, finding: Finding) -> list[dict[str, object]]:
+    """What the hazard would take, as bounds on presses and pauses in turn; `FOREVER` is null."""
+    return [
+        {
+            "from": needed.state,
+            "button": needed.button,
+            "presses_and_pauses_us": [[span.lo, None if span.hi == FOREVER else span.hi] for span in needed.spans],
+        }
+        for needed in report.takes
+        if needed.hazard == finding.hazard and needed.spans is not None
+    ]
 
 
 def _beat(beat: Beat, scene: Scene) -> dict[str, object]:

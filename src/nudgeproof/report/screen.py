@@ -35,6 +35,7 @@ def show(report: Report, ascii_only: bool = False) -> str:
         elif finding.verdict is not Verdict.HOLDS:
             lines += ["", *_open_question(report, finding)]
     lines += _accepted(report)
+    lines += _takes(report)
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
@@ -69,12 +70,35 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines += _steps(finding.story.beats)
         lines.append("")
         lines += _field("tried", f"{finding.surroundings}; no story has fewer presses and releases")
+        lines += _field("where", finding.where)
+        lines += _field("bench", finding.bench)
         lines += _where(report, finding)
     else:
         lines += _field("proof", f"every timing of {finding.surroundings} was tried")
         lines += _field("line", _quote(report, finding.place.line))
     lines += _field("usually", finding.cure)
     return lines
+
+
+def show_story(finding: Finding, buttons: Sequence[str], ascii_only: bool = False) -> str:
+    """One story with every step, also those that a person would leave out, and what is the case after each."""
+    assert finding.story is not None
+    beats = finding.story.beats
+    lines = [f"{finding.hazard}: {finding.subject}", *_wrap(finding.sentence + ".", "  "), ""]
+    lines += [
+        "  " + row for row in draw_strip(finding.scenes, [b.at_us for b in beats], buttons, WIDTH - 2, ascii_only)
+    ]
+    lines.append("")
+    for beat, scene in zip(beats, finding.scenes[1:], strict=True):
+        values = "".join(f", {name} {value}" for name, value in scene.values)
+        contacts = "".join(
+            f", {b} {'closed' if b in scene.closed else 'open'}/{'pressed' if b in scene.pressed else 'released'}"
+            for b in buttons
+        )
+        told = "; ".join(beat.says) or f"{beat.part}: {beat.timer}"
+        lines += _wrap(f"{show_us(beat.at_us)}  {told} ({beat.by})", "  ")
+        lines += _wrap(f"{scene.state}{values}{contacts}, processor {'runs' if scene.runs else 'stopped'}", "      ")
+    return "\n".join(lines) + "\n"
 
 
 def _open_question(report: Report, finding: Finding) -> list[str]:
@@ -94,6 +118,22 @@ def _where(report: Report, finding: Finding) -> list[str]:
     lines = []
     for i, number in enumerate(shown):
         lines += _field("line" if i == 0 else "", _quote(report, number))
+    return lines
+
+
+def _takes(report: Report) -> list[str]:
+    if not report.takes:
+        return []
+    lines = ["", "What it would take, whoever presses (each bound is necessary)"]
+    for needed in report.takes:
+        if needed.spans is None:
+            told = "not found out within this effort"
+        else:
+            told = ", ".join(f"{'open' if i % 2 else 'press'} {span}" for i, span in enumerate(needed.spans))
+        lines += _wrap(f"{needed.hazard}, from rest in {needed.state}:", "  ")
+        lines += _wrap(told or f"no pressing of {needed.button} at all can do it", "    ")
+    stated = dict.fromkeys(text for needed in report.takes for text in needed.stated)
+    lines += _wrap(f"The spec states {'; '.join(stated)}.", "  ")
     return lines
 
 
@@ -159,6 +199,8 @@ HOLDS_MEANS = (
 
 
 def _field(name: str, text: str) -> list[str]:
+    if not text:
+        return []
     first, *rest = textwrap.wrap(text, WIDTH - 2 - _LABEL) or [""]
     return [f"  {name:<{_LABEL}}{first}", *(" " * (2 + _LABEL) + line for line in rest)]
 

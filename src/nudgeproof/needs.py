@@ -1,0 +1,149 @@
+"""What it would take: the bounds on presses without which something can't happen, whoever presses.
+
+First any presses at all are tried, from rest in one state, and the story with the fewest of them is taken; its number of
+presses is kept. Then each length and each pause is bounded from below and from above: the extreme value on the story is
+found, all presses beyond it are tried, and while a story is still found the bound moves to that story's extreme. What is
+left is proved: beyond it nothing was found and everything was looked at. Each bound holds by itself; keeping all of them
+is necessary, not always enough.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.story import constraints, extremes
+from nudgeproof.model.step import Test
+from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.people import ANYTHING
+from nudgeproof.parts.train import ANY, Train
+from nudgeproof.questions.ask import Question
+from nudgeproof.spec.types import Device, Disturbance, Variable
+from nudgeproof.units import FOREVER, Bound, Span, show_us
+from nudgeproof.verdict import Needed
+
+BUDGET = 20_000
+MOST_PRESSES = 4
+_MOVES = 20
+
+
+@dataclass(frozen=True, slots=True)
+class Takes:
+    """What it takes from rest in `state`.
+
+    `spans`: length of press 1, pause, length of press 2, ... as far as each matters; empty if no pressing at all can do it.
+    `known` False: it wasn't found out within the effort.
+    """
+
+    state: str
+    spans: tuple[Span, ...]
+    known: bool
+
+
+def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
+    """What each accident would take, once for each hazard and each state that it is asked about."""
+    contacts = {what.name: what for what in device.surroundings if isinstance(what, Disturbance)}
+    seen = set()
+    for question in asked:
+        if question.by not in contacts or not question.environment.left_in:
+            continue
+        button = contacts[question.by].button
+        if (question.hazard, button) in seen:
+            continue
+        seen.add((question.hazard, button))
+        stated = tuple(_stated(what) for what in contacts.values() if what.button == button)
+        for state in question.environment.left_in:
+            found = find(device, button, state, question.looked_for)
+            yield Needed(question.hazard, button, state, found.spans if found.known else None, stated)
+
+
+def _stated(what: Disturbance) -> str:
+    if what.for_good:
+        return f"{what.name}: for good"
+    apart = f", then open at least {show_us(what.apart_us)}" if what.apart_us else ""
+    return f"{what.name}: {what.closes}{apart}"
+
+
+def find(device: Device, button: str, state: str, test: Test) -> Takes:
+    """What it takes to make a step such as `test`, by presses of `button`, from rest in `state` with all variables first."""
+    there = start_in(device, state, {})
+    model = compile_model(there, Environment((ANYTHING,)))
+    seen = explore(model, (test,), BUDGET)
+    path = seen.paths[0]
+    if path is None:
+        return Takes(state, (), seen.complete)
+    edges = sum(step.move.actions for step in path)
+    presses = (edges + 1) // 2
+    if presses > MOST_PRESSES:
+        return Takes(state, (), False)
+    spans: tuple[Span, ...] = (ANY,) * (2 * presses - 1)
+    first = _story(there, button, spans, test)
+    proved: list[Span] = []
+    for place in range(len(spans)):
+        low = _bound(there, button, spans, place, test, first, upper=False)
+        high = _bound(there, button, spans, place, test, first, upper=True)
+        if low is None or high is None:
+            return Takes(state, (), False)
+        assert low != FOREVER
+        proved.append(Span(int(low), high))
+    return Takes(state, tuple(proved), True)
+
+
+def start_in(device: Device, state: str, values: dict[str, str]) -> Device:
+    """The same device, at rest in `state` with these variables from the beginning.
+
+    The order in which a variable steps goes round and round, so beginning elsewhere in it is the same as turning it.
+    """
+    return replace(
+        device,
+        initial=state,
+        variables=tuple(_turn(variable, values.get(variable.name)) for variable in device.variables),
+    )
+
+
+def _turn(variable: Variable, first: str | None) -> Variable:
+    at = variable.values.index(first) if first is not None else 0
+    return replace(variable, values=variable.values[at:] + variable.values[:at])
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A story of a train, with the constraints on its times; no path: there is none, for sure if `complete`."""
+
+    path: tuple[Step, ...] | None
+    edges: tuple[tuple[int, int, int], ...]
+    complete: bool
+
+
+def _story(device: Device, button: str, spans: tuple[Span, ...], test: Test) -> _Found:
+    model = compile_model(device, Environment(train=Train(button, spans)))
+    seen = explore(model, (test,), BUDGET)
+    path = seen.paths[0]
+    return _Found(path, tuple(constraints(model, path)) if path is not None else (), seen.complete)
+
+
+def _bound(
+    device: Device, button: str, spans: tuple[Span, ...], place: int, test: Test, found: _Found, upper: bool
+) -> Bound | None:
+    """The proved bound of one length or pause, starting from a story already found; None if it wasn't found out."""
+    bound: Bound | None = None
+    for _ in range(_MOVES):
+        if found.path is None:
+            return bound if found.complete else None
+        bound = _extreme(found.edges, found.path, place, upper)
+        if bound == (FOREVER if upper else 0):
+            return bound
+        beyond = Span(int(bound) + 1, FOREVER) if upper else Span(0, int(bound) - 1)
+        found = _story(device, button, (*spans[:place], beyond, *spans[place + 1 :]), test)
+    return None
+
+
+def _extreme(edges: Sequence[tuple[int, int, int]], path: Sequence[Step], place: int, upper: bool) -> Bound:
+    """The extreme of one length or pause on a path; a press that isn't let go lasts at least to the path's end."""
+    marks = [number for number, step in enumerate(path, start=1) if step.move.taken[0].choice.actions]
+    begin = marks[place]
+    unfinished = place + 1 >= len(marks)
+    end = len(path) if unfinished else marks[place + 1]
+    low, high = extremes(edges, len(path) + 1, begin, end)
+    return (FOREVER if unfinished else high) if upper else low

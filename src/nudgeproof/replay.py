@@ -1,0 +1,97 @@
+"""Stories told before, tried again: does this one still happen, step by step, in the device as it is described now?"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+
+from nudgeproof.check import ask
+from nudgeproof.engines.concrete import CannotHappen, Run
+from nudgeproof.engines.explore import Step
+from nudgeproof.engines.story import replay
+from nudgeproof.model.tables import Model
+from nudgeproof.parts.compile import compile_model
+from nudgeproof.questions.ask import Question
+from nudgeproof.spec.types import Device
+from nudgeproof.verdict import Finding, Verdict
+from nudgeproof.weigh import describe
+
+
+class NoStory(ValueError):
+    """The text holds no story that can be replayed; the message says why."""
+
+
+@dataclass(frozen=True, slots=True)
+class Retold:
+    """A story tried again. `finding`: with the story if it still happens; None if not: `reason` says where it ends."""
+
+    hazard: str
+    subject: str
+    finding: Finding | None
+    reason: str
+
+
+def retell(device: Device, text: str) -> tuple[Retold, ...]:
+    """Try every story of a broken finding in a JSON document that `check --json` wrote; raises `NoStory`, `SpecErrors`."""
+    told = _stories(text)
+    questions = tuple(entry for entry in ask(device)[0] if isinstance(entry, Question))
+    return tuple(_retell(device, questions, hazard, subject, beats) for hazard, subject, beats in told)
+
+
+_Beat = tuple[int, str, str, int]
+
+
+def _stories(text: str) -> list[tuple[str, str, list[_Beat]]]:
+    try:
+        document = json.loads(text)
+        if document["format"] != 1:
+            raise NoStory(f"it is of format {document['format']}, and only format 1 is known")
+        found = []
+        for spec in document["specs"]:
+            for finding in spec["findings"]:
+                if finding["verdict"] == "broken" and finding["story"]:
+                    beats = [_beat(beat) for beat in finding["story"]]
+                    found.append((str(finding["hazard"]), str(finding["subject"]), beats))
+    except (ValueError, KeyError, TypeError, RecursionError) as error:
+        if isinstance(error, NoStory):
+            raise
+        raise NoStory("it isn't what `check --json` writes") from None
+    if not found:
+        raise NoStory("no finding in it is broken with a story")
+    return found
+
+
+def _beat(beat: dict[str, object]) -> _Beat:
+    at, choice = beat["at_us"], beat["choice"]
+    if not isinstance(at, int) or not isinstance(choice, int):
+        raise TypeError
+    return at, str(beat["part"]), str(beat["timer"]), choice
+
+
+def _retell(device: Device, questions: tuple[Question, ...], hazard: str, subject: str, beats: list[_Beat]) -> Retold:
+    asked = next((q for q in questions if q.hazard == hazard and q.subject == subject), None)
+    if asked is None:
+        return Retold(hazard, subject, None, "this question isn't asked of the spec any more")
+    model = compile_model(device, asked.environment)
+    path: list[Step] = []
+    run = Run(model)
+    for number, (at, part, timer, choice) in enumerate(beats, start=1):
+        try:
+            run.advance(at - run.now)
+            position = _position(model, run, part, timer)
+            before = run.situation
+            move = run.take(position, choice)
+        except CannotHappen:
+            return Retold(hazard, subject, None, f"step {number} of {len(beats)} ({part}: {timer}) can't happen then")
+        path.append(Step(before, position, move))
+    if not asked.looked_for(model, path[-1].situation, path[-1].move):
+        return Retold(hazard, subject, None, "all its steps can happen, but they do no harm any more")
+    story = replay(model, path, [at for at, _, _, _ in beats])
+    return Retold(hazard, subject, describe(device, model, asked, Verdict.BROKEN, story), "")
+
+
+def _position(model: Model, run: Run, part: str, timer: str) -> int:
+    for i, (index, armed) in enumerate(run.timers):
+        if model.parts[index].name == part and armed.name == timer:
+            return i
+    raise CannotHappen(timer)

@@ -1,0 +1,155 @@
+"""From what an engine found to a finding: the verdict, and the words for it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from nudgeproof import where
+from nudgeproof.engines.explore import Exploration, Step
+from nudgeproof.engines.story import Story, tell
+from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.sleep import RUNNING
+from nudgeproof.questions.ask import Derived, Question
+from nudgeproof.spec.types import Device
+from nudgeproof.units import show_us
+from nudgeproof.verdict import Finding, Scene, Verdict
+
+
+def weigh(
+    device: Device,
+    model: Model,
+    question: Question,
+    seen: Exploration,
+    settled: bool,
+    path: tuple[Step, ...] | None,
+    came_up: Sequence[tuple[Step, ...] | None],
+) -> Finding:
+    """The verdict for one question; see `Verdict` for what each one claims."""
+    story = tell(model, path) if path is not None else None
+    evidence, reason = "", ""
+    if question.unwanted and story is not None:
+        verdict, evidence = Verdict.BROKEN, "story"
+    elif not question.unwanted and story is not None:
+        verdict, evidence = Verdict.HOLDS, "story"
+    elif not seen.complete and not (settled and all(came_up)):
+        verdict, reason = Verdict.UNDECIDED, f"the effort ran out after {seen.classes} classes; try `--effort deep`"
+    elif seen.stuck and not settled:
+        verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
+        reason += "without any time passing, so nothing after it was looked at"
+    elif not question.unwanted:
+        verdict, evidence = Verdict.BROKEN, "proof"
+    elif any(way is None for way in came_up):
+        verdict, reason = Verdict.VACUOUS, "what the question is about can't happen in this environment"
+    else:
+        for way in came_up:
+            tell(model, way or ())
+        verdict, evidence = Verdict.HOLDS, "proof"
+    return describe(device, model, question, verdict, story, evidence, reason, seen.classes)
+
+
+def describe(
+    device: Device,
+    model: Model,
+    question: Question,
+    verdict: Verdict,
+    story: Story | None,
+    evidence: str = "story",
+    reason: str = "",
+    classes: int = 0,
+) -> Finding:
+    """Put an answer into words; for a failure with a story also on which specimens, and how to try it by hand."""
+    situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
+    found = where_found = ""
+    if verdict is Verdict.BROKEN and story is not None:
+        found = _bench(device, model, story)
+        where_found = where.find(device, model, question.environment, question.looked_for, story)
+    return Finding(
+        hazard=question.hazard,
+        subject=question.subject,
+        verdict=verdict,
+        evidence=evidence,
+        surroundings=str(question.environment),
+        place=question.at,
+        sentence=_sentence(model, question, verdict, story),
+        where=where_found,
+        bench=found,
+        all_held=question.all_held,
+        cure=question.cure if verdict is Verdict.BROKEN else "",
+        reason=reason,
+        story=story,
+        scenes=tuple(_scene(device, model, situation) for situation in situations),
+        classes=classes,
+    )
+
+
+def _sentence(model: Model, question: Question, verdict: Verdict, story: Story | None) -> str:
+    if verdict is Verdict.HOLDS:
+        return question.held
+    if verdict is not Verdict.BROKEN:
+        return f"{question.hazard}: {question.subject}"
+    if story is None:
+        return question.denied
+    last = story.beats[-1]
+    return question.told(_state(model, last.before), _state(model, last.after))
+
+
+def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[Finding]:
+    """The finding of a question, or those that follow from the answers below a derived hazard."""
+    if isinstance(entry, Question):
+        yield answers[id(entry)]
+        return
+    below = [answers[id(question)] for question in entry.questions]
+    known = {Verdict.HOLDS: True, Verdict.BROKEN: False}
+    for conclusion in entry.conclude(tuple(known.get(finding.verdict) for finding in below)):
+        verdict = {True: Verdict.HOLDS, False: Verdict.BROKEN, None: Verdict.UNDECIDED}[conclusion.holds]
+        yield Finding(
+            hazard=conclusion.hazard,
+            subject=conclusion.subject,
+            verdict=verdict,
+            evidence="proof" if conclusion.holds is not None else "",
+            surroundings=below[0].surroundings,
+            place=conclusion.at,
+            sentence=conclusion.sentence,
+            where="",
+            bench="",
+            all_held=conclusion.all_held,
+            cure=conclusion.cure if verdict is Verdict.BROKEN else "",
+            reason=conclusion.reason,
+            story=None,
+            scenes=(),
+            classes=below[0].classes,
+        )
+
+
+def _bench(device: Device, model: Model, story: Story) -> str:
+    """The story's actions as one sentence, with times from the first one."""
+    edges = where.script_of(model, story)
+    if not edges:
+        return ""
+    told = []
+    for edge in edges:
+        at = show_us(edge.at_us - edges[0].at_us)
+        if edge.button:
+            which = f" {edge.button}" if len(device.buttons) > 1 else ""
+            told.append(f"press{which} at {at}" if edge.closes else f"let go{which} at {at}")
+        else:
+            told.append(f"cell back at {at}" if edge.closes else f"cell out at {at}")
+    last = story.beats[-1]
+    before, after = _state(model, last.before), _state(model, last.after)
+    watch = f"{before} turns to {after}" if before != after else f"{after} changes"
+    return f"{', '.join(told)}; at {show_us(last.at_us - edges[0].at_us)} {watch}"
+
+
+def _state(model: Model, situation: Situation) -> str:
+    return str(model.value(situation, "state"))
+
+
+def _scene(device: Device, model: Model, situation: Situation) -> Scene:
+    names = tuple(button.name for button in device.buttons)
+    return Scene(
+        state=_state(model, situation),
+        values=tuple((v.name, str(model.value(situation, f"value {v.name}"))) for v in device.variables),
+        closed=tuple(name for name in names if model.value(situation, f"level {name}")),
+        pressed=tuple(name for name in names if model.value(situation, f"reading {name}")),
+        runs=bool(model.value(situation, RUNNING)),
+    )

@@ -1,0 +1,66 @@
+"""Where a story happens: on every specimen, or only on some.
+
+The story's actions alone, at their times, are played as a script, with every chatter and every device value still open. If
+no run gets past the end of the script without the step in question, the story happens on every specimen.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from nudgeproof.engines.explore import explore
+from nudgeproof.engines.story import Story
+from nudgeproof.model.step import Move, Test
+from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.script import OVER, Edge
+from nudgeproof.spec.types import Device
+
+BUDGET = 20_000
+EVERY, SOME = "every specimen", "some specimens only, or with luck"
+
+
+def find(device: Device, model: Model, environment: Environment, bad: Test, story: Story) -> str:
+    """`EVERY`, `SOME`, or "" if it wasn't found out or the environment can't be played as a script."""
+    if environment.acts or environment.gestures:
+        return ""
+    edges = script_of(model, story)
+    if not edges:
+        return ""
+    played = replace(Environment(), script=edges, watched=environment.watched, script_left=_left_at(model, story))
+    seen = explore(compile_model(device, played), (_over,), BUDGET, avoid=bad)
+    if seen.paths[0] is not None:
+        return SOME
+    return EVERY if seen.complete and not seen.stuck else ""
+
+
+def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
+    """All contact and cell edges of a story's sources, with their times."""
+    edges = []
+    for beat in story.beats:
+        if not beat.actions:
+            continue
+        choice = beat.move.taken[0].choice
+        button = next((s.removeprefix("push ") for s in choice.send if s.startswith("push ")), "")
+        held_before = _closed(model, beat.before, beat.part, button)
+        edges.append(Edge(beat.at_us, button, not held_before))
+    return tuple(edges)
+
+
+def _closed(model: Model, situation: Situation, part: str, button: str) -> bool:
+    """Whether this source holds the button closed, or, for the cell, leaves it in contact."""
+    if button:
+        return bool(model.value(situation, f"{part} holds {button}"))
+    return not model.value(situation, f"{part} opens the cell")
+
+
+def _left_at(model: Model, story: Story) -> int:
+    """How many edges are played before the device is left alone; -1 if it is alone from the start."""
+    if not model.publishes(LEFT):
+        return -1
+    return len([beat for beat in story.beats if beat.actions and not model.value(beat.before, LEFT)])
+
+
+def _over(model: Model, before: Situation, move: Move) -> bool:
+    return move.taken[0].cause == f"timer {OVER}"
