@@ -14,7 +14,9 @@ from nudgeproof.units import (
     NotAQuantity,
     Quantity,
     Span,
+    read_limit,
     read_quantity,
+    read_share,
     show_us,
 )
 
@@ -45,12 +47,15 @@ SETTINGS = settings(derandomize=True, database=None, deadline=None, max_examples
         ("up to 300 ms", Form.UP_TO, 0, 300_000),
         ("max 300 ms", Form.UP_TO, 0, 300_000),
         ("max. 300 ms", Form.UP_TO, 0, 300_000),
+        ("max300 ms", Form.UP_TO, 0, 300_000),
+        ("maximum 300 ms", Form.UP_TO, 0, 300_000),
         ("at most 300 ms", Form.UP_TO, 0, 300_000),
         ("<= 300 ms", Form.UP_TO, 0, 300_000),
         ("≤300 ms", Form.UP_TO, 0, 300_000),
         ("up to 300 ms ± 10 ms", Form.UP_TO, 0, 310_000),
         ("at least 600 ms", Form.AT_LEAST, 600_000, FOREVER),
         ("min 600 ms", Form.AT_LEAST, 600_000, FOREVER),
+        ("minimum 600 ms", Form.AT_LEAST, 600_000, FOREVER),
         (">= 600 ms", Form.AT_LEAST, 600_000, FOREVER),
         ("≥ 600 ms", Form.AT_LEAST, 600_000, FOREVER),
         ("at least 600 ms ± 5 %", Form.AT_LEAST, 570_000, FOREVER),
@@ -100,6 +105,17 @@ def test_what_is_finer_than_a_microsecond_widens_the_span(text: str, lo: int, hi
         ("367 d", "`367 d` is more than a year", "write a shorter time"),
         ("up to 1 to 2 s", "`up to 1 to 2 s` limits a range", "write `up to 300 ms` or a range, not both"),
         ("at least 1 to 2 s", "`at least 1 to 2 s` limits a range", "write `at least 600 ms` or a range, not both"),
+        (".5", "`.5` has no unit", "write `.5 ms` or `.5 s`"),
+        ("0,06 to 0,35 s", "`0,06 to 0,35 s` has a decimal comma", "write `0.06 to 0.35 s`"),
+        ("up to 1,5 s", "`1,5 s` has a decimal comma", "write `1.5 s`"),
+        ("20 ms ± 0,5 ms", "`20 ms ± 0,5 ms` has a decimal comma", "write `20 ms ± 0.5 ms`"),
+        ("1,200 ms", "`1,200 ms` has a comma in a number", "write `1200 ms` or `1.200 ms`"),
+        ("80 to 1,000 ms", "`80 to 1,000 ms` has a comma in a number", "write `80 to 1000 ms`"),
+        (
+            "300 d ± 100 d",
+            "`300 d ± 100 d` reaches beyond a year",
+            "write a shorter time or a smaller tolerance",
+        ),
         ("x" * 81, "a text too long for a time", "write a time such as `20 ms ± 5 ms`"),
     ],
 )
@@ -110,12 +126,90 @@ def test_what_is_no_time_says_why(text: str, what: str, cure: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["soon", "-5 ms", "5 MS", "1e3 ms", "５ ms", "5 ms 6 ms", "1. s", "up to", "± 5 ms", "inf s"]
+    "text",
+    [
+        "soon",
+        "-5 ms",
+        "5 MS",
+        "1e3 ms",
+        "５ ms",
+        "5 ms 6 ms",
+        "1. s",
+        "up to",
+        "± 5 ms",
+        "inf s",
+        ".",
+        "...",
+        "1.",
+        "1.2.3",
+        "maximal 5 ms",
+        "minimal 5 ms",
+        "1,2,3 s",
+        "5 , 6 s",
+    ],
 )
 def test_other_texts_are_no_time(text: str) -> None:
     with pytest.raises(NotAQuantity, match="is not a time") as caught:
         read_quantity(text)
     assert caught.value.cure.startswith("write `20 ms`, `60 to 350 ms`")
+
+
+@pytest.mark.parametrize(
+    ("text", "lo", "hi"),
+    [
+        ("up to 400 ms", 400_000, 400_000),
+        ("up to 400 ms ± 20 ms", 380_000, 420_000),
+        ("at most  400 ms", 400_000, 400_000),
+        ("maximum 400 ms", 400_000, 400_000),
+        ("<= 1.0001 ms", 1_000, 1_001),
+        ("at least 1.2 s", 1_200_000, 1_200_000),
+        ("minimum 600 ms ± 5 %", 570_000, 630_000),
+        ("1.2 s", 1_200_000, 1_200_000),
+        ("1.2 to 1.3 s", 1_200_000, 1_300_000),
+        ("20 ms ± 5 ms", 15_000, 25_000),
+    ],
+)
+def test_a_limit_lies_where_its_tolerance_says(text: str, lo: int, hi: int) -> None:
+    assert read_limit(text) == Span(lo, hi)
+
+
+@pytest.mark.parametrize(
+    "text", ["up to 1 to 2 s", "up to", "at least up to 5 ms", "up to up to 5 ms", "soon", "> 5 ms"]
+)
+def test_what_is_no_limit_is_refused(text: str) -> None:
+    with pytest.raises(NotAQuantity):
+        read_limit(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "share"),
+    [
+        ("5 %", Fraction(1, 20)),
+        ("2.5%", Fraction(1, 40)),
+        ("20 ppm", Fraction(1, 50_000)),
+        ("± .5 %", Fraction(1, 200)),
+        ("+/-100 ppm", Fraction(1, 10_000)),
+        ("0 %", Fraction(0)),
+    ],
+)
+def test_a_share_is_read_exactly(text: str, share: Fraction) -> None:
+    assert read_share(text) == share
+
+
+@pytest.mark.parametrize(
+    ("text", "what", "cure"),
+    [
+        ("5", "`5` has no unit", "write `5 %` or `5 ppm`"),
+        ("2,5 %", "`2,5 %` has a decimal comma", "write `2.5 %`"),
+        ("5 ms", "`5 ms` is no percentage", "write such as `2.5 %` or `20 ppm`"),
+        ("", "`` is no percentage", "write such as `2.5 %` or `20 ppm`"),
+        ("9" * 81, "a text too long for a percentage", "write such as `2.5 %`"),
+    ],
+)
+def test_what_is_no_share_says_why(text: str, what: str, cure: str) -> None:
+    with pytest.raises(NotAQuantity) as caught:
+        read_share(text)
+    assert (str(caught.value), caught.value.cure) == (what, cure)
 
 
 @pytest.mark.parametrize(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nudgeproof import needs
 from nudgeproof.diagnostics import Problem, SpecErrors
@@ -127,6 +127,14 @@ def _entries(device: Device, question: Question) -> tuple[Accepted, ...]:
     return tuple(entry for entry in device.accepts if entry.hazard == question.hazard and question.by in entry.by)
 
 
+def _worded(case: _Case) -> Question:
+    """The question, its good answer limited to what isn't accepted."""
+    if not case.accepted:
+        return case.question
+    apart = ", apart from what is accepted"
+    return replace(case.question, held=case.question.held + apart, all_held=case.question.all_held + apart)
+
+
 def _within(test: Test, states: frozenset[str], inside: bool) -> Test:
     """Only those steps of `test` that begin in one of `states` (or, not `inside`, in none of them)."""
 
@@ -166,7 +174,7 @@ def _answer(
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
-        answers[id(question)] = weigh(device, model, question, seen, settled, path, came_up)
+        answers[id(question)] = weigh(device, model, _worded(case), seen, settled, path, came_up)
         for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
             met = True if seen.paths[number] is not None else (False if seen.complete else None)
             needed[entry] = met or needed.get(entry, False) if met is not None else needed.get(entry)

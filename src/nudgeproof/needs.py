@@ -46,14 +46,14 @@ def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
     contacts = {what.name: what for what in device.surroundings if isinstance(what, Disturbance)}
     seen = set()
     for question in asked:
-        if question.by not in contacts or not question.environment.left_in:
+        if question.by not in contacts or not question.begins_in:
             continue
         button = contacts[question.by].button
         if (question.hazard, button) in seen:
             continue
         seen.add((question.hazard, button))
         stated = tuple(_stated(what) for what in contacts.values() if what.button == button)
-        for state in question.environment.left_in:
+        for state in question.begins_in:
             found = find(device, button, state, question.looked_for)
             yield Needed(question.hazard, button, state, found.spans if found.known else None, stated)
 

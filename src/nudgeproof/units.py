@@ -4,8 +4,8 @@ Time inside nudgeproof is a whole number of microseconds. Text becomes a number 
 what is finer than a microsecond is rounded *outward* (a span never shrinks), so a verdict over the rounded span covers
 the one that was written.
 
-Forms: `20 ms`, `60 to 350 ms`, `60 ms to 2 s`, `up to 300 ms` (also `max`, `at most`, `<=`), `at least 600 ms` (also
-`min`, `>=`), `20 ms ± 5 ms` (also `+/-`), `1.5 s ± 5 %`.
+Forms: `20 ms`, `60 to 350 ms`, `60 ms to 2 s`, `up to 300 ms` (also `max`, `maximum`, `at most`, `<=`), `at least 600 ms`
+(also `min`, `minimum`, `>=`), `20 ms ± 5 ms` (also `+/-`), `1.5 s ± 5 %`. Shares: `2.5 %`, `20 ppm`.
 """
 
 from __future__ import annotations
@@ -91,9 +91,13 @@ _RANGE = re.compile(
 _PLUS_MINUS = re.compile(
     rf"{_NUMBER.format('n')}\s*{_UNIT.format('u')}\s*(?:±|\+/-|\+-)\s*{_NUMBER.format('t')}\s*(?P<tu>us|µs|μs|ms|s|min|h|d|%)"
 )
-_UP_TO = re.compile(r"(?:up to|max\.?|at most|<=|≤)\s*(?P<rest>.+)")
-_AT_LEAST = re.compile(r"(?:at least|min\.?|>=|≥)\s*(?P<rest>[0-9.].*)")
+_UP_TO = re.compile(r"(?:up to|max(?:imum|\.)?|at most|<=|≤)(?![a-z])\s*(?P<rest>.+)")
+_AT_LEAST = re.compile(r"(?:at least|min(?:imum|\.)?|>=|≥)(?![a-z])\s*(?P<rest>[0-9.].*)")
 _STRICT = re.compile(r"[<>]\s*[0-9.]")
+_SHARE = re.compile(rf"(?:(?:±|\+/-|\+-)\s*)?{_NUMBER.format('n')}\s*(?P<u>%|ppm)")
+_BARE = re.compile(_NUMBER.format("n"))
+_COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
+_THOUSANDS = re.compile(r"(?<![0-9,])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![0-9,])")
 _LONGEST_TEXT = 80
 
 
@@ -109,15 +113,9 @@ def read_quantity(text: str) -> Quantity:
     if _STRICT.match(text):
         raise NotAQuantity(f"`{text}` is a strict limit", "write `up to` or `at least`: limits here include their end")
     if m := _UP_TO.fullmatch(text):
-        inner = read_quantity(m["rest"])
-        if inner.form not in (Form.EXACT, Form.PLUS_MINUS):
-            raise NotAQuantity(f"`{text}` limits a range", "write `up to 300 ms` or a range, not both")
-        return Quantity(Form.UP_TO, Span(0, inner.span.hi))
+        return Quantity(Form.UP_TO, Span(0, _read_bound(m["rest"], text, "up to 300 ms").hi))
     if m := _AT_LEAST.fullmatch(text):
-        inner = read_quantity(m["rest"])
-        if inner.form not in (Form.EXACT, Form.PLUS_MINUS):
-            raise NotAQuantity(f"`{text}` limits a range", "write `at least 600 ms` or a range, not both")
-        return Quantity(Form.AT_LEAST, Span(inner.span.lo, FOREVER))
+        return Quantity(Form.AT_LEAST, Span(_read_bound(m["rest"], text, "at least 600 ms").lo, FOREVER))
     if m := _ONE.fullmatch(text):
         exact = _us(m["n"], m["u"], text)
         return Quantity(Form.EXACT, Span(math.floor(exact), math.ceil(exact)))
@@ -131,16 +129,58 @@ def read_quantity(text: str) -> Quantity:
         width = middle * Fraction(m["t"]) / 100 if m["tu"] == "%" else _us(m["t"], m["tu"], text)
         if width > middle:
             raise NotAQuantity(f"`{text}` reaches below zero", "write a tolerance smaller than the value")
+        if middle + width > LONGEST_US:
+            raise NotAQuantity(f"`{text}` reaches beyond a year", "write a shorter time or a smaller tolerance")
         return Quantity(Form.PLUS_MINUS, Span(math.floor(middle - width), math.ceil(middle + width)))
     raise NotAQuantity(*_complaint(text))
 
 
+def read_limit(text: str) -> Span:
+    """The span in which a limit lies: `up to 400 ms ± 20 ms` and `at least 400 ms ± 20 ms` give 380 to 420 ms.
+
+    A time without `up to` or `at least` is its own span. Raises `NotAQuantity` as `read_quantity` does.
+    """
+    quantity = read_quantity(text)
+    text = " ".join(text.split())
+    match = _UP_TO.fullmatch(text) or _AT_LEAST.fullmatch(text)
+    return quantity.span if match is None else read_quantity(match["rest"]).span
+
+
+def read_share(text: str) -> Fraction:
+    """Parse a share such as `2.5 %` or `20 ppm`, with or without a `±` before it, exactly.
+
+    Raises `NotAQuantity` with a message and a cure when `text` is none.
+    """
+    text = " ".join(text.split())
+    if len(text) > _LONGEST_TEXT:
+        raise NotAQuantity("a text too long for a percentage", "write such as `2.5 %`")
+    if m := _SHARE.fullmatch(text):
+        return Fraction(m["n"]) / (100 if m["u"] == "%" else 1_000_000)
+    if _BARE.fullmatch(text):
+        raise NotAQuantity(f"`{text}` has no unit", f"write `{text} %` or `{text} ppm`")
+    if (mended := _COMMA.sub(".", text)) != text and _SHARE.fullmatch(mended):
+        raise NotAQuantity(f"`{text}` has a decimal comma", f"write `{mended}`")
+    raise NotAQuantity(f"`{text}` is no percentage", "write such as `2.5 %` or `20 ppm`")
+
+
+def _read_bound(rest: str, text: str, example: str) -> Span:
+    """The span of the one time that a limit names; `text` is the whole limit."""
+    inner = read_quantity(rest)
+    if inner.form not in (Form.EXACT, Form.PLUS_MINUS):
+        raise NotAQuantity(f"`{text}` limits a range", f"write `{example}` or a range, not both")
+    return inner.span
+
+
 def _complaint(text: str) -> tuple[str, str]:
     """What to say of a text that is no quantity; the commonest slips have words of their own."""
-    if re.fullmatch(r"[0-9.]+", text):
+    if _BARE.fullmatch(text):
         return f"`{text}` has no unit", f"write `{text} ms` or `{text} s`"
-    if re.fullmatch(r"[0-9]+,[0-9]+\s*[a-zµμ]+", text):
-        return f"`{text}` has a decimal comma", f"write `{text.replace(',', '.')}`"
+    if _COMMA.search(text):
+        decimal, joined = _COMMA.sub(".", text), _THOUSANDS.sub(lambda m: m[0].replace(",", ""), text)
+        meant = [f"`{one}`" for one in (joined, decimal) if not _COMMA.search(one) and _is_quantity(one)]
+        if meant:
+            what = "a comma in a number" if joined != text else "a decimal comma"
+            return f"`{text}` has {what}", f"write {' or '.join(meant)}"
     if re.search(r"[0-9]\s*(?:sec|seconds?|msec|milliseconds?|minutes?|hours?|days?|m)\b", text):
         return f"`{text}` has a unit in words", "use us, ms, s, min, h or d"
     if not text:
@@ -149,6 +189,15 @@ def _complaint(text: str) -> tuple[str, str]:
         f"`{text}` is not a time",
         "write `20 ms`, `60 to 350 ms`, `up to 300 ms`, `at least 600 ms` or `20 ms ± 5 ms`",
     )
+
+
+def _is_quantity(text: str) -> bool:
+    """Whether a text without commas is a time; used only to tell that its commas were the slip."""
+    try:
+        read_quantity(text)
+    except NotAQuantity:
+        return False
+    return True
 
 
 def _us(number: str, unit: str, text: str) -> Fraction:

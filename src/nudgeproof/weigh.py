@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from nudgeproof import where
 from nudgeproof.engines.explore import Exploration, Step
-from nudgeproof.engines.story import Story, tell
+from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.questions.ask import Derived, Question
@@ -25,7 +25,7 @@ def weigh(
     came_up: Sequence[tuple[Step, ...] | None],
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims."""
-    story = tell(model, path) if path is not None else None
+    story = None if path is None else tell(model, path) if question.unwanted else confirm(model, path)
     evidence, reason = "", ""
     if question.unwanted and story is not None:
         verdict, evidence = Verdict.BROKEN, "story"
@@ -42,7 +42,7 @@ def weigh(
         verdict, reason = Verdict.VACUOUS, "what the question is about can't happen in this environment"
     else:
         for way in came_up:
-            tell(model, way or ())
+            confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
     return describe(device, model, question, verdict, story, evidence, reason, seen.classes)
 

@@ -32,7 +32,7 @@ def test_an_effort_that_runs_out_is_undecided_and_no_pass(monkeypatch: pytest.Mo
 def test_a_question_that_never_came_up_is_no_pass(tmp_path: Path) -> None:
     spec = tmp_path / "stuck.yaml"
     text = (ROOT / "specs/failures/accidental-wake/broken.yaml").read_text(encoding="utf-8")
-    text = text.replace("initial: stowed", "initial: lit").replace("{tap: stowed}", "{tap: lit}")
+    text = text.replace("initial: stowed", "initial: lit").replace("{two taps: stowed}", "{two taps: lit}")
     spec.write_text(text, encoding="utf-8")
     code, out, _ = run("check", "--only", "accidental-wake", str(spec))
     assert code == 3

@@ -35,7 +35,22 @@ states:
 person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s, answers within: up to 1.5 s}
 surroundings:
   knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
+  stuck pad: {closes pad: for good}
 promises:
   - knocks never reach glowing
   - {reach: [glowing, armed], why: "first: light"}
+clock: {off by: 5 %}
+memory:
+  keeps: [state, beam]
+  written: after 2 s of quiet
+  write takes: 3.4 ms ± 0.2 ms
+  guard: two copies
+  may lose: the last 10 ms
+power up: {takes: 70 ms ± 10 ms, if blank: stowed, if damaged: armed, button held: counts as a press}
+supply: {hold-up: 5 to 6 ms}
+accepts:
+  - {hazard: accidental-change, by: [knocks, cell rattle], in: glowing, why: it looks
+     like a tap, who: maker, granted: 2026-11-20}
+  - {hazard: accidental-wake, by: stuck pad, in: stowed, why: "a pad, once stuck", who: maker, granted: 2024-02-29}
 """

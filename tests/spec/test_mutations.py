@@ -17,7 +17,7 @@ ODD: Final = [
     *"\t\x00\x07\x7f\x85\xa0\u2028\u202e\ufeff\ud800\r\n\u0301'\"\\#:,-?!&*%@`|>[]{}~<=.±0",
     ": ", " #", "- ", "? ", "---\n", "...\n", "<<: ", "\\U", '"\\UFFFFFFFF"', "!!str ", "&a ", "*a ", "%YAML 9.9\n",
     "\r\n", "1,5 s", "9" * 50, "é", "e\u0301", " and ", "after ", "held: > 6 ms", "\n\n", "  ", "closes ", "{}", "[]",
-    "''",
+    "''", "5 %", "for good", "cell gone: ", "2026-02-30", "\n\n ",
 ]  # fmt: skip
 SETTINGS = settings(
     derandomize=True, database=None, deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
@@ -78,6 +78,10 @@ def check(text: str) -> None:
         assert device.initial in {state.name for state in device.states}
         names = {gesture.name for gesture in device.gestures}
         assert all(t.gesture in names for state in device.states for t in state.transitions)
+        sources = {what.name for what in device.surroundings}
+        assert all({*accepted.by} <= sources for accepted in device.accepts)
+        kept = device.memory.keeps if device.memory is not None else ()
+        assert {*kept} <= {"state", *(variable.name for variable in device.variables)}
         assert device.lines == tuple(text.removeprefix("\ufeff").splitlines())
 
 

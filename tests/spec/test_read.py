@@ -8,25 +8,33 @@ import pytest
 from nudgeproof.diagnostics import Place, SpecErrors
 from nudgeproof.spec.read import decode, read_device
 from nudgeproof.spec.types import (
+    Accepted,
     Assumption,
     Button,
     Device,
     Disturbance,
     Gesture,
+    Memory,
+    Outage,
     Person,
+    PowerUp,
     PromiseText,
     Sleep,
     State,
+    Supply,
     Timeout,
     Transition,
     Variable,
 )
-from nudgeproof.units import Span
+from nudgeproof.units import FOREVER, Span
 from tests.spec.good import GOOD
 
 MS = 1_000
 S = 1_000_000
 EXAMPLES = sorted((Path(__file__).parents[2] / "specs").glob("*.yaml"))
+
+
+CLOCK = "clock: {off by: 5 %}\n"
 
 
 def at(line: int, column: int) -> Place:
@@ -39,8 +47,9 @@ def device() -> Device:
 
 
 def read_with(old: str, new: str) -> Device:
-    assert GOOD.count(old) == 1
-    return read_device(GOOD.replace(old, new), "lamp.yaml")
+    """The good spec after one change, read with an exact clock so that times are those that are written."""
+    assert GOOD.count(old) == GOOD.count(CLOCK) == 1
+    return read_device(GOOD.replace(old, new).replace(CLOCK, ""), "lamp.yaml")
 
 
 def complaints(text: str) -> list[str]:
@@ -61,12 +70,12 @@ def test_button(device: Device) -> None:
 
 
 def test_gestures(device: Device) -> None:
-    limit, gap = Span(400 * MS, 400 * MS), Span(260 * MS, 260 * MS)
+    limit, gap = Span(380_952, 421_053), Span(247_619, 273_685)
     assert device.gestures == (
         Gesture("tap", "pad", 1, Span(380 * MS, 420 * MS), None, False, None, at(7, 3)),
         Gesture("two taps", "pad", 2, limit, gap, True, None, at(8, 3)),
         Gesture("hold", "pad", 0, None, None, False, Span(1_200 * MS, 1_300 * MS), at(9, 3)),
-        Gesture("tap then hold", "pad", 1, limit, gap, False, Span(1_200 * MS, 1_200 * MS), at(10, 3)),
+        Gesture("tap then hold", "pad", 1, limit, gap, False, Span(1_142_857, 1_263_158), at(10, 3)),
     )
 
 
@@ -78,7 +87,7 @@ def test_variables(device: Device) -> None:
 
 
 def test_states(device: Device) -> None:
-    sleep = Sleep(("pad",), "level", Span(0, 2 * MS), Span(50 * MS, 50 * MS), Span(0, 30), at(17, 5))
+    sleep = Sleep(("pad",), "level", Span(0, 2 * MS), Span(47_619, 52_632), Span(0, 30), at(17, 5))
     stowed = State(
         "stowed", sleep, False, None, False, (Transition("hold", "armed", (), False, at(18, 19)),), (), at(16, 3)
     )
@@ -89,7 +98,7 @@ def test_states(device: Device) -> None:
         "a faint glow",
         False,
         (Transition("two taps", "glowing", ("beam", "warmth"), False, at(23, 7)),),
-        (Timeout(Span(3 * S, 3 * S), "pad", "stowed", "after 3 s with pad open", at(24, 7)),),
+        (Timeout(Span(2_857_142, 3_157_895), "pad", "stowed", "after 3 s with pad open", at(24, 7)),),
         at(19, 3),
     )
     glowing = State(
@@ -103,7 +112,7 @@ def test_states(device: Device) -> None:
             Transition("tap then hold", "stowed", (), False, at(27, 54)),
             Transition("hold", "glowing", (), False, at(27, 77)),
         ),
-        (Timeout(Span(14_400 * S, 14_400 * S), None, "stowed", "after 4 h", at(27, 92)),),
+        (Timeout(Span(13_714_285_714, 15_157_894_737), None, "stowed", "after 4 h", at(27, 92)),),
         at(25, 3),
     )
     assert device.states == (stowed, armed, glowing)
@@ -113,14 +122,37 @@ def test_person_and_surroundings(device: Device) -> None:
     assert device.person == Person(
         Span(60 * MS, 350 * MS), Span(80 * MS, 220 * MS), Span(1_400 * MS, 2_500 * MS), Span(0, 1_500 * MS), at(28, 1)
     )
-    assert device.surroundings == (Disturbance("knocks", "pad", Span(2 * MS, 40 * MS), 300 * MS, at(30, 3)),)
+    assert device.surroundings == (
+        Disturbance("knocks", "pad", Span(2 * MS, 40 * MS), 300 * MS, at(30, 3)),
+        Outage("cell rattle", Span(0, 40 * MS), 2 * S, at(31, 3)),
+        Disturbance("stuck pad", "pad", Span(0, FOREVER), 0, at(32, 3), for_good=True),
+    )
 
 
 def test_promises(device: Device) -> None:
-    keys = (("reach", ("glowing", "armed"), at(33, 6)), ("why", ("first: light",), at(33, 31)))
+    keys = (("reach", ("glowing", "armed"), at(35, 6)), ("why", ("first: light",), at(35, 31)))
     assert device.promises == (
-        PromiseText("knocks never reach glowing", (), at(32, 5)),
-        PromiseText("", keys, at(33, 5)),
+        PromiseText("knocks never reach glowing", (), at(34, 5)),
+        PromiseText("", keys, at(35, 5)),
+    )
+
+
+def test_memory(device: Device) -> None:
+    assert device.memory == Memory(
+        ("state", "beam"), Span(1_904_761, 2_105_264), Span(3_200, 3_600), "two copies", 10 * MS, at(37, 1)
+    )
+
+
+def test_power_up_and_supply(device: Device) -> None:
+    assert device.power_up == PowerUp(Span(60 * MS, 80 * MS), "stowed", "armed", False, at(43, 1))
+    assert device.supply == Supply(Span(5 * MS, 6 * MS), at(44, 1))
+
+
+def test_accepts(device: Device) -> None:
+    knocks = ("knocks", "cell rattle")
+    assert device.accepts == (
+        Accepted("accidental-change", knocks, "glowing", "it looks like a tap", "maker", "2026-11-20", at(46, 5)),
+        Accepted("accidental-wake", ("stuck pad",), "stowed", "a pad, once stuck", "maker", "2024-02-29", at(48, 5)),
     )
 
 
@@ -144,21 +176,39 @@ states:
   lit: {}
 surroundings:
   knocks: {closes pad: 5 ms}
+  rattle: {cell gone: 5 ms}
+  stuck: {closes pad: for good}
+memory: {keeps: state, write takes: up to 4 ms, guard: none}
+power up: {takes: 0 ms}
+supply: {hold-up: 0 ms}
 """
     device = read_device(text, "lamp.yaml")
     assert device.assumptions == (
+        Assumption("clock: {off by: 0 %}", at(1, 1)),
         Assumption("bounce: up to 10 ms (button pad)", at(4, 3)),
         Assumption("edges apart: at least 10 us (button pad)", at(4, 3)),
         Assumption("woken by: [pad] (sleep of state off)", at(10, 5)),
         Assumption("each step: up to 20 us (sleep of state off)", at(10, 5)),
         Assumption("on: edge (sleep of state off)", at(10, 5)),
         Assumption("then open at least: 0 ms (knocks in surroundings)", at(14, 3)),
+        Assumption("then steady at least: 0 ms (rattle in surroundings)", at(15, 3)),
+        Assumption("written: at once (memory)", at(17, 1)),
+        Assumption("may lose: nothing (memory)", at(17, 1)),
+        Assumption("if blank: off (power up)", at(18, 1)),
+        Assumption("if damaged: off (power up)", at(18, 1)),
+        Assumption("button held: ignored until released (power up)", at(18, 1)),
     )
+    assert device.memory == Memory(("state",), None, Span(0, 4 * MS), "none", 0, at(17, 1))
+    assert device.power_up == PowerUp(Span(0, 0), "off", "off", True, at(18, 1))
+    assert device.supply == Supply(Span(0, 0), at(19, 1))
+    assert device.surroundings[1] == Outage("rattle", Span(5 * MS, 5 * MS), 0, at(15, 3))
     assert (device.button("pad").bounce_us, device.button("pad").edges_apart_us) == (10 * MS, 10)
     sleep = device.state("off").sleep
     assert sleep is not None
     assert (sleep.woken_by, sleep.on, sleep.step) == (("pad",), "edge", Span(0, 20))
+    assert isinstance(device.surroundings[0], Disturbance)
     assert device.surroundings[0].apart_us == 0
+    assert device.accepts == ()
     assert (device.person, device.promises, device.variables) == (None, (), ())
 
 
@@ -198,6 +248,102 @@ def test_a_gap_counts_from_press_to_press_in_either_spelling() -> None:
     device = read_with("two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms from press to press}", block)
     assert device.gesture("two taps").between == Span(250 * MS, 270 * MS)
     assert device.gesture("two taps").between_presses
+
+
+def test_if_damaged_is_like_if_blank_unless_it_is_written() -> None:
+    device = read_with("if blank: stowed, if damaged: armed, ", "if blank: armed, ")
+    assert device.power_up is not None
+    assert (device.power_up.if_blank, device.power_up.if_damaged) == ("armed", "armed")
+    assert [assumption.text for assumption in device.assumptions] == [
+        "clock: {off by: 0 %}",
+        "if damaged: armed (power up)",
+    ]
+
+
+@pytest.mark.parametrize("guard", ["none", "checksum", "two copies"])
+def test_every_guard_is_read(guard: str) -> None:
+    memory = read_with("guard: two copies", f"guard: {guard}").memory
+    assert memory is not None
+    assert memory.guard == guard
+
+
+@pytest.mark.parametrize(
+    ("written", "quiet"),
+    [
+        ("at once", None),
+        ("after 2 s of quiet", Span(2 * S, 2 * S)),
+        ("after 1 to 2 s of quiet", Span(S, 2 * S)),
+        ("after 2 s ± 1 s of quiet", Span(S, 3 * S)),
+    ],
+)
+def test_when_memory_is_written(written: str, quiet: Span | None) -> None:
+    memory = read_with("written: after 2 s of quiet", f"written: {written}").memory
+    assert memory is not None
+    assert memory.quiet == quiet
+
+
+def test_nothing_may_be_lost_in_either_spelling() -> None:
+    for words in ("nothing", "the last 0 ms", "the last 0.5 us"):
+        memory = read_with("the last 10 ms", words).memory
+        assert memory is not None
+        assert memory.may_lose_us == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "gone"),
+    [
+        ("0 to 40 ms", Span(0, 40 * MS)),
+        ("40 ms ± 5 ms", Span(35 * MS, 45 * MS)),
+        ("1 us", Span(1, 1)),
+    ],
+)
+def test_how_long_the_cell_may_be_gone(words: str, gone: Span) -> None:
+    outage = read_with("cell gone: up to 40 ms", f"cell gone: {words}").surroundings[1]
+    assert isinstance(outage, Outage)
+    assert outage.gone == gone
+
+
+@pytest.mark.parametrize("section", ["memory", "power up", "supply", "clock", "surroundings"])
+def test_a_misspelt_new_section_gives_no_echo(section: str) -> None:
+    (complaint,) = complaints(GOOD.replace(f"\n{section}:", f"\n{section[:-1]}:"))
+    assert f"`{section[:-1]}` is no key of the spec" in complaint
+
+
+def test_supply_and_memory_may_stand_without_an_outage() -> None:
+    rattle = "  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}\n"
+    without = GOOD.replace(rattle, "").replace("[knocks, cell rattle]", "knocks")
+    assert read_device(without, "lamp.yaml").supply is not None
+    alone = "".join(line for line in without.splitlines(True) if not line.startswith(("supply", "power up")))
+    device = read_device(alone, "lamp.yaml")
+    assert (device.supply, device.power_up) == (None, None)
+    assert device.memory is not None
+
+
+def test_a_line_break_in_plain_words_is_one_blank() -> None:
+    for gap in ("\n", "\n\n", "\n\n\n"):
+        accepted = read_with("it looks\n     like a tap", f"it looks  {gap}    like a tap").accepts[0]
+        assert accepted.why == "it looks like a tap"
+    assert read_with("device: desk lamp", "device: desk\n\n  lamp").name == "desk lamp"
+
+
+def test_texts_of_an_acceptance_have_a_longest_length() -> None:
+    assert read_with("a pad, once stuck", "x" * 200).accepts[1].why == "x" * 200
+    (complaint,) = complaints(GOOD.replace("a pad, once stuck", "x" * 201))
+    assert complaint == "48: `why` of an entry of `accepts` is 201 characters long"
+
+
+@pytest.mark.parametrize("date", ["2025-02-29", "2026-04-31", "2026-13-01", "2026-00-10", "0000-01-01", "1900-02-29"])
+def test_a_day_that_the_calendar_has_not_is_refused(date: str) -> None:
+    assert complaints(GOOD.replace("2024-02-29", date)) == [f"48: there is no day `{date}`"]
+
+
+@pytest.mark.parametrize("date", ["2026-1-2", "20260102", "2026-W01-1", "２０２６-01-01", "today"])
+def test_a_date_is_written_as_year_month_and_day(date: str) -> None:
+    assert complaints(GOOD.replace("2024-02-29", date)) == [f"48: `{date}` is no date"]
+
+
+def test_a_date_far_off_is_as_good_as_any() -> None:
+    assert read_with("2024-02-29", "9999-12-31").accepts[1].granted == "9999-12-31"
 
 
 def test_a_block_of_text_is_a_sentence() -> None:
@@ -240,17 +386,15 @@ def test_gestures_are_compared_only_within_a_state() -> None:
 
 
 def test_a_tap_is_no_hold_after_other_taps() -> None:
-    text = GOOD.replace("then held: at least 1.2 s", "then held: 410 ms")
-    assert read_device(text, "lamp.yaml").gesture("tap then hold").held == Span(410 * MS, 410 * MS)
+    device = read_with("then held: at least 1.2 s", "then held: 410 ms")
+    assert device.gesture("tap then hold").held == Span(410 * MS, 410 * MS)
 
 
 def test_a_press_limit_that_meets_the_hold_is_refused_and_one_below_is_not() -> None:
     whole = "hold: {held: 1.2 to 1.3 s}"
     meets = GOOD.replace(whole, "hold: {held: 420 ms}")
     assert any("in state `glowing` a press of 420 ms is both" in complaint for complaint in complaints(meets))
-    assert read_device(GOOD.replace(whole, "hold: {held: 420.001 ms}"), "lamp.yaml").gesture("hold").held == Span(
-        420_001, 420_001
-    )
+    assert read_with(whole, "hold: {held: 420.001 ms}").gesture("hold").held == Span(420_001, 420_001)
 
 
 def test_a_file_that_is_too_large_is_refused_before_it_is_read() -> None:

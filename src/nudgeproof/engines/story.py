@@ -4,7 +4,8 @@ The times of a path's steps obey difference constraints only: a timer that was a
 `lo <= t_b - t_a <= hi`; one that is still running at step b has `t_b - t_a <= hi`. Among all solutions the *roomiest* one
 is wanted: every constraint that has an action's time in it keeps as much room as possible (but not more than a hand can
 use), so that small errors of the hand don't matter. Then the times of the actions are put on the coarsest grid of
-1, 2, 5 x 10^k microseconds that keeps half of that room, and everything else comes as soon as it may.
+1, 2, 5 x 10^k microseconds that keeps half of that room, and everything else comes as soon as it may. Constraints forced
+to equality keep none.
 """
 
 from __future__ import annotations
@@ -64,14 +65,22 @@ _Edge = tuple[int, int, int]
 def tell(model: Model, path: Sequence[Step]) -> Story:
     """Find times for `path` and replay it; raises `ToolFault` if the replay fails, which would be a fault of the tool."""
     edges = constraints(model, path)
-    count = len(path) + 1
-    is_action = [False] + [step.move.actions > 0 for step in path]
-    room = _most_room(edges, is_action, count)
-    times = _on_grid(_with_room(edges, is_action, room // 2, count), is_action, room, count)
+    rooms = _most_room(edges, [False] + [step.move.actions > 0 for step in path])
+    kept = {action: room // 2 for action, room in rooms.items()}
+    d = _closure(edges, len(path) + 1)
+    roomy = [edge if d[edge[0]][edge[1]] + d[edge[1]][edge[0]] == 0 else _with_room([edge], kept)[0] for edge in edges]
+    times = _on_grid(roomy, set(rooms), len(path) + 1)
     if times is None:
-        times = _earliest(edges, count)
+        times = _earliest(edges, len(path) + 1)
         assert times is not None
-    return replay(model, path, times[1:], room)
+    return replay(model, path, times[1:], min(rooms.values(), default=0))
+
+
+def confirm(model: Model, path: Sequence[Step]) -> Story:
+    """Replay `path` as early as it may be; raises `ToolFault` if it can't be."""
+    times = _earliest(constraints(model, path), len(path) + 1)
+    assert times is not None
+    return replay(model, path, times[1:])
 
 
 def replay(model: Model, path: Sequence[Step], times: Sequence[int], room_us: int = 0) -> Story:
@@ -147,38 +156,55 @@ def _closure(edges: Sequence[_Edge], count: int) -> list[list[float]]:
     return d
 
 
-def _with_room(edges: Sequence[_Edge], is_action: Sequence[bool], room: int, count: int) -> list[_Edge]:
-    """Take `room` off every constraint with an action's time in it that isn't forced to equality."""
-    if room <= 0:
-        return list(edges)
+_Rooms = dict[int, int]
+"""How much room each action's time has, by its position."""
+
+
+def _with_room(edges: Sequence[_Edge], rooms: _Rooms) -> list[_Edge]:
+    """Take an action's room off every constraint with its time in it."""
+    return [(i, j, c - max(rooms.get(i, 0), rooms.get(j, 0))) for i, j, c in edges]
+
+
+def _most_room(edges: Sequence[_Edge], is_action: Sequence[bool]) -> _Rooms:
+    """The largest room that all actions can have; then more for each one that can, in the order of time.
+
+    Constraints that are forced to equality have no room and are left out of the reckoning.
+    """
+    count = len(is_action)
     d = _closure(edges, count)
-    return [
-        (i, j, c - room) if (is_action[i] or is_action[j]) and d[i][j] + d[j][i] > 0 else (i, j, c) for i, j, c in edges
-    ]
+    loose = [(i, j, c) for i, j, c in edges if d[i][j] + d[j][i] > 0]
+    forced = [(i, j, c) for i, j, c in edges if d[i][j] + d[j][i] == 0]
+    actions = [i for i, acts in enumerate(is_action) if acts]
 
+    def fits(rooms: _Rooms) -> bool:
+        return _earliest([*_with_room(loose, rooms), *forced], count) is not None
 
-def _most_room(edges: Sequence[_Edge], is_action: Sequence[bool], count: int) -> int:
     low, high = 0, ROOM_ENOUGH_US
     while low < high:
         middle = (low + high + 1) // 2
-        if _earliest(_with_room(edges, is_action, middle, count), count) is not None:
+        if fits(dict.fromkeys(actions, middle)):
             low = middle
         else:
             high = middle - 1
-    return low
+    rooms = dict.fromkeys(actions, low)
+    for level in (ROOM_ENOUGH_US, ROOM_ENOUGH_US // 2, ROOM_ENOUGH_US // 4, ROOM_ENOUGH_US // 10):
+        for action in actions:
+            if rooms[action] < level and fits({**rooms, action: level}):
+                rooms[action] = level
+    return rooms
 
 
-def _on_grid(edges: Sequence[_Edge], is_action: Sequence[bool], room: int, count: int) -> list[int] | None:
-    """The earliest solution whose action times lie on the coarsest possible grid not wider than 1 s."""
+def _on_grid(edges: Sequence[_Edge], actions: set[int], count: int) -> list[int] | None:
+    """The earliest solution whose action times lie on the coarsest possible grid not wider than half a second."""
     for exponent in range(5, -1, -1):
         for digit in (5, 2, 1):
-            times = _grid_solution(edges, is_action, digit * 10**exponent, count)
+            times = _grid_solution(edges, actions, digit * 10**exponent, count)
             if times is not None:
                 return times
     return None
 
 
-def _grid_solution(edges: Sequence[_Edge], is_action: Sequence[bool], grid: int, count: int) -> list[int] | None:
+def _grid_solution(edges: Sequence[_Edge], actions: set[int], grid: int, count: int) -> list[int] | None:
     """Bellman-Ford in which action times are rounded up to the grid; monotone, so it ends at the least solution."""
     times = [0] * count
     for _ in range(4 * count + 8):
@@ -186,7 +212,7 @@ def _grid_solution(edges: Sequence[_Edge], is_action: Sequence[bool], grid: int,
         for i, j, c in edges:
             if times[i] < times[j] - c:
                 times[i] = times[j] - c
-                if is_action[i]:
+                if i in actions:
                     times[i] = -(-times[i] // grid) * grid
                 changed = True
         if not changed:

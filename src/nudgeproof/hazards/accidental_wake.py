@@ -7,11 +7,9 @@ at rest in a state that sleeps.
 
 from __future__ import annotations
 
-from nudgeproof.diagnostics import Place
-from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.hazards.disturbed import left_at_rest
 from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
-from nudgeproof.spec.types import Device, Outage
+from nudgeproof.spec.types import Device, Disturbance, Outage
 
 NAME = "accidental-wake"
 MEANS = "a knock, a squeeze or a loss of contact, with nobody meaning it, brings the device on"
@@ -27,13 +25,13 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         return NotAsked(NAME, "no state is on: every one sleeps or waits")
     if not device.surroundings:
         return NotAsked(NAME, "no surroundings are stated")
-    history = ANYTHING if device.person is None else PERSON
 
-    def question(source: str, at: Place, interrupts: bool) -> Question:
+    def question(what: Disturbance | Outage) -> Question:
+        source = what.name
         return Question(
             hazard=NAME,
             subject=source,
-            environment=Environment((source,), history, asleep, watched=interrupts),
+            environment=left_at_rest(device, what),
             looked_for=coming_on(device),
             unwanted=True,
             came_up=(acting(source, frozenset(asleep)),),
@@ -42,8 +40,9 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             held=f"with {source} alone the device never comes on, whatever the timing",
             all_held="with each of these alone the device never comes on, whatever the timing",
             cure=CURE,
-            at=at,
+            at=what.at,
             by=source,
+            begins_in=asleep,
         )
 
-    return tuple(question(what.name, what.at, isinstance(what, Outage)) for what in device.surroundings)
+    return tuple(question(what) for what in device.surroundings)

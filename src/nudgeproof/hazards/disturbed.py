@@ -1,4 +1,4 @@
-"""What the hazards about a device that is on have in common: each source alone, after any use that left it on."""
+"""What the hazards about disturbances have in common: each source acts alone, after any use that left the device at rest."""
 
 from __future__ import annotations
 
@@ -16,13 +16,12 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
         return NotAsked(name, "no state is on: every one sleeps or waits")
     if not device.surroundings:
         return NotAsked(name, "no surroundings are stated")
-    history = ANYTHING if device.person is None else PERSON
 
     def question(what: Disturbance | Outage) -> Question:
         return Question(
             hazard=name,
             subject=what.name,
-            environment=Environment((what.name,), history, on, watched=isinstance(what, Outage)),
+            environment=left_at_rest(device, what),
             looked_for=bad,
             unwanted=True,
             came_up=(acting(what.name, frozenset(on)),),
@@ -33,9 +32,20 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             cure=cure,
             at=what.at,
             by=what.name,
+            begins_in=on,
         )
 
     return tuple(question(what) for what in device.surroundings)
+
+
+def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
+    """The environment in which one source acts alone, after any use that left the device at rest, on or off.
+
+    All hazards about one source share it, so it is explored once.
+    """
+    history = ANYTHING if device.person is None else PERSON
+    states = tuple(state.name for state in device.states if not state.waiting)
+    return Environment((what.name,), history, states, watched=isinstance(what, Outage))
 
 
 def _change(before: str, after: str) -> str:

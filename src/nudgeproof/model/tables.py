@@ -131,6 +131,7 @@ class Model:
         self._check_acyclic()
         self._sources = tuple(tuple(self._owner[name] for name in part.reads) for part in parts)
         self._shown: tuple[dict[Local, tuple[Value, ...]], ...] = tuple({} for _ in parts)
+        self._all_armed: dict[Situation, tuple[tuple[int, Timer], ...]] = {}
         self._armed: tuple[dict[Hashable, tuple[Timer, ...]], ...] = tuple({} for _ in parts)
         self._choices: tuple[dict[Hashable, tuple[Choice, ...]], ...] = tuple({} for _ in parts)
 
@@ -152,7 +153,11 @@ class Model:
 
     def armed(self, situation: Situation) -> tuple[tuple[int, Timer], ...]:
         """All armed timers with their part's position, in the order of parts."""
-        return tuple((i, timer) for i in range(len(self.parts)) for timer in self.armed_by(i, situation))
+        timers = self._all_armed.get(situation)
+        if timers is None:
+            timers = tuple([(i, timer) for i in range(len(self.parts)) for timer in self.armed_by(i, situation)])
+            self._all_armed[situation] = timers
+        return timers
 
     def armed_by(self, index: int, situation: Situation) -> tuple[Timer, ...]:
         """Row: the timers that one part arms in this situation."""
@@ -207,7 +212,11 @@ class Model:
         return shown
 
     def _read(self, index: int, situation: Situation) -> tuple[Value, ...]:
-        return tuple(self._show(part, situation[part])[slot] for part, slot in self._sources[index])
+        shown = self._shown
+        try:
+            return tuple([shown[part][situation[part]][slot] for part, slot in self._sources[index]])
+        except KeyError:  # not shown before
+            return tuple([self._show(part, situation[part])[slot] for part, slot in self._sources[index]])
 
     def _check_acyclic(self) -> None:
         """Signals run to completion, so answers must not be able to go round for ever."""

@@ -15,15 +15,16 @@ from nudgeproof.spec.types import Device
 
 ALLOWED = "allowed"
 
-_Old = tuple[tuple[int, Snapshot], ...]
+_Old = tuple[Snapshot, ...]
 _Kept = frozenset[Snapshot] | None
 
 
 def ledger(device: Device) -> Part:
     """The part for the ledger.
 
-    Local state: (what is in force, what was within `may lose`, what is allowed since the loss of contact or None). Publishes
-    `allowed`: None, or the set of snapshots that may be found.
+    Local state: (what is in force, what else was within `may lose`, what is allowed since the loss of contact or None). Of
+    what was in force several times only the last time counts. Publishes `allowed`: None, or the set of snapshots that may
+    be found.
     """
     assert device.memory is not None
     window = device.memory.may_lose_us + 1
@@ -33,17 +34,17 @@ def ledger(device: Device) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         _, old, _ = _split(local)
-        return tuple(Timer(f"old {slot}", window, window) for slot, _ in old)
+        return tuple(Timer(_name(values), window, window) for values in old)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         now, old, allowed = _split(local)
-        return (Choice((now, tuple(entry for entry in old if f"old {entry[0]}" != timer), allowed)),)
+        return (Choice((now, tuple(values for values in old if _name(values) != timer), allowed)),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         now, old, allowed = _split(local)
         if signal == SAGS:
             if allowed is None:
-                allowed = frozenset({now, *(values for _, values in old)})
+                allowed = frozenset({now, *old})
             return (Choice((now, old, allowed)),)
         if signal == RECOVERS:
             return (Choice((now, old, None)),)
@@ -52,8 +53,8 @@ def ledger(device: Device) -> Part:
             return (Choice((new, (), None)),)
         if new == now:
             return (Choice(local),)
-        slot = next(i for i in range(len(old) + 1) if i not in dict(old))
-        return (Choice((new, (*old, (slot, now)), allowed if allowed is None else allowed | {new})),)
+        past = tuple(sorted({*old, now} - {new}))
+        return (Choice((new, past, allowed if allowed is None else allowed | {new}), restart=(_name(now),)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         return (_split(local)[2],)
@@ -70,6 +71,10 @@ def ledger(device: Device) -> Part:
         takes={CHANGED: (), STEPPED: (), STARTED: (), SAGS: (), RECOVERS: ()},
         heard=heard,
     )
+
+
+def _name(values: Snapshot) -> str:
+    return f"{' '.join(values)} was in force"
 
 
 def _split(local: Local) -> tuple[Snapshot, _Old, _Kept]:

@@ -31,7 +31,7 @@ class Question:
     step found, from the states before and after it. `denied`: for a wanted step that can't happen. `held`: for the good
     answer; `all_held` says it of several subjects at once. `cure`: what usually helps, in general words. `by`: the source
     that a maker may accept this from, "" if none. `wider`: an environment with more runs that is cheaper to explore; what
-    can't happen there can't happen here.
+    can't happen there can't happen here. `begins_in`: the states from which it matters.
     """
 
     hazard: str
@@ -48,6 +48,7 @@ class Question:
     at: Place
     by: str = ""
     wider: Environment | None = None
+    begins_in: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

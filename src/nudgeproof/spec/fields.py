@@ -6,7 +6,6 @@ the stage come out at once. `owner` says in words whose piece it is, e.g. "butto
 
 from __future__ import annotations
 
-import re
 import unicodedata
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -15,13 +14,12 @@ from typing import Final
 from nudgeproof.diagnostics import Place
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, find_nearest, list_names, show, suggest
-from nudgeproof.units import Form, NotAQuantity, Quantity, Span, read_quantity, show_us
+from nudgeproof.units import Form, NotAQuantity, Quantity, Span, read_limit, read_quantity, show_us
 
 LONGEST_NAME: Final = 40
 
 _SENTENCE_WORDS: Final = ("and", "never", "together", "reach", "with")
 _SENTENCE_JOINTS: Final = (" and ", " never ", " with ")
-_LIMIT: Final = re.compile(r"(?:up to|max\.?|at most|<=|≤|at least|min\.?|>=|≥)\s*(?P<rest>.+)")
 _FORM_NAMES: Final = {
     Form.EXACT: "a single time",
     Form.RANGE: "a range",
@@ -58,6 +56,7 @@ class Keys:
 class TimeWanted:
     """What a key wants for a time: which forms, what it is, an example, the least value in microseconds.
 
+    `reaches_us`: the least value of the upper end alone, for a time that may be nothing but not always.
     `is_limit`: after `up to` or `at least` comes a limit that may itself have a tolerance, and the span is where the
     limit lies: `up to 400 ms ± 20 ms` gives 380 to 420 ms.
     """
@@ -66,6 +65,7 @@ class TimeWanted:
     meaning: str
     example: str
     least_us: int = 0
+    reaches_us: int = 0
     is_limit: bool = False
 
 
@@ -160,7 +160,27 @@ def read_yes(found: Found, owner: str, why: str, notes: Notes) -> bool | None:
     if word in ("false", "no"):
         return False
     key = found.key.text
-    notes.complain(_point(found), f"{owner} is {describe(found.value)}", why, f"write `{key}: true` or `{key}: false`")
+    notes.complain(
+        place_value(found), f"{owner} is {describe(found.value)}", why, f"write `{key}: true` or `{key}: false`"
+    )
+    return None
+
+
+def read_choice(
+    found: Found, owner: str, options: tuple[str, ...], later: tuple[str, ...], why: str, notes: Notes
+) -> str | None:
+    """A value that is one of a few words; those of a `later` version are noted as such."""
+    key, value = found.key.text, found.value
+    word = value.text if isinstance(value, Words) and not value.block else ""
+    if word in options:
+        return word
+    if word in later:
+        refuse_later(f"`{key}: {word}`", value.place, notes)
+        return None
+    nearest = find_nearest(word, options)
+    start = f"did you mean `{nearest}`? " if nearest else ""
+    cure = f"{start}`{key}` is one of {list_names(options)}"
+    notes.complain(place_value(found), f"`{key}` of {owner} is {describe(value)}", why, cure)
     return None
 
 
@@ -202,7 +222,7 @@ def read_time(found: Found, owner: str, wanted: TimeWanted, notes: Notes) -> Qua
     cure = f"write `{show(found.key.text)}: {wanted.example}`"
     value = found.value
     if not isinstance(value, Words) or not value.text.strip():
-        notes.complain(_point(found), f"{subject} is {describe(value)}", wanted.meaning, cure)
+        notes.complain(place_value(found), f"{subject} is {describe(value)}", wanted.meaning, cure)
     elif value.block:
         why = "YAML takes `>` or `|` for the start of a block of text"
         cure = f"write `{show(f'{found.key.text}: {value.text}')}` on one line"
@@ -216,10 +236,8 @@ def read_time_words(text: str, at: Place, subject: str, wanted: TimeWanted, cure
     """Like `read_time`, for the words of a time alone; `cure` is said when their form doesn't fit."""
     try:
         quantity = read_quantity(text)
-        if wanted.is_limit and quantity.form in (Form.UP_TO, Form.AT_LEAST):
-            match = _LIMIT.fullmatch(" ".join(text.split()))
-            if match is not None:
-                quantity = Quantity(quantity.form, read_quantity(match["rest"]).span)
+        if wanted.is_limit:
+            quantity = Quantity(quantity.form, read_limit(text))
     except NotAQuantity as error:
         # Of the general advice only the forms that this key takes would help.
         is_general = str(error).endswith("is not a time")
@@ -236,6 +254,10 @@ def read_time_words(text: str, at: Place, subject: str, wanted: TimeWanted, cure
         problem = f"starts at {show_us(quantity.span.lo)}" if is_wide else "is too short"
         what = f"{subject}: `{show(text)}` {problem}"
         notes.complain(at, what, wanted.meaning, f"write {show_us(wanted.least_us)} or more")
+        return None
+    if quantity.span.hi < wanted.reaches_us:
+        what = f"{subject}: `{show(text)}` is no time at all"
+        notes.complain(at, what, wanted.meaning, f"write {show_us(wanted.reaches_us)} or more")
         return None
     return quantity
 
@@ -264,7 +286,7 @@ def get_names(found: Found | None) -> tuple[str, ...] | None:
     return tuple(key.text for key, _ in found.value.entries) or None
 
 
-def _point(found: Found) -> Place:
+def place_value(found: Found) -> Place:
     """Where to point for the value of a key: at the key when there is no value."""
     value = found.value
     return found.key.place if isinstance(value, Words) and value.is_missing else value.place

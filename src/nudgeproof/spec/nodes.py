@@ -65,6 +65,7 @@ _FIT = "\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufefe\uff00-\ufffd
 _UNFIT = re.compile(f"[^{_FIT}]")
 _GLUED_COMMENT = re.compile(r"[ ]+(#\S.*)")
 _GLUED_KEY = re.compile(r"([^:]+):([^:/]+)")
+_LINE_BREAKS = re.compile(r"\n+")
 _DIGITS = tuple("0123456789")
 
 
@@ -205,7 +206,8 @@ def _take_words(event: yaml.Event, at: Place, text: str, notes: Notes) -> Words:
             "after a blank, `#` starts a comment",
             f"put the text in quotes, {show(quoted, 90)}, or write a blank after the `#` of a comment",
         )
-    return Words(words, at, plain=True)
+    # An empty line inside plain words would stay as a line break.
+    return Words(_LINE_BREAKS.sub(" ", words), at, plain=True)
 
 
 def _close_mapping(opened: _Open, notes: Notes) -> Mapping:

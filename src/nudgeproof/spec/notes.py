@@ -18,7 +18,7 @@ WIDEST_QUOTE = 100
 """Columns of a source line that are quoted under a problem."""
 
 _LINE_BREAK = re.compile(r"\r\n|\r|\n")
-_MANY = 12
+_MANY = 15
 _TOO_MANY_TO_COMPARE = 200
 
 

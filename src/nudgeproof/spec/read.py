@@ -7,15 +7,20 @@ them all; the next stage isn't begun. Nothing here opens a file.
 from __future__ import annotations
 
 import hashlib
+from fractions import Fraction
 from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
+from nudgeproof.spec.accepts import read_accepts
+from nudgeproof.spec.clock import read_clock, widen
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
-from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_surroundings, read_variables
+from nudgeproof.spec.power import read_memory, read_power_up, read_supply
+from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
+from nudgeproof.spec.surroundings import check_outages, read_surroundings
 from nudgeproof.spec.types import Device
 
 VERSION: Final = "1"
@@ -32,13 +37,13 @@ _KNOWN: Final = (
     "person",
     "surroundings",
     "promises",
-)
-_LATER: Final = (
     "clock",
     "memory",
     "power up",
     "supply",
     "accepts",
+)
+_LATER: Final = (
     "chip",
     "harm",
     "events",
@@ -138,11 +143,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     names = Names(
         buttons=get_names(found.get("buttons")),
         gestures=get_names(found.get("gestures")),
-        variables=get_names(found["variables"])
-        if "variables" in found
-        else None
-        if "variables" in keys.guessed
-        else (),
+        variables=_get_optional_names(keys, "variables"),
         states=get_names(found.get("states")),
     )
     name = _read_device_name(found.get("device"), notes)
@@ -161,9 +162,16 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         if "surroundings" in found
         else ()
     )
+    check_outages(keys, notes)
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
+    memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
+    power_up = read_power_up(found["power up"], names.states, initial, notes) if "power up" in found else None
+    supply = read_supply(found["supply"], notes) if "supply" in found else None
+    sources = _get_optional_names(keys, "surroundings")
+    accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
+    off_by = _read_clock(found.get("clock"), keys.at, notes)
     notes.stop_if_bad()
-    return Device(
+    device = Device(
         file=notes.file,
         name=name,
         buttons=buttons,
@@ -178,7 +186,27 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         digest=hashlib.sha256(text.encode("utf-8")).hexdigest(),
         lines=notes.lines,
         at=keys.at,
+        memory=memory,
+        power_up=power_up,
+        supply=supply,
+        accepts=accepts,
     )
+    return widen(device, off_by)
+
+
+def _read_clock(found: Found | None, at: Place, notes: Notes) -> Fraction:
+    """The share by which the clock may be off; without a section the clock is taken to be exact."""
+    if found is not None:
+        return read_clock(found, notes)
+    notes.assume("clock: {off by: 0 %}", at)
+    return Fraction(0)
+
+
+def _get_optional_names(keys: Keys, section: str) -> tuple[str, ...] | None:
+    """The names of a section that may be missing, then there are none; None when its key was misspelt or it is broken."""
+    if section in keys.found:
+        return get_names(keys.found[section])
+    return None if section in keys.guessed else ()
 
 
 def _get_keys(found: Found | None) -> tuple[Words, ...]:

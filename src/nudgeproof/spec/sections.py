@@ -1,10 +1,9 @@
-"""The short sections of a spec: buttons, variables, person, surroundings, promises."""
+"""The short sections of a spec: buttons, variables, person, promises."""
 
 from __future__ import annotations
 
 from typing import Final
 
-from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import (
     Found,
     TimeWanted,
@@ -14,13 +13,12 @@ from nudgeproof.spec.fields import (
     read_name,
     read_span,
     read_words,
-    refer,
     refuse_later,
     sort_keys,
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Button, Disturbance, Person, PromiseText, Variable
+from nudgeproof.spec.types import Button, Person, PromiseText, Variable
 from nudgeproof.units import Form, Span
 
 MOST_VALUES: Final = 32
@@ -39,15 +37,9 @@ _HOLD: Final = TimeWanted((Form.RANGE,), "it is how long this person holds a but
 _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
-_CLOSES: Final = TimeWanted(
-    (Form.RANGE, Form.UP_TO, Form.EXACT, Form.PLUS_MINUS), "it is how long the contact is closed by it", "2 to 40 ms"
-)
-_OPEN: Final = TimeWanted((Form.EXACT,), "the key says `at least` already", "300 ms")
 
 _BOUNCE_US: Final = 10_000
 _EDGES_APART_US: Final = 10
-
-_TAKEN: Final = ("person", "anything")
 
 
 def read_buttons(found: Found, notes: Notes) -> tuple[Button, ...]:
@@ -120,68 +112,6 @@ def read_person(found: Found, notes: Notes) -> Person | None:
     if tap is None or between is None:
         return None
     return Person(tap, between, spans["hold"], None if answers is None else Span(0, answers.hi), found.key.place)
-
-
-def read_surroundings(
-    found: Found, buttons: tuple[str, ...] | None, states: tuple[Words, ...], notes: Notes
-) -> tuple[Disturbance, ...]:
-    """The section `surroundings`; `buttons` None when they are not known, `states` are the names of the states."""
-    mapping = read_mapping(found, "`surroundings`", "knocks: {closes pad: 2 to 40 ms}", notes)
-    disturbances = []
-    for key, value in mapping.entries if mapping is not None else ():
-        if key.text in ("cell gone", "stuck"):
-            refuse_later(f"`{show(key.text)}`", key.place, notes)
-            continue
-        name = read_name(key, "disturbance", notes)
-        namesake = next((state for state in states if state.text == key.text), None)
-        if namesake is not None or key.text in _TAKEN:
-            what = f"a disturbance named `{show(key.text)}`"
-            why = (
-                "a promise couldn't tell it from the state" if namesake else "that word has its own meaning in promises"
-            )
-            cure = "use another name"
-            notes.complain(key.place, what, why, cure, also=None if namesake is None else namesake.place)
-        disturbance = _read_disturbance(Found(key, value), buttons, notes)
-        if name is not None and disturbance is not None:
-            disturbances.append(disturbance)
-    return tuple(disturbances)
-
-
-def _read_disturbance(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Disturbance | None:
-    owner, at = f"`{show(found.key.text)}` in `surroundings`", found.key.place
-    example = f"closes {buttons[0] if buttons else 'pad'}"
-    mapping = read_mapping(found, owner, f"{{{example}: 2 to 40 ms}}", notes)
-    if mapping is None:
-        return None
-    closing = [Found(key, value) for key, value in mapping.entries if _closes_a_button(key)]
-    others = tuple((key, value) for key, value in mapping.entries if not _closes_a_button(key))
-    known, later = (example, "then open at least"), ("cell gone", "stuck")
-    keys = sort_keys(Mapping(others, mapping.place), at, owner, known, later, notes)
-    apart = read_span(keys.found.get("then open at least"), owner, _OPEN, notes)
-    if "then open at least" not in keys.found:
-        notes.assume(f"then open at least: 0 ms ({found.key.text} in surroundings)", at)
-    if not closing:
-        if example not in keys.guessed:
-            why, cure = "it must be told which contact it closes and how long", f"write `{example}: 2 to 40 ms`"
-            notes.complain(at, f"{owner} closes nothing", why, cure)
-        return None
-    for more in closing[1:]:
-        notes.complain(
-            more.key.place, f"{owner} closes a second button", "it can close one", "give the other a name of its own"
-        )
-    key = closing[0].key
-    word = key.text.removeprefix("closes").strip()
-    indent = len(key.text) - len(word) + (0 if key.plain else 1)
-    button = Words(word, Place(key.place.file, key.place.line, key.place.column + indent), key.plain)
-    refer(button, buttons, "button", notes)
-    closes = read_span(closing[0], owner, _CLOSES, notes)
-    if closes is None:
-        return None
-    return Disturbance(found.key.text, word, closes, 0 if apart is None else apart.lo, at)
-
-
-def _closes_a_button(key: Words) -> bool:
-    return key.text.startswith("closes ") and bool(key.text.removeprefix("closes ").strip())
 
 
 def read_promises(found: Found, notes: Notes) -> tuple[PromiseText, ...]:

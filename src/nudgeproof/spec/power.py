@@ -1,0 +1,167 @@
+"""What a loss of power does to the device: the sections `memory`, `power up` and `supply`."""
+
+from __future__ import annotations
+
+import re
+from typing import Final
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.spec.fields import (
+    Found,
+    Keys,
+    TimeWanted,
+    describe,
+    place_value,
+    read_choice,
+    read_list,
+    read_mapping,
+    read_span,
+    read_time_words,
+    read_words,
+    refer,
+    refuse_later,
+    sort_keys,
+)
+from nudgeproof.spec.nodes import Words
+from nudgeproof.spec.notes import Notes, show, suggest
+from nudgeproof.spec.types import Memory, PowerUp, Supply
+from nudgeproof.units import Form, Span
+
+GUARDS: Final = ("none", "checksum", "two copies")
+STATE: Final = "state"
+
+_VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
+_QUIET: Final = TimeWanted(_VARYING, "it is how long nothing must change until it is written", "2 s", least_us=1)
+_WRITE: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long one write takes", "3.4 ms ± 0.2 ms", reaches_us=1)
+_LOST: Final = TimeWanted((Form.EXACT,), "it is how old a change may be that needn't be kept", "the last 10 ms")
+_TAKES: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is the time from power to running firmware", "70 ms ± 10 ms")
+_HOLD_UP: Final = TimeWanted(_VARYING, "it is how long the device runs on without its cell", "5 ms")
+
+_WRITTEN: Final = re.compile(r"after (?P<time>.+) of quiet")
+_MAY_LOSE: Final = re.compile(r"the last (?P<time>.+)")
+
+
+def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -> Memory | None:
+    """The section `memory`; `variables` None when they are not known."""
+    owner, at = "`memory`", found.key.place
+    mapping = read_mapping(found, owner, "memory: {keeps: state, write takes: 4 ms, guard: two copies}", notes)
+    if mapping is None:
+        return None
+    known = ("keeps", "written", "write takes", "guard", "may lose")
+    keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
+    keeps = _read_keeps(keys, variables, notes)
+    quiet = _read_written(keys, at, notes)
+    write_takes = keys.require("write takes", owner, _WRITE.meaning, f"write `write takes: {_WRITE.example}`", notes)
+    write = read_span(write_takes, owner, _WRITE, notes)
+    why = "it says what a write that is cut short leaves behind"
+    guarded = keys.require("guard", owner, why, "write `guard: none`, `guard: checksum` or `guard: two copies`", notes)
+    guard = None if guarded is None else read_choice(guarded, owner, GUARDS, ("copies unchecked",), why, notes)
+    lost_us = _read_may_lose(keys, at, notes)
+    if write is None or guard is None:
+        return None
+    return Memory(keeps, quiet, write, guard, lost_us, at)
+
+
+def _read_keeps(keys: Keys, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:
+    why = "it names what is still there after a loss of power"
+    example = f"keeps: [{', '.join((STATE, *(variables or ())[:1]))}]"
+    found = keys.require("keeps", "`memory`", why, f"write `{example}`", notes)
+    if found is None:
+        return ()
+    words = read_list(found.value, found.key.place, "`keeps` of `memory`", why, example, notes)
+    for word in words:
+        if word.text == STATE and variables is not None and STATE in variables:
+            why, cure = "the state of the device and a variable have this name", "give the variable another name"
+            notes.complain(word.place, "`keeps` of `memory` names `state`", why, cure)
+        elif word.text != STATE and variables is not None and word.text not in variables:
+            what, why = f"there is no variable `{show(word.text)}`", "memory keeps the state and variables"
+            notes.complain(word.place, what, why, suggest(word.text, (STATE, *variables), "what it can keep"))
+    return tuple(word.text for word in words)
+
+
+def _read_written(keys: Keys, at: Place, notes: Notes) -> Span | None:
+    """How long it must be quiet before a write, None for `at once`."""
+    found = keys.found.get("written")
+    if found is None:
+        if "written" not in keys.guessed:
+            notes.assume("written: at once (memory)", at)
+        return None
+    subject, cure = "`written` of `memory`", "write `at once` or `after 2 s of quiet`"
+    text = found.value.text if isinstance(found.value, Words) else ""
+    if text == "at once":
+        return None
+    if text == "on leaving":
+        refuse_later("`written: on leaving`", place_value(found), notes)
+        return None
+    if match := _WRITTEN.fullmatch(text):
+        cure = "write `after 2 s of quiet`"
+        quantity = read_time_words(match["time"], place_value(found), subject, _QUIET, cure, notes)
+        return None if quantity is None else quantity.span
+    why = "it says when a change is written"
+    notes.complain(place_value(found), f"{subject} is {describe(found.value)}", why, cure)
+    return None
+
+
+def _read_may_lose(keys: Keys, at: Place, notes: Notes) -> int:
+    """How old a change may be that is lost, in microseconds."""
+    found = keys.found.get("may lose")
+    if found is None:
+        if "may lose" not in keys.guessed:
+            notes.assume("may lose: nothing (memory)", at)
+        return 0
+    subject, cure = "`may lose` of `memory`", "write `nothing` or `the last 10 ms`"
+    text = found.value.text if isinstance(found.value, Words) else ""
+    if text == "nothing":
+        return 0
+    if match := _MAY_LOSE.fullmatch(text):
+        quantity = read_time_words(match["time"], place_value(found), subject, _LOST, cure, notes)
+        return 0 if quantity is None else quantity.span.lo
+    why = "it says what may be gone after a loss of power"
+    notes.complain(place_value(found), f"{subject} is {describe(found.value)}", why, cure)
+    return 0
+
+
+def read_power_up(found: Found, states: tuple[str, ...] | None, initial: str, notes: Notes) -> PowerUp | None:
+    """The section `power up`; `states` None when they are not known, `initial` the state the device starts in."""
+    owner, at = "`power up`", found.key.place
+    mapping = read_mapping(found, owner, f"power up: {{takes: {_TAKES.example}}}", notes)
+    if mapping is None:
+        return None
+    keys = sort_keys(mapping, at, owner, ("takes", "if blank", "if damaged", "button held"), (), notes)
+    needed = keys.require("takes", owner, _TAKES.meaning, f"write `takes: {_TAKES.example}`", notes)
+    takes = read_span(needed, owner, _TAKES, notes)
+    if_blank = _read_start(keys, "if blank", "memory holds nothing yet", initial, states, notes)
+    if_damaged = _read_start(keys, "if damaged", "memory holds nothing readable", if_blank, states, notes)
+    held, held_ignored = keys.found.get("button held"), True
+    if held is not None:
+        why = "it says what a button that is down at the start does"
+        options = ("ignored until released", "counts as a press")
+        held_ignored = read_choice(held, owner, options, (), why, notes) == options[0]
+    elif "button held" not in keys.guessed:
+        notes.assume("button held: ignored until released (power up)", at)
+    return None if takes is None else PowerUp(takes, if_blank, if_damaged, held_ignored, at)
+
+
+def _read_start(keys: Keys, key: str, when: str, default: str, states: tuple[str, ...] | None, notes: Notes) -> str:
+    """The state that `key` names; `default`, which is then an assumption, if there is no such key."""
+    found = keys.found.get(key)
+    if found is None:
+        if key not in keys.guessed and default:
+            notes.assume(f"{key}: {default} (power up)", keys.at)
+        return default
+    why, example = f"it is the state the device starts in when {when}", f"{key}: {states[0] if states else 'stowed'}"
+    words = read_words(found.value, found.key.place, f"`{key}` of `power up`", why, example, notes)
+    return "" if words is None else refer(words, states, "state", notes)
+
+
+def read_supply(found: Found, notes: Notes) -> Supply | None:
+    """The section `supply`."""
+    owner = "`supply`"
+    mapping = read_mapping(found, owner, f"supply: {{hold-up: {_HOLD_UP.example}}}", notes)
+    if mapping is None:
+        return None
+    later = ("cells", "capacitor", "brown-out", "current", "levels", "regulator")
+    keys = sort_keys(mapping, found.key.place, owner, ("hold-up",), later, notes)
+    needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
+    hold_up = read_span(needed, owner, _HOLD_UP, notes)
+    return None if hold_up is None else Supply(hold_up, found.key.place)
