@@ -6,7 +6,9 @@ Whatever a command needs is imported when it runs, so that `--help` answers at o
 from __future__ import annotations
 
 import argparse
+import hashlib
 import os
+import re
 import sys
 import tempfile
 import time
@@ -17,6 +19,7 @@ from typing import TYPE_CHECKING
 from nudgeproof import __version__
 
 if TYPE_CHECKING:
+    from nudgeproof.answers import Proof
     from nudgeproof.spec.types import Device
 
 _EXITS = """exit codes: 0 everything holds; 1 something is broken; 2 bad input;
@@ -78,6 +81,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`")
     check.add_argument("--effort", choices=("quick", "usual", "deep"), default="usual",
                        help="how much to look at before giving up (default: usual)")  # fmt: skip
+    check.add_argument("--certificate", metavar="DIR", help="write a certificate for each proof, for `audit`")
     check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     check.set_defaults(command=_check)
 
@@ -89,6 +93,14 @@ def _parser() -> argparse.ArgumentParser:
     replay.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
     replay.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     replay.set_defaults(command=_replay)
+
+    audit = commands.add_parser(
+        "audit", help="check a certificate again, without the explorer", epilog=_EXITS, allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    audit.add_argument("files", nargs="+", metavar="FILE", help="a certificate that `check --certificate` wrote")
+    audit.add_argument("--spec", metavar="SPEC", help="the spec it is about (default: the copy beside it)")
+    audit.set_defaults(command=_audit)
 
     draw = commands.add_parser(
         "draw", help="draw the state diagram", epilog=_EXITS, allow_abbrev=False,
@@ -119,7 +131,11 @@ def _check(arguments: argparse.Namespace) -> int:
     for spec in arguments.specs:
         meter = _Meter(spec)
         try:
-            report = check(_read(spec), arguments.effort, arguments.only, meter.tick)
+            device = _read(spec)
+            proofs: list[Proof] | None = [] if arguments.certificate else None
+            report = check(device, arguments.effort, arguments.only, meter.tick, proofs)
+            if proofs is not None:
+                _write_proofs(Path(arguments.certificate), device, proofs)
         except UnknownName as error:
             print(f"nudgeproof check: --only: {error}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
@@ -144,6 +160,49 @@ def _check(arguments: argparse.Namespace) -> int:
     if failed:
         return verdict.EXIT_BAD_INPUT
     return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
+
+
+def _write_proofs(folder: Path, device: Device, proofs: Sequence[Proof]) -> None:
+    """One file for each proof, and a copy of the spec they are about, named by its digest."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise _BadInput(f"{folder}: can't be made: {error.strerror or error}") from None
+    _write(str(folder / f"{device.digest[:16]}.yaml"), _read_bytes(device.file))
+    for proof in proofs:
+        name = re.sub(r"[^0-9A-Za-z]+", "-", f"{proof.hazard} {proof.subject}").strip("-").lower()[:80]
+        unique = hashlib.sha256(f"{proof.hazard}\n{proof.subject}".encode()).hexdigest()[:6]
+        _write(str(folder / f"{device.digest[:16]}-{name}-{unique}.json"), proof.text.encode())
+
+
+def _audit(arguments: argparse.Namespace) -> int:
+    import json
+
+    from nudgeproof import verdict
+    from nudgeproof.check import audit_proof
+    from nudgeproof.diagnostics import SpecErrors
+
+    failed = False
+    for name in arguments.files:
+        try:
+            data = _read_bytes(name)
+            try:
+                document = json.loads(data)
+                hazard, subject = str(document["hazard"]), str(document["subject"])
+                digest = str(document["spec_digest"])
+            except (ValueError, KeyError, TypeError, RecursionError):
+                raise _BadInput(f"{name}: this is no certificate") from None
+            spec = arguments.spec or str(Path(name).parent / f"{digest[:16]}.yaml")
+            answer = audit_proof(_read(spec), hazard, subject, data)
+        except (SpecErrors, _BadInput) as error:
+            print(error, file=sys.stderr)
+            return verdict.EXIT_BAD_INPUT
+        if answer.ok:
+            print(f"proved   {hazard}: {subject} ({answer.classes} classes checked)")
+        else:
+            failed = True
+            print(f"REFUSED  {hazard}: {subject}: {answer.reason}")
+    return verdict.EXIT_BROKEN if failed else verdict.EXIT_OK
 
 
 def _replay(arguments: argparse.Namespace) -> int:

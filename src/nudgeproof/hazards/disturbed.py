@@ -5,7 +5,7 @@ from __future__ import annotations
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import NotAsked, Question, acting
+from nudgeproof.questions.ask import NotAsked, Question, acting, at_start
 from nudgeproof.spec.types import Device, Disturbance, Outage
 
 
@@ -33,6 +33,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             at=what.at,
             by=what.name,
             begins_in=on,
+            wider=any_gesture_before(what, bad),
         )
 
     return tuple(question(what) for what in device.surroundings)
@@ -46,6 +47,13 @@ def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
     history = ANYTHING if device.person is None else PERSON
     states = tuple(state.name for state in device.states if not state.waiting)
     return Environment((what.name,), history, states, watched=isinstance(what, Outage))
+
+
+def any_gesture_before(what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
+    """For an interruption, a wider environment: nothing else acts, so it can do harm only at a start after a reset."""
+    if not isinstance(what, Outage):
+        return None
+    return Environment((what.name,), watched=True, gestures=True), at_start(bad)
 
 
 def _change(before: str, after: str) -> str:

@@ -34,7 +34,7 @@ def ask_each(device: Device, name: str, bad: Test, may: str, never: str, cure: s
             cure=cure,
             at=what.at,
             by=what.name,
-            wider=Environment((what.name,), watched=True, gestures=True),
+            wider=(Environment((what.name,), watched=True, gestures=True), bad),
         )
 
     return tuple(question(what) for what in outages)

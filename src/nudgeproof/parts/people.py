@@ -15,6 +15,7 @@ from nudgeproof.spec.types import Device, Disturbance, Person
 from nudgeproof.units import FOREVER, Span
 
 LEFT = "left alone"
+LEFT_IN = "left in"
 PERSON = "person"
 ANYTHING = "anything"
 
@@ -105,7 +106,8 @@ def _source(
 def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Part:
     """The moment at which the device is left alone: at rest, in one of `states`, after any history.
 
-    Rest: contacts open and settled, readings open, no pattern pending, the supply steady. Publishes `left alone`.
+    Rest: contacts open and settled, readings open, no pattern pending, the supply steady. Publishes
+    `left alone` and `left in`, the state in which it was ("" before). Local state: that state.
     """
     buttons = tuple(button.name for button in device.buttons)
 
@@ -118,14 +120,14 @@ def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Pa
         return (Timer("leaves", 0, FOREVER),) if not local and not busy and reads["state"] in states else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        return (Choice(True, says=f"the device is left alone in {reads['state']}"),)
+        return (Choice(reads["state"], says=f"the device is left alone in {reads['state']}"),)
 
     return Part(
         name="leaving",
         role="person",
-        start=False,
-        publishes=(LEFT,),
-        shown=lambda local: (local,),
+        start="",
+        publishes=(LEFT, LEFT_IN),
+        shown=lambda local: (bool(local), local),
         reads=(
             "state",
             *(f"{what} {b}" for b in buttons for what in ("level", "quiet", "reading", "pattern")),

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.contact import held_by
-from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.supply import CELL, opened_by
 
 SCRIPT = "script"
@@ -55,7 +55,7 @@ def script(edges: tuple[Edge, ...], buttons: tuple[str, ...], left: int) -> Part
     def shown(local: Local) -> tuple[Value, ...]:
         held = {edge.button: edge.closes for edge in edges[: _played(local)]}
         there = not cell or held.get("", True)
-        alone = () if left < 0 else (_played(local) > left,)
+        alone = () if left < 0 else (_played(local) > left, "")
         return (*(held.get(b, False) for b in buttons), *((not there,) if cell else ()), *alone)
 
     return Part(
@@ -65,7 +65,7 @@ def script(edges: tuple[Edge, ...], buttons: tuple[str, ...], left: int) -> Part
         publishes=(
             *(held_by(SCRIPT, b) for b in buttons),
             *((opened_by(SCRIPT),) if cell else ()),
-            *((LEFT,) if left >= 0 else ()),
+            *((LEFT, LEFT_IN) if left >= 0 else ()),
         ),
         shown=shown,
         armed=armed,

@@ -17,7 +17,7 @@ from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
-from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
 from nudgeproof.spec.types import Device
 
@@ -30,8 +30,9 @@ class Question:
     the step is the failure (else not finding it is). `came_up`: each must be met on some run. `told`: the sentence for a
     step found, from the states before and after it. `denied`: for a wanted step that can't happen. `held`: for the good
     answer; `all_held` says it of several subjects at once. `cure`: what usually helps, in general words. `by`: the source
-    that a maker may accept this from, "" if none. `wider`: an environment with more runs that is cheaper to explore; what
-    can't happen there can't happen here. `begins_in`: the states from which it matters.
+    that a maker may accept this from, "" if none. `wider`: an environment with more runs that is cheaper to explore, and
+    what to look for in it; if that can't happen there, `looked_for` can't happen here. `begins_in`: the states from which
+    it matters.
     """
 
     hazard: str
@@ -47,7 +48,7 @@ class Question:
     cure: str
     at: Place
     by: str = ""
-    wider: Environment | None = None
+    wider: tuple[Environment, Test] | None = None
     begins_in: tuple[str, ...] = ()
 
 
@@ -106,6 +107,13 @@ def left_alone(model: Model, situation: Situation) -> bool:
     return not model.publishes(LEFT) or bool(model.value(situation, LEFT))
 
 
+def left_in(model: Model, situation: Situation, states: frozenset[str]) -> bool:
+    """Whether the history, if there is one, is over and ended in one of `states` (a script doesn't say in which)."""
+    if not model.publishes(LEFT):
+        return True
+    return bool(model.value(situation, LEFT)) and model.value(situation, LEFT_IN) in {"", *states}
+
+
 def entering(mode: Mode) -> Test:
     """Steps that bring the device into `mode` from outside, once it was left alone."""
 
@@ -117,15 +125,16 @@ def entering(mode: Mode) -> Test:
 
 
 def coming_on(device: Device) -> Test:
-    """Steps from a state that sleeps or only waits into one that does neither, once the device was left alone.
+    """Steps from a state that sleeps or only waits into one that does neither, once the device was left alone asleep.
 
     A start that brings back what memory may bring back is none.
     """
     on = {state.name: state.is_on for state in device.states}
+    asleep = frozenset(state.name for state in device.states if state.sleep is not None)
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         was, now = model.value(before, "state"), model.value(move.situation, "state")
-        if on[str(was)] or not on[str(now)] or not left_alone(model, before):
+        if on[str(was)] or not on[str(now)] or not left_in(model, before, asleep):
             return False
         return not _as_it_was(device, model, before, move)
 
@@ -133,7 +142,7 @@ def coming_on(device: Device) -> Test:
 
 
 def changing(device: Device, to_sleep: bool) -> Test:
-    """Steps that change the state or a variable of a device that is on, once it was left alone.
+    """Steps that change the state or a variable of a device that is on, once it was left alone on.
 
     With `to_sleep` only those into a state that sleeps, else only the others. A timeout of the state isn't counted, since it
     would have come anyway, nor a start that brings back what memory may bring back.
@@ -141,10 +150,11 @@ def changing(device: Device, to_sleep: bool) -> Test:
     on = {state.name: state.is_on for state in device.states}
     sleeps = {state.name: state.sleep is not None for state in device.states}
     names = ("state", *(f"value {variable.name}" for variable in device.variables))
+    lit = frozenset(name for name, is_on in on.items() if is_on)
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         state = str(model.value(before, "state"))
-        if not on[state] or not left_alone(model, before) or model.parts[move.taken[0].part].name == "device":
+        if not on[state] or not left_in(model, before, lit) or model.parts[move.taken[0].part].name == "device":
             return False
         if all(model.value(before, name) == model.value(move.situation, name) for name in names):
             return False
@@ -165,6 +175,11 @@ def stepping_otherwise(names: tuple[str, ...]) -> Test:
         return any(model.value(before, name) != model.value(move.situation, name) for name in published)
 
     return test
+
+
+def at_start(test: Test) -> Test:
+    """Only those steps of `test` that are starts after an interruption."""
+    return lambda model, before, move: _starts(move) and test(model, before, move)
 
 
 def starting_otherwise(device: Device, names: tuple[str, ...]) -> Test:

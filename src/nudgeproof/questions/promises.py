@@ -93,7 +93,8 @@ def questions(device: Device, promise: Promise) -> tuple[Question, ...]:
 def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...]) -> Question:
     outages = {what.name for what in device.surroundings if isinstance(what, Outage)}
     interrupts = any(source in outages for source in group)
-    environment, wider = Environment(group), None
+    environment = Environment(group)
+    wider: Environment | None = None
     if promise.in_use:
         who = ANYTHING if device.person is None else PERSON
         environment = Environment(group, who, tuple(state.name for state in device.states))
@@ -123,7 +124,7 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         all_held="kept, whatever the timing",
         cure="ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance",
         at=promise.at,
-        wider=wider,
+        wider=(wider, looked_for) if wider is not None else None,
     )
 
 

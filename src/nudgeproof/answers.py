@@ -1,0 +1,144 @@
+"""Answering questions: each environment is explored once for all questions about it.
+
+A question that a wider environment settles is answered there, and needs only to come up in its own. A step that is accepted
+isn't bad, but the exploration goes on from it, so what follows is looked at all the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+
+from nudgeproof.engines.certificate import certify
+from nudgeproof.engines.encoding import Claim
+from nudgeproof.engines.explore import Exploration, explore
+from nudgeproof.model.step import Move, Test
+from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.questions.ask import Question
+from nudgeproof.spec.types import Accepted, Device
+from nudgeproof.verdict import Finding, Verdict
+from nudgeproof.weigh import weigh
+
+Progress = Callable[[str, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """A question with the entries of `accepts` that match it."""
+
+    question: Question
+    accepted: tuple[Accepted, ...]
+
+    @property
+    def looked_for(self) -> Test:
+        """What to look for: the question's step, but for what is accepted."""
+        states = frozenset(entry.within for entry in self.accepted)
+        return _within(self.question.looked_for, states, inside=False) if states else self.question.looked_for
+
+    @property
+    def worded(self) -> Question:
+        """The question, its good answer limited to what isn't accepted."""
+        if not self.accepted:
+            return self.question
+        apart = ", apart from what is accepted"
+        return replace(self.question, held=self.question.held + apart, all_held=self.question.all_held + apart)
+
+
+@dataclass(frozen=True, slots=True)
+class Proof:
+    """A certificate: `text` proves what `hazard` and `subject` say, and can be checked by itself."""
+
+    hazard: str
+    subject: str
+    text: str
+
+
+def match(device: Device, question: Question) -> Case:
+    """A question with the entries of the device's `accepts` that are about it."""
+    entries = (entry for entry in device.accepts if entry.hazard == question.hazard and question.by in entry.by)
+    return Case(question, tuple(entries))
+
+
+class Answers:
+    """The answers found so far.
+
+    `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
+    happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
+    """
+
+    def __init__(self, device: Device, budget: int, progress: Progress | None, certify_too: bool) -> None:
+        self.device, self.budget, self.progress, self.keep = device, budget, progress, certify_too
+        self.findings: dict[int, Finding] = {}
+        self.needed: dict[Accepted, bool | None] = {}
+        self.proofs: list[Proof] = []
+        self._settled: set[int] = set()
+
+    def find(self, cases: Sequence[Case]) -> None:
+        """Answer all of `cases`."""
+        wider = [case for case in cases if case.question.wider is not None and not case.accepted]
+        for environment in dict.fromkeys(_wider(case)[0] for case in wider):
+            self._settle(environment, [case for case in wider if _wider(case)[0] == environment])
+        for environment in dict.fromkeys(case.question.environment for case in cases):
+            self._answer(environment, [case for case in cases if case.question.environment == environment])
+
+    def _explore(self, environment: Environment, model: Model, tests: Sequence[Test]) -> Exploration:
+        progress = self.progress
+        told = None if progress is None else (lambda classes: progress(str(environment), classes))
+        return explore(model, tests, self.budget, told, keep=self.keep)
+
+    def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
+        model = compile_model(self.device, environment)
+        seen = self._explore(environment, model, [_wider(case)[1] for case in cases])
+        if not seen.complete or seen.stuck:
+            return
+        for number, case in enumerate(cases):
+            if seen.paths[number] is None:
+                self._settled.add(id(case.question))
+                self._certify(case.question, environment, seen, number)
+
+    def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
+        model = compile_model(self.device, environment)
+        tests: list[Test] = []
+        places = []
+        for case in cases:
+            question = case.question
+            places.append(len(tests))
+            tests += [*(() if id(question) in self._settled else (case.looked_for,)), *question.came_up]
+            tests += [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
+        seen = self._explore(environment, model, tests)
+        for case, place in zip(cases, places, strict=True):
+            self._conclude(case, model, seen, place)
+
+    def _conclude(self, case: Case, model: Model, seen: Exploration, place: int) -> None:
+        question = case.question
+        settled = id(question) in self._settled
+        first = place if settled else place + 1
+        came_up = seen.paths[first : first + len(question.came_up)]
+        path = None if settled else seen.paths[place]
+        finding = weigh(self.device, model, case.worded, seen, settled, path, came_up)
+        self.findings[id(question)] = finding
+        if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
+            self._certify(question, question.environment, seen, place)
+        for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
+            met = True if seen.paths[number] is not None else (False if seen.complete else None)
+            self.needed[entry] = met or self.needed.get(entry, False) if met is not None else self.needed.get(entry)
+
+    def _certify(self, question: Question, environment: Environment, seen: Exploration, goal: int) -> None:
+        if self.keep:
+            claim = Claim(self.device.digest, question.hazard, question.subject, environment)
+            self.proofs.append(Proof(question.hazard, question.subject, certify(claim, seen, goal)))
+
+
+def _wider(case: Case) -> tuple[Environment, Test]:
+    assert case.question.wider is not None
+    return case.question.wider
+
+
+def _within(test: Test, states: frozenset[str], inside: bool) -> Test:
+    """Only those steps of `test` that begin in one of `states` (or, not `inside`, in none of them)."""
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        return (model.value(before, "state") in states) == inside and test(model, before, move)
+
+    return narrowed
