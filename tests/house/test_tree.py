@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from nudgeproof.hazards import HAZARDS
+
 ROOT = Path(__file__).resolve().parents[2]
 SOURCES = sorted((ROOT / "src").rglob("*.py"))
 
@@ -29,6 +31,18 @@ def test_no_file_names_a_place_on_one_machine() -> None:
     texts = (path for path in tracked() if path.suffix not in (".png", ".svg"))
     hits = [str(path) for path in texts if home.search(path.read_text(encoding="utf-8", errors="replace"))]
     assert hits == []
+
+
+def test_the_readme_names_every_hazard_and_what_it_means() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for hazard in HAZARDS:
+        assert f"| `{hazard.NAME}` | {hazard.MEANS} |" in readme
+
+
+def test_every_link_of_the_readme_leads_somewhere() -> None:
+    for name in ("README.md", "DEVELOPERS.md"):
+        for link in re.findall(r"\]\(([^)#]+)\)", (ROOT / name).read_text(encoding="utf-8")):
+            assert (ROOT / link).exists(), link
 
 
 def test_ci_runs_the_two_lines_of_the_readme() -> None:

@@ -208,8 +208,8 @@ MUTANTS = (
     _tables("the first value published for all", "self._owner[name] = (index, slot)", "self._owner[name] = (index, 0)"),
     _tables(
         "the last part arms nothing",
-        "return tuple((i, timer) for i in range(len(self.parts))",
-        "return tuple((i, timer) for i in range(len(self.parts) - 1)",
+        "tuple([(i, timer) for i in range(len(self.parts))",
+        "tuple([(i, timer) for i in range(len(self.parts) - 1)",
     ),
     _tables(
         "one receiver a signal",

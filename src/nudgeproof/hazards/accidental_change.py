@@ -11,7 +11,7 @@ from nudgeproof.questions.ask import NotAsked, Question, changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-change"
-MEANS = "a knock, a squeeze or a loss of contact changes the mode of a device that is on"
+MEANS = "a knock, a squeeze or a loss of contact changes the mode of the device that is on"
 CURE = "ask for a gesture that no disturbance makes, or accept it in the spec and say why"
 
 
