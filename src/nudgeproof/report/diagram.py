@@ -1,8 +1,9 @@
 """The state diagram of a device, as DOT text and as a picture.
 
 It is meant for print: every difference is one of line, shade and word, none of colour. A state asleep is grey, one that
-only waits has a dashed outline, one that is on has a bold outline; whatever time does is dashed. What a gesture changes
-without leaving the state is a line in the state's box, so that no loops clutter the picture.
+only waits has a dashed outline, one that is on has a bold outline; whatever time does is dashed, and what a reset does is
+dotted. What a gesture changes without leaving the state is a line in the state's box, so that no loops clutter the
+picture; so is what a reset makes of a state that only waits.
 
 Names come from specs and are taken for hostile: none reaches DOT but through `dot_text`.
 """
@@ -19,9 +20,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.parts.graph import state_graph
+from nudgeproof.parts.graph import PowerBack, comes_back_as, power_back, state_graph
 from nudgeproof.report.dot_text import columns, escape, node_names, padding, plain, wrap, wrap_pieces
-from nudgeproof.spec.types import Device, Gesture, Sleep, State, Timeout, Transition
+from nudgeproof.spec.types import Device, Gesture, Memory, Sleep, State, Timeout, Transition
 from nudgeproof.units import Span
 
 FONT = "Arial"
@@ -46,6 +47,9 @@ _GREY, _WHITE, _BLACK = "#d4d4d4", "#ffffff", "#000000"
 
 _START = "(start)"
 """Node of the dot before the initial state; `node_names` gives no other node a name in brackets."""
+
+_POWER_BACK = "(power back)"
+"""Node of the sign for what happens after a reset."""
 
 
 class DrawingError(Exception):
@@ -78,6 +82,15 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
     for source, target, kind, pieces in _arrows(device):
         style = {"style": "dashed"} if kind == "timeout" else {}
         dot.edge(nodes[source], nodes[target], label=_edge_label(device, pieces), **style)
+    if (back := power_back(device)) is not None:
+        dot.node(_POWER_BACK, label=_power_sign(back), margin="0.05,0.02", shape="plain")
+        for target, reasons in back.ways:
+            label = (
+                {"label": _framed([_row(wrap(" or ".join(reasons), _EDGE_WIDTH), size=10, left=True)])}
+                if reasons
+                else {}
+            )
+            dot.edge(_POWER_BACK, nodes[target], style="dotted", **label)
     return str(dot.source)
 
 
@@ -90,6 +103,13 @@ def _arrows(device: Device) -> Iterator[tuple[str, str, str, list[Transition | T
             arrows.setdefault((source, target, data["kind"]), []).append(data["piece"])
     for (source, target, kind), pieces in arrows.items():
         yield source, target, kind, pieces
+
+
+def _power_sign(back: PowerBack) -> str:
+    rows = [_row(["power back"], size=12, mark="B")]
+    if back.as_it_was:
+        rows.append(_row(["state as it was"], size=10))
+    return f"<{_table(rows)}>"
 
 
 def _outline(state: State) -> dict[str, str]:
@@ -110,10 +130,13 @@ def _box(device: Device, state: State, touched: bool) -> str:
     kinds = [word for word, so in (("asleep", state.sleep is not None), ("waiting", state.waiting)) if so]
     if kinds:
         rows.append(_row([", ".join(kinds)], size=11, mark="I"))
-    details = [*_shown(device, state), *_wake(state.sleep), *_internal(device, state)]
+    details = [*_shown(device, state), *_wake(state.sleep), *_internal(device, state), *_back(device, state)]
     if details:
         rows.append("<HR/>")
         rows.extend(_row(lines, size=11, left=True) for lines in details)
+    if accepted := _accepted(device, state):
+        rows.append("<HR/>")
+        rows.extend(_row(lines, size=10, left=True) for lines in accepted)
     return f"<{_table(rows)}>"
 
 
@@ -122,10 +145,15 @@ def _shown(device: Device, state: State) -> list[list[str]]:
         return []
     if not state.shows_variable:
         return [wrap(f"shows {state.shows}", _BOX_WIDTH)]
-    values = _values(device.variable(state.shows).values)
+    values, shows = _values(device.variable(state.shows).values), f"shows {_marked(device, state.shows)}"
     if columns(" ".join(values)) > _LISTED_WIDTH:
-        return [wrap(f"shows {state.shows}", _BOX_WIDTH)]
-    return [[*wrap(f"shows {state.shows}:", _BOX_WIDTH), *wrap_pieces(values, _BOX_WIDTH)]]
+        return [wrap(shows, _BOX_WIDTH)]
+    return [[*wrap(f"{shows}:", _BOX_WIDTH), *wrap_pieces(values, _BOX_WIDTH)]]
+
+
+def _marked(device: Device, variable: str) -> str:
+    """The name of a variable, with a mark if memory keeps it."""
+    return f"{variable} (kept)" if device.memory is not None and variable in device.memory.keeps else variable
 
 
 def _values(values: Sequence[str]) -> list[str]:
@@ -159,6 +187,21 @@ def _internal(device: Device, state: State) -> list[list[str]]:
     return lines
 
 
+def _back(device: Device, state: State) -> list[list[str]]:
+    """What a reset makes of the state, if that is another one."""
+    back = comes_back_as(device, state.name)
+    return [wrap(f"power back: as {back}", _BOX_WIDTH)] if back != state.name else []
+
+
+def _accepted(device: Device, state: State) -> list[list[str]]:
+    """The failures accepted in the state, each hazard once with all its sources."""
+    sources: dict[str, dict[str, None]] = {}
+    for entry in device.accepts:
+        if entry.within == state.name:
+            sources.setdefault(entry.hazard, {}).update(dict.fromkeys(entry.by))
+    return [wrap(f"accepted: {hazard} by {', '.join(by)}", _BOX_WIDTH) for hazard, by in sources.items()]
+
+
 def _effect(transition: Transition) -> str:
     """What a transition does besides leading somewhere."""
     words = [f"next {' and '.join(transition.next)}"] if transition.next else []
@@ -177,7 +220,11 @@ def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
         rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
         details = [_hold(device, device.gesture(piece.gesture)), _effect(piece)]
         rows.extend(_row(wrap(detail, _EDGE_WIDTH), size=10, left=True) for detail in details if detail)
-    # A table in a table keeps the text clear of its own line.
+    return _framed(rows)
+
+
+def _framed(rows: Sequence[str]) -> str:
+    """The label of an arrow: a table in a table, which keeps the text clear of its own line."""
     return f'<<TABLE BORDER="0" CELLPADDING="3" CELLSPACING="0"><TR><TD>{_table(rows)}</TD></TR></TABLE>>'
 
 
@@ -202,6 +249,7 @@ def _caption(device: Device) -> str:
         (True, "●→", "starts here"),
         ("gesture" in kinds, "──►", "by a gesture"),
         ("timeout" in kinds, "─ ─►", "by time alone"),
+        (device.power_up is not None, "····►", "by a reset"),
     ]
     rows = ['<TR><TD HEIGHT="10"></TD></TR>', _row(wrap(device.name, _KEY_WIDTH), size=15, mark="B")]
     rows.extend(_signs(signs) for signs in (boxes, arrows))
@@ -209,8 +257,19 @@ def _caption(device: Device) -> str:
         values = _values(variable.values)
         shown = any(s.shows_variable and s.shows == variable.name for s in states)
         if not shown or columns(" ".join(values)) > _LISTED_WIDTH:
-            rows.append(_row(wrap_pieces([f"remembers {variable.name}:", *values], _KEY_WIDTH), size=11))
+            name = _marked(device, variable.name)
+            rows.append(_row(wrap_pieces([f"remembers {name}:", *values], _KEY_WIDTH), size=11))
+    if device.memory is not None:
+        rows.append(_row(wrap_pieces(_kept(device.memory), _KEY_WIDTH), size=11))
     return f"<{_table(rows)}>"
+
+
+def _kept(memory: Memory) -> list[str]:
+    """What memory keeps, and how, in pieces not to be broken."""
+    names = [f"{name}," for name in memory.keeps[:-1]] + [f"{name};" for name in memory.keeps[-1:]]
+    guard = {"none": "no guard", "checksum": "one copy with a checksum"}.get(memory.guard, memory.guard)
+    quiet = [f"{guard};", f"saved after {_time(memory.quiet)} of quiet"] if memory.quiet is not None else [guard]
+    return ["kept:", *(names or ["nothing;"]), *quiet]
 
 
 def _signs(signs: Sequence[tuple[bool, str, str]]) -> str:

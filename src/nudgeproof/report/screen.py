@@ -43,7 +43,22 @@ def show(report: Report, ascii_only: bool = False) -> str:
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
         lines += _items(report.assumptions)
+    lines += _next(report, ordered)
     return "\n".join(lines) + "\n"
+
+
+def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
+    """One command that leads on."""
+    worst = ordered[0] if ordered else None
+    if worst is None or worst.verdict is Verdict.VACUOUS:
+        return []
+    if worst.verdict is Verdict.BROKEN and worst.story is not None:
+        command, why = f"replay {worst.hazard} {report.file}", "tells every step"
+    elif worst.verdict is Verdict.UNDECIDED:
+        command, why = f"check --effort deep {report.file}", "looks further"
+    else:
+        command, why = f"draw {report.file} -o diagram.svg", "draws the states"
+    return ["", f"Next: nudgeproof {command}", *_wrap(f"{why}.", "      ")]
 
 
 def count(report: Report) -> str:
