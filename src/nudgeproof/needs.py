@@ -55,7 +55,8 @@ def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
         stated = tuple(_stated(what) for what in contacts.values() if what.button == button)
         for state in question.begins_in:
             found = find(device, button, state, question.looked_for)
-            yield Needed(question.hazard, button, state, found.spans if found.known else None, stated)
+            asleep = device.state(state).sleep is not None
+            yield Needed(question.hazard, button, state, asleep, found.spans if found.known else None, stated)
 
 
 def _stated(what: Disturbance) -> str:

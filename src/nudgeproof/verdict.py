@@ -83,7 +83,7 @@ class AcceptedCase:
 
 @dataclass(frozen=True, slots=True)
 class Needed:
-    """What a hazard would take from rest in `state`, whoever presses `button`.
+    """What a hazard would take from rest in `state` (`asleep`: the processor sleeps), whoever presses `button`.
 
     `spans`: length of press 1, pause, length of press 2, ...; each bound is necessary. None: it wasn't found out; empty: no
     pressing at all can do it. `stated`: what the spec says of those that press this button without meaning it.
@@ -92,6 +92,7 @@ class Needed:
     hazard: str
     button: str
     state: str
+    asleep: bool
     spans: tuple[Span, ...] | None
     stated: tuple[str, ...]
 

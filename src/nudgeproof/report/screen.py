@@ -139,13 +139,15 @@ def _where(report: Report, finding: Finding) -> list[str]:
 def _takes(report: Report) -> list[str]:
     if not report.takes:
         return []
-    lines = ["", "What it would take, whoever presses (each bound is necessary)"]
+    lines = ["", "What it would take, whoever presses"]
+    lines += _wrap("With the fewest presses that can do it; each bound is necessary by itself.", "  ")
     for needed in report.takes:
         if needed.spans is None:
             told = "not found out within this effort"
         else:
             told = ", ".join(f"{'open' if i % 2 else 'press'} {span}" for i, span in enumerate(needed.spans))
-        lines += _wrap(f"{needed.hazard}, from rest in {needed.state}:", "  ")
+        rest = "asleep" if needed.asleep else "at rest"
+        lines += _wrap(f"{needed.hazard}, {rest} in {needed.state}:", "  ")
         lines += _wrap(told or f"no pressing of {needed.button} at all can do it", "    ")
     stated = dict.fromkeys(text for needed in report.takes for text in needed.stated)
     lines += _wrap(f"The spec states {'; '.join(stated)}.", "  ")
