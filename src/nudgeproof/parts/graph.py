@@ -5,12 +5,48 @@ It says what leads where as the spec has it, with no timing explored; whether a 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from nudgeproof.parts.memory import settled_state
 from nudgeproof.spec.types import Device, Timeout, Transition
 
 if TYPE_CHECKING:
     import networkx
+
+
+@dataclass(frozen=True, slots=True)
+class PowerBack:
+    """Where a device goes when power is back after a reset.
+
+    `as_it_was`: a memory that can be read brings the state back. `ways`: all other targets in the order `if blank`, `if
+    damaged`, each once, with the conditions of memory that lead there; no conditions: it always does.
+    """
+
+    as_it_was: bool
+    ways: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def power_back(device: Device) -> PowerBack | None:
+    """Where `device` goes when power is back; None if its spec has no `power up`."""
+    rules = device.power_up
+    if rules is None:
+        return None
+    keeps = device.memory.keeps if device.memory is not None else ()
+    as_it_was = "state" in keeps
+    if not keeps or (not as_it_was and rules.if_blank == rules.if_damaged):
+        return PowerBack(False, ((rules.if_blank, ()),))
+    if rules.if_blank == rules.if_damaged:
+        return PowerBack(True, ((rules.if_blank, ("blank", "damaged")),))
+    # A memory that brings back values but no state leads to the same state as a blank one.
+    readable = ("blank",) if as_it_was else ("blank", "whole")
+    return PowerBack(as_it_was, ((rules.if_blank, readable), (rules.if_damaged, ("damaged",))))
+
+
+def comes_back_as(device: Device, name: str) -> str:
+    """The state that the state `name` becomes by a reset; `name` itself where memory doesn't keep the state."""
+    back = power_back(device)
+    return settled_state(device, name) if back is not None and back.as_it_was else name
 
 
 def state_graph(device: Device) -> networkx.MultiDiGraph:

@@ -2,13 +2,14 @@
 
 Going to sleep is not one moment. The wake flag is cleared, the wake source armed, everything checked once more, and only
 then does the processor drop off; an edge may come between any two of these steps. A flag set after the clearing prevents
-sleep. In this order no wake is lost; the order is kept as steps so that it can be shown.
+sleep. When the chart enters a state, all this is given up and begins anew. In this order no wake is lost; the order is kept
+as steps so that it can be shown.
 """
 
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import STARTED
+from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
@@ -23,8 +24,9 @@ _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", 
 def sleep(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the processor of a device.
 
-    Local state: (phase, wake flag). Takes `edge B` of every button and, where power can be lost, `reset` and `started`;
-    sends `ready` (it runs again) and `asleep`. Publishes `running`. The chart's state decides whether and how it may sleep.
+    Local state: (phase, wake flag). Takes `edge B` of every button, the chart's `changed` and, where power can be lost,
+    `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes `running`. The chart's state decides whether
+    and how it may sleep.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
@@ -76,6 +78,9 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
             return (Choice(("off", False)),)
         if signal == STARTED:
             return (Choice(("awake", False), (READY,)),)
+        if signal == CHANGED:
+            to = ("awake", False) if phase in (*_STEPS, "dropping") else local
+            return (Choice(to, restart=(f"dozes in {reads['state']}",)),)
         now = kind(reads)
         button = signal.removeprefix("edge ")
         if now is None or button not in now.woken_by or (now.on == "level" and not woken(now, reads)):
@@ -99,6 +104,7 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
         expired=expired,
         takes={
             **{f"edge {b}": () for b in buttons},
+            CHANGED: (),
             **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
         },
         heard=heard,

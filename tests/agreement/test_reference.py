@@ -1,0 +1,91 @@
+"""The tool's parts and a naive simulator, written from the reference page alone, must show the same."""
+
+from __future__ import annotations
+
+from collections import Counter
+from functools import cache
+from random import Random
+
+import pytest
+
+from tests.reference.clock import Seen
+from tests.reference.devices import ALL
+from tests.reference.faults import FAULTS, Fault, Simulate, plant
+from tests.reference.scripts import END_US, random_script
+from tests.reference.simulator import simulate
+from tests.reference.specimen import Played, play
+
+RUNS = 45
+
+
+@cache
+def played(name: str, seed: int) -> Played:
+    script, sources = random_script(ALL[name], Random(f"{name}/{seed}"))
+    return play(ALL[name], script, sources, END_US, seed)
+
+
+def is_same(name: str, seed: int, simulator: Simulate = simulate) -> bool:
+    tool = played(name, seed)
+    return in_order(tool.seen) == in_order(simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw))
+
+
+def in_order(seen: list[Seen]) -> list[Seen]:
+    """What is seen at one instant has no order."""
+    return sorted(seen)
+
+
+@pytest.mark.parametrize("name", ALL)
+def test_both_show_the_same(name: str) -> None:
+    for seed in range(RUNS):
+        tool = played(name, seed)
+        naive = simulate(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw)
+        assert in_order(tool.seen) == in_order(naive), f"{name}, seed {seed}"
+
+
+WANTED = {
+    "sleeps on edge": {
+        "asleep": 50,
+        "awake": 90,
+        "entered glowing": 10,
+        "fired three taps": 1,
+        "fired tap then hold": 1,
+    },
+    "sleeps on level, press to press": {
+        "a pause is too long": 25,
+        "fired tap then hold": 5,
+        "stays awake at dropping": 3,
+    },
+    "quick reader": {"chatter": 90, "stays awake at checking": 40, "stays awake at dropping": 10, "nobody's press": 50},
+    "never sleeps": {"entered settling": 40, "fired tap then hold": 20, "fired hold": 50, "fired tap": 80},
+    "two buttons": {"fired side two taps": 10, "fired side hold": 5, "fired side tap": 25, "fired two taps": 15},
+    "cells": {"torn write": 10, "garbage read": 10, "started from (damaged)": 3, "restored": 80, "loss unnoticed": 50},
+    "cells of values, quiet": {"torn write": 5, "started from (blank)": 20, "started with a button down": 50},
+    "checksum": {"torn write": 4, "started from (damaged)": 4, "reset": 90, "start-up ended": 10},
+    "checksum, never sleeps": {"torn write": 10, "started from (damaged)": 10, "entered settling": 10},
+    "two copies": {"torn write": 15, "restored": 80, "start-up ended": 10, "fired side two taps": 10},
+    "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
+}
+"""In how many of a hundred runs a thing must happen at least."""
+
+
+@pytest.mark.parametrize("name", WANTED)
+def test_the_runs_are_rich(name: str) -> None:
+    met: Counter[str] = Counter()
+    for seed in range(RUNS):
+        met.update(played(name, seed).met | {what for _, what in played(name, seed).seen})
+    for what, share in WANTED[name].items():
+        assert met[what] * 100 >= share * RUNS, f"{what}: {met[what]} of {RUNS} runs"
+
+
+def test_each_gesture_fires_somewhere_and_ties_are_met_but_rare() -> None:
+    runs = [(name, played(name, seed)) for name in ALL for seed in range(RUNS)]
+    fired = {what.removeprefix("fired ") for _, run in runs for _, what in run.seen if what.startswith("fired ")}
+    assert fired >= {gesture.name for device in ALL.values() for gesture in device.gestures}
+    ties = sum(run.is_tie for _, run in runs)
+    assert 0.002 * len(runs) <= ties <= 0.05 * len(runs)
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
+def test_a_misreading_is_found(fault: Fault) -> None:
+    broken = plant(fault)
+    assert any(not is_same(fault.device, seed, broken) for seed in range(4 * RUNS))

@@ -1,0 +1,1 @@
+"""A second, naive reading of the rules, and what plays the tool against it."""

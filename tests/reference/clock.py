@@ -1,0 +1,62 @@
+"""Time for the naive simulator: what runs at present, when it is over, and what was seen."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from nudgeproof.units import Span
+
+Draw = Callable[[str, int, int, int], int]
+"""Kind of time, how many of that kind began before, least and most: what it is this time."""
+
+Seen = tuple[int, str]
+"""When, in microseconds, and what one could see."""
+
+
+class Tie(Exception):
+    """Two things fall on the same instant, so the rules allow any order; the message says which."""
+
+
+class Clock:
+    """What begins within one instant is drawn at its end, so that what is begun and dropped at once draws nothing."""
+
+    def __init__(self, draw: Draw) -> None:
+        self.now = 0
+        self.seen: list[Seen] = []
+        self.timers: dict[str, tuple[int, Callable[[], None]]] = {}
+        self._begun: dict[str, tuple[Span, Callable[[], None]]] = {}
+        self._draw = draw
+        self._count: dict[str, int] = {}
+
+    def draw(self, kind: str, lo: int, hi: int) -> int:
+        number = self._count.get(kind, 0)
+        self._count[kind] = number + 1
+        drawn = self._draw(kind, number, lo, hi)
+        assert lo <= drawn <= hi
+        return drawn
+
+    def begin(self, kind: str, span: Span, then: Callable[[], None]) -> None:
+        """Begin a time, anew if it was running."""
+        self.timers.pop(kind, None)
+        self._begun[kind] = (span, then)
+
+    def is_running(self, kind: str) -> bool:
+        return kind in self.timers or kind in self._begun
+
+    def drop(self, kind: str) -> None:
+        self.timers.pop(kind, None)
+        self._begun.pop(kind, None)
+
+    def drop_all(self, start: str = "") -> None:
+        """Drop every time whose kind begins so."""
+        for kind in [*self.timers, *self._begun]:
+            if kind.startswith(start):
+                self.drop(kind)
+
+    def end_instant(self) -> None:
+        for kind, (span, then) in self._begun.items():
+            self.timers[kind] = (self.now + self.draw(kind, span.lo, int(span.hi)), then)
+        self._begun.clear()
+
+    def tell(self, what: str) -> None:
+        self.seen.append((self.now, what))

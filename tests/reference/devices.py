@@ -1,0 +1,181 @@
+"""Devices for the comparison; between them they use every rule of the reference page."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Button, Device, Disturbance, Memory, Outage, PowerUp, Supply, Transition
+from nudgeproof.units import Span
+
+MS: Final = 1_000
+
+_PAD: Final = "pad: {bounce: up to 8 ms, debounce: 15.1 to 25.3 ms, edges apart: at least 100 us}"
+_GESTURES: Final = """
+  tap:           {taps: 1, press: up to 400 ms ± 20 ms}
+  two taps:      {taps: 2, press: up to 400 ms ± 20 ms, between: up to 260 ms ± 11 ms}
+  three taps:    {taps: 3, press: up to 310 ms, between: up to 231 ms ± 7 ms}
+  hold:          {held: 1.2 s ± 30 ms}
+  tap then hold: {taps: 1, then held: 900 ms ± 20 ms, press: up to 400 ms ± 20 ms, between: up to 260 ms ± 11 ms}"""
+_LAMP: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {hold: armed, tap: {next: warmth}}
+  armed:
+    waiting: true
+    shows: a faint glow
+    transitions: {two taps: {to: glowing, next: [beam, warmth]}, after 1.3 to 1.5 s with pad open: stowed}
+  glowing:
+    shows: beam
+    transitions:
+      tap: {next: beam, restarts: true}
+      two taps: {next: warmth}
+      three taps: glowing
+      tap then hold: stowed
+      hold: {to: armed, next: warmth}
+      after 2.9 to 3.3 s: stowed
+      after 1.6 to 2.1 s with pad open: {to: glowing}
+"""
+_SURROUNDINGS: Final = """
+surroundings:
+  knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
+  squeeze: {closes pad: 20 ms to 1.5 s, then open at least: 50 ms}
+"""
+
+
+def _lamp(sleep: str, pad: str = _PAD, gestures: str = _GESTURES, rest: str = _LAMP) -> Device:
+    text = f"spec: 1\ndevice: lamp\nbuttons:\n  {pad}\ngestures:{gestures}\n"
+    text += "variables:\n  beam: [low, high, blink]\n  warmth: [warm, cold]\n" + rest + _SURROUNDINGS
+    return read_device(text.replace("SLEEP", sleep), "lamp.yaml")
+
+
+def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span | None, ignored: bool) -> Device:
+    at = device.at
+    return replace(
+        device,
+        memory=Memory(keeps, quiet, Span(31 * MS, 290 * MS), guard, 0, at),
+        power_up=PowerUp(Span(60 * MS, 80 * MS), "stowed", "glowing", ignored, at),
+        supply=Supply(Span(4 * MS, 9 * MS), at),
+        surroundings=(
+            *device.surroundings,
+            Outage("rattle", Span(MS, 14 * MS), 20 * MS, at),
+            Outage("drop", Span(5 * MS, 900 * MS), 300 * MS, at),
+        ),
+    )
+
+
+def _side(device: Device) -> Button:
+    return Button("side", 3 * MS, Span(7 * MS, 19 * MS), 50, device.at)
+
+
+def _idle_button(device: Device) -> Device:
+    """A second button that is read but means nothing, doesn't wake, and is touched all the time."""
+    rubs = Disturbance("rubs", "side", Span(5 * MS, 30 * MS), MS, device.at)
+    return replace(device, buttons=(*device.buttons, _side(device)), surroundings=(*device.surroundings, rubs))
+
+
+def _two_buttons(device: Device) -> Device:
+    """A second, slower button with gestures of its own, some of which do something in sleep."""
+    at = device.at
+    gestures = tuple(
+        replace(gesture, name=f"side {gesture.name}", button="side")
+        for gesture in device.gestures
+        if gesture.name in ("tap", "two taps", "hold")
+    )
+    extra = {
+        "stowed": (
+            Transition("side two taps", "glowing", (), False, at),
+            Transition("side tap", None, ("beam",), False, at),
+        ),
+        "armed": (Transition("side tap", "armed", (), False, at),),
+        "glowing": (
+            Transition("side hold", "stowed", ("beam",), False, at),
+            Transition("side tap", None, (), True, at),
+        ),
+    }
+    states = tuple(replace(s, transitions=(*s.transitions, *extra[s.name])) for s in device.states)
+    return replace(
+        device, buttons=(*device.buttons, _side(device)), gestures=(*device.gestures, *gestures), states=states
+    )
+
+
+_ON_EDGE: Final = (
+    "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 40 to 60 ms, each step: up to 9 ms}"
+)
+_ON_LEVEL: Final = (
+    "sleep: {woken by: [pad], on: level, ready in: 1 to 30 ms, dozes again after: 90 to 99 ms, each step: up to 7 ms}"
+)
+_PRESS_TO_PRESS: Final = """
+  tap:           {taps: 1, press: up to 150 ms ± 5 ms}
+  two taps:      {taps: 2, press: up to 150 ms ± 5 ms, between: up to 300 ms ± 9 ms from press to press}
+  three taps:    {taps: 3, press: up to 350 ms, between: up to 300 ms ± 9 ms from press to press}
+  hold:          {held: 700 to 720 ms}
+  tap then hold: {taps: 1, then held: 400 ms ± 20 ms, press: up to 150 ms ± 5 ms, between: up to 260 ms ± 8 ms}"""
+_QUICK_PAD: Final = "pad: {bounce: up to 1 ms, debounce: 0.2 to 3 ms, edges apart: at least 40 us}"
+_NO_PAUSE: Final = """
+  tap:  {taps: 1, press: up to 400 ms ± 20 ms}
+  hold: {held: 500 ms ± 30 ms}
+  tap then hold: {taps: 1, then held: 450 to 470 ms, press: up to 200 ms, between: up to 200 ms ± 10 ms}"""
+_TORCH: Final = """
+initial: stowed
+states:
+  stowed: {shows: nothing, transitions: {tap: {to: glowing, next: beam}, hold: armed}}
+  armed: {waiting: true, transitions: {tap: {next: [beam, warmth]}, after 300 to 700 ms: settling, hold: stowed}}
+  settling: {waiting: true, transitions: {after 200 to 300 ms with pad open: glowing}}
+  glowing: {shows: beam, transitions: {tap: {next: [warmth]}, hold: stowed, tap then hold: {next: beam, restarts: true},
+    after 900 ms to 1 s: glowing}}
+"""
+
+_TWO_SLEEPS: Final = """
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 50 ms, each step: up to 60 ms}
+    transitions: {tap: armed, hold: night}
+  night:
+    sleep: {woken by: [pad], on: level, ready in: 2 to 5 ms, dozes again after: 30 to 40 ms, each step: up to 80 ms}
+    transitions: {tap: {to: stowed, next: beam}}
+  armed:
+    transitions: {tap: {next: warmth}, hold: night, after 40 to 90 ms: stowed}
+"""
+_TAP_OR_HOLD: Final = """
+  tap:  {taps: 1, press: up to 100 ms}
+  hold: {held: 110 to 150 ms}"""
+_ONE_SLEEP: Final = """
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 50 ms, each step: up to 60 ms}
+    transitions: {tap: armed}
+  armed:
+    transitions: {tap: {next: warmth}, after 40 to 90 ms: stowed}
+"""
+
+ON_EDGE: Final = _lamp(_ON_EDGE)
+ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
+ALL: Final = {
+    "sleeps on edge": ON_EDGE,
+    "sleeps on level, press to press": ON_LEVEL,
+    "sleeps on level, slow steps": _lamp(_ON_LEVEL.replace("7 ms", "50 ms"), gestures=_PRESS_TO_PRESS),
+    "quick reader": _lamp(_ON_EDGE.replace("9 ms", "30 ms"), pad=_QUICK_PAD, gestures=_PRESS_TO_PRESS),
+    "never sleeps": _lamp("", gestures=_NO_PAUSE, rest=_TORCH),
+    "two buttons": _two_buttons(ON_EDGE),
+    "two buttons, level": _two_buttons(ON_LEVEL),
+    "an idle button, slow steps": _idle_button(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))),
+    "cells": _with_power(ON_EDGE, "none", ("state", "beam", "warmth"), None, True),
+    "cells of values, quiet": _with_power(ON_LEVEL, "none", ("warmth", "beam"), Span(100 * MS, 130 * MS), False),
+    "checksum": _with_power(ON_LEVEL, "checksum", ("beam", "state"), None, False),
+    "checksum, never sleeps": _with_power(
+        _lamp("", gestures=_NO_PAUSE, rest=_TORCH), "checksum", ("state", "warmth"), Span(70 * MS, 90 * MS), True
+    ),
+    "two copies": _with_power(_two_buttons(ON_EDGE), "two copies", ("state", "beam", "warmth"), None, False),
+    "two copies, never sleeps": _with_power(
+        _lamp("", gestures=_PRESS_TO_PRESS, rest=_LAMP), "two copies", ("beam", "state"), Span(20 * MS, 250 * MS), True
+    ),
+    "no memory": replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None),
+    "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
+    "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),
+}

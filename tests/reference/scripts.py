@@ -1,0 +1,67 @@
+"""Random presses and losses of contact, biased towards the limits of a device."""
+
+from __future__ import annotations
+
+from random import Random
+
+from nudgeproof.parts.script import Edge
+from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.units import Span
+
+END_US = 9_000_000
+
+
+def limits(device: Device, button: str) -> tuple[list[Span], list[Span]]:
+    """The spans that decide over a press of this button, and over a pause: just under and over them is worth trying."""
+    own = [gesture for gesture in device.gestures if gesture.button == button]
+    debounce = device.button(button).debounce
+    presses = [span for gesture in own for span in (gesture.press, gesture.held) if span is not None]
+    pauses = [gesture.between for gesture in own if gesture.between is not None]
+    for state in device.states:
+        pauses += [timeout.after for timeout in state.timeouts]
+        if state.sleep is not None:
+            dozes = Span(state.sleep.doze.lo, int(state.sleep.doze.hi) + 4 * int(state.sleep.step.hi))
+            pauses += [dozes, dozes]
+    return [*presses, debounce], [*pauses, debounce]
+
+
+def near(rng: Random, spans: list[Span], slack_us: int) -> int:
+    """A time about as long as one of `spans`."""
+    span = rng.choice(spans)
+    return max(1, rng.randint(span.lo - slack_us, int(span.hi) + slack_us))
+
+
+def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[str, ...]]:
+    """Edges in order of time, and the surroundings that act too."""
+    edges: list[Edge] = []
+    for button in [b.name for b in device.buttons][: rng.choice((1, 2))]:
+        presses, pauses = limits(device, button)
+        own = [gesture for gesture in device.gestures if gesture.button == button]
+        slack = int(device.button(button).debounce.hi)
+        at = rng.randint(1_000, 400_000)
+        while at < END_US - 2_000_000:
+            gesture = rng.choice(own or [g for g in device.gestures if g.button != button])
+            for press in range(1, gesture.presses + 1):
+                span = gesture.press if press <= gesture.taps else gesture.held
+                assert span is not None
+                if rng.random() < 0.2:
+                    lasts = near(rng, [*presses, span, span], slack)
+                elif press <= gesture.taps:
+                    lasts = rng.randint(slack, span.lo // 2)
+                else:
+                    lasts = int(span.hi) + rng.randint(slack, 4 * slack)
+                edges += [Edge(at, button, True), Edge(at + lasts, button, False)]
+                at += lasts
+                if press < gesture.presses and gesture.between is not None:
+                    at += near(rng, [gesture.between], slack) if rng.random() < 0.2 else rng.randint(45_000, 120_000)
+            at += near(rng, pauses, slack) if rng.random() < 0.75 else rng.randint(50_000, 1_500_000)
+    sources = [w.name for w in device.surroundings if isinstance(w, Disturbance) and rng.random() < 0.5]
+    if device.supply is not None:
+        sources += rng.choice((["rattle"], ["drop"], ["rattle", "drop"]))
+        at = rng.randint(100_000, 3_500_000)
+        while at < END_US and rng.random() < 0.85:
+            gone = near(rng, [device.supply.hold_up, Span(30_000, 120_000)], 3_000)
+            edges += [Edge(at, "", False), Edge(at + gone, "", True)]
+            at += gone + rng.randint(10_000, 3_000_000)
+    assert all(isinstance(w, Disturbance | Outage) for w in device.surroundings)
+    return tuple(sorted(edges)), tuple(sources)

@@ -1,0 +1,232 @@
+"""One specimen played by the tool's own parts: every time drawn when it begins, every edge and visible thing noted."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from random import Random
+
+from nudgeproof.engines.concrete import Run
+from nudgeproof.model.step import Move, expire
+from nudgeproof.model.tables import Model, Timer
+from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.memory import GARBAGE, Store
+from nudgeproof.parts.script import Edge
+from nudgeproof.spec.types import Device
+from nudgeproof.units import FOREVER
+from tests.reference.clock import Draw, Seen
+
+
+@dataclass(frozen=True, slots=True)
+class Played:
+    """What came out: contact and cell edges, what was seen, and up to when (less than asked for after a tie).
+
+    `met`: rare things that happened, in words.
+    """
+
+    levels: dict[str, list[tuple[int, bool]]]
+    cell: list[tuple[int, bool]]
+    seen: list[Seen]
+    end_us: int
+    is_tie: bool
+    draw: Draw
+    met: set[str]
+
+
+def draw_for(seed: int) -> Draw:
+    """Durations that hang on nothing but the seed, the kind and the number; often an end of the span."""
+
+    def draw(kind: str, number: int, lo: int, hi: int) -> int:
+        rng = Random(f"{seed}/{kind}/{number}")
+        where = rng.random()
+        if where < 0.1:
+            return lo if where < 0.05 else hi
+        return rng.randint(lo, hi)
+
+    return draw
+
+
+def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end_us: int, seed: int) -> Played:
+    """Run the tool's model until `end_us`, or until just before two timers expire at the same microsecond."""
+    model = compile_model(device, Environment(script=script, sources=sources))
+    rng = Random(seed)
+    garbage: dict[str, list[int]] = {}
+    times = draw_for(seed)
+
+    def draw(kind: str, number: int, lo: int, hi: int) -> int:
+        known = garbage.get(kind, [])
+        return known[number] if number < len(known) else times(kind, number, lo, hi)
+
+    played = Played({button.name: [] for button in device.buttons}, [], [], end_us, False, draw, set())
+    run = Run(model)
+    count: dict[str, int] = {}
+    ends: list[int] = []
+    kept: tuple[int, ...] = (-1,) * len(run.timers)
+    while True:
+        ends = [
+            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw)
+            for (part, timer), k in zip(run.timers, kept, strict=True)
+        ]
+        soonest = min(ends, default=end_us + 1)
+        if soonest > end_us:
+            return played
+        if ends.count(soonest) > 1:
+            return Played(played.levels, played.cell, played.seen, soonest - 1, True, draw, played.met)
+        position = ends.index(soonest)
+        number = rng.randrange(len(expire(model, run.situation, position)))
+        before = run.situation
+        run.advance(soonest - run.now)
+        move = run.take(position, number)
+        kept = move.kept
+        part, timer = model.parts[move.taken[0].part].name, move.taken[0].cause.removeprefix("timer ")
+        value = _looker(model, before, move)
+        for button, edges in played.levels.items():
+            was, level = value(f"level {button}")
+            if was != level:
+                edges.append((run.now, bool(level)))
+        was_gone, gone = (any(value(name)[i] for name in _outages(model)) for i in (0, 1))
+        if was_gone != gone:
+            played.cell.append((run.now, not gone))
+        if (part, timer) == ("supply", "starts") and device.memory is not None:
+            _note_garbage(model, device, before, move, garbage)
+        played.met.update(_meets(model, before, move))
+        played.seen.extend((run.now, what) for what in _see(model, device, before, move))
+
+
+def _looker(model: Model, before: tuple[object, ...], move: Move) -> Callable[[str], tuple[object, object]]:
+    return lambda name: (model.value(before, name), model.value(move.situation, name))
+
+
+def _outages(model: Model) -> tuple[str, ...]:
+    return tuple(name for part in model.parts for name in part.publishes if name.endswith(" opens the cell"))
+
+
+def _lasts(model: Model, part: int, timer: Timer, rng: Random, count: dict[str, int], draw: Draw) -> int:
+    """How long a timer that begins now lasts: what the device does by its kind, what surrounds it at random."""
+    owner = model.parts[part].name
+    kind = kind_of(owner, timer)
+    if kind is not None:
+        count[kind] = count.get(kind, 0) + 1
+        return draw(kind, count[kind] - 1, timer.lo, int(timer.hi))
+    if timer.hi != FOREVER:
+        return rng.randint(timer.lo, int(timer.hi))
+    if owner.startswith("contact "):
+        return timer.lo + int(rng.expovariate(1 / 1_500))
+    return timer.lo + int(rng.expovariate(1 / 900_000))
+
+
+def kind_of(part: str, timer: Timer) -> str | None:
+    """The kind under which the simulator draws this time; None if it belongs to the surroundings."""
+    button = part.split(" ", 1)[-1]
+    limits = {
+        "tap limit": "tap limit",
+        "hold time of": "hold",
+        "limit between": "press to press",
+        "pause limit": "pause",
+    }
+    if part.startswith("reader "):
+        return f"debounce {button}"
+    if part.startswith("recogniser "):
+        kind = next(limits[start] for start in limits if timer.name.startswith(start))
+        return f"{kind} {button}: {timer.lo} {timer.hi}"
+    if part == "processor":
+        return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
+    if part == "device":
+        return f"timeout {timer.name}"
+    if part == "supply":
+        return {"hold-up": "hold-up", "starts": "start"}[timer.name]
+    if part == "memory":
+        return {"writes": "write", "quiet for": "quiet"}[timer.name]
+    return None
+
+
+def _note_garbage(
+    model: Model, device: Device, before: tuple[object, ...], move: Move, garbage: dict[str, list[int]]
+) -> None:
+    """Write down what the tool let the start find in each garbage cell, as the simulator numbers it."""
+    assert device.memory is not None
+    store = before[model.index("memory")]
+    assert isinstance(store, Store)
+    found = next(
+        t.choice.to.found for t in move.taken if isinstance(t.choice.to, Store) and t.cause == "signal restore"
+    )
+    if device.memory.guard != "none":
+        return
+    for i, (name, cell) in enumerate(zip(device.memory.keeps, store.cells, strict=True)):
+        if cell != GARBAGE:
+            continue
+        legal = tuple(s.name for s in device.states) if name == "state" else device.variable(name).values
+        number = legal.index(found[i]) if isinstance(found, tuple) else len(legal)
+        garbage.setdefault(f"garbage {name}", []).append(number)
+
+
+def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
+    """What is rare and worth counting."""
+    first = move.taken[0]
+    owner, timer = model.parts[first.part].name, first.cause.removeprefix("timer ")
+    met = []
+    if owner == "processor" and timer in ("checking", "dropping") and first.choice.to == ("awake", False):
+        met.append(f"stays awake at {timer}")
+    if owner.startswith("contact ") and timer == "chatters":
+        met.append("chatter")
+    if owner.startswith("recogniser ") and timer.startswith(("pause", "limit")):
+        met.append("a pause is too long")
+    if any(t.cause.startswith("signal up ") and before[t.part] == ("spent",) for t in move.taken):
+        met.append("nobody's press")
+    stores = [local for local in before if isinstance(local, Store)]
+    if (owner, timer) == ("supply", "hold-up"):
+        met.append("reset" if before[first.part] == "sagging" else "start-up ended")
+        met += ["torn write" for store in stores if store.target is not None]
+    if any("recovers" in taken.choice.send for taken in move.taken):
+        met.append("loss unnoticed")
+    if (owner, timer) == ("supply", "starts"):
+        found = next(t.choice.to.found for t in move.taken if isinstance(t.choice.to, Store))
+        met.append("restored" if isinstance(found, tuple) and found else f"started from {found or 'nothing'}")
+        met += ["garbage read" for store in stores if GARBAGE in store.cells]
+        met += [
+            "started with a button down"
+            for name in model.receivers["started"]
+            if "reader" in model.parts[name].name and move.situation[name] != (False, False)
+        ]
+    return met
+
+
+def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -> list[str]:
+    seen: list[str] = []
+    first = move.taken[0]
+    owner, cause = model.parts[first.part].name, first.cause
+    signals = [signal for taken in move.taken for signal in taken.choice.send]
+    value = _looker(model, before, move)
+    is_start = "started" in signals
+    for signal in signals:
+        if signal.startswith(("down ", "up ")):
+            seen.append(signal)
+        if signal.startswith("gesture "):
+            seen.append(f"fired {signal.removeprefix('gesture ')}")
+        if signal == "changed":
+            seen.append(f"entered {value('state')[1]}")
+    values = {v.name: value(f"value {v.name}") for v in device.variables}
+    if is_start:
+        seen.append(" ".join(["started", *(f"{name}={now}" for name, (_, now) in values.items())]))
+    else:
+        seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
+    if (owner, cause) == ("supply", "timer hold-up"):
+        seen.append("power lost")
+    if (owner, cause) == ("memory", "timer writes"):
+        store = before[first.part]
+        assert isinstance(store, Store)
+        assert store.target is not None
+        assert device.memory is not None
+        is_cell = device.memory.guard == "none"
+        seen.append(f"wrote {device.memory.keeps[store.at]} {store.target[store.at]}" if is_cell else "")
+        seen[-1] = seen[-1] or f"wrote {' '.join(store.target)}"
+    if owner == "processor" and not is_start:
+        local = first.choice.to
+        assert isinstance(local, tuple)
+        if cause == "timer waking":
+            seen.append("awake")
+        elif cause in ("timer checking", "timer dropping") and local[0] == "awake":
+            seen.append("stays awake")
+        elif local[0] == "asleep":
+            seen.append("asleep")
+    return seen
