@@ -22,6 +22,8 @@ from nudgeproof.weigh import weigh
 
 Progress = Callable[[str, int], None]
 
+SHARES = 4
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -63,12 +65,15 @@ def match(device: Device, question: Question) -> Case:
 class Answers:
     """The answers found so far.
 
+    `budget`: how many classes may be kept in all; one exploration gets at most its share of it, and one that only tries to
+    settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
     """
 
     def __init__(self, device: Device, budget: int, progress: Progress | None, certify_too: bool) -> None:
-        self.device, self.budget, self.progress, self.keep = device, budget, progress, certify_too
+        self.device, self.progress, self.keep = device, progress, certify_too
+        self.most, self.left = budget // SHARES, budget
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
         self.proofs: list[Proof] = []
@@ -82,14 +87,16 @@ class Answers:
         for environment in dict.fromkeys(case.question.environment for case in cases):
             self._answer(environment, [case for case in cases if case.question.environment == environment])
 
-    def _explore(self, environment: Environment, model: Model, tests: Sequence[Test]) -> Exploration:
+    def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
-        return explore(model, tests, self.budget, told, keep=self.keep)
+        seen = explore(model, tests, min(most, self.left), told, keep=self.keep)
+        self.left -= seen.classes
+        return seen
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
         model = compile_model(self.device, environment)
-        seen = self._explore(environment, model, [_wider(case)[1] for case in cases])
+        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most // SHARES)
         if not seen.complete or seen.stuck:
             return
         for number, case in enumerate(cases):
@@ -106,7 +113,7 @@ class Answers:
             places.append(len(tests))
             tests += [*(() if id(question) in self._settled else (case.looked_for,)), *question.came_up]
             tests += [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
-        seen = self._explore(environment, model, tests)
+        seen = self._explore(environment, model, tests, self.most)
         for case, place in zip(cases, places, strict=True):
             self._conclude(case, model, seen, place)
 

@@ -21,7 +21,7 @@ from nudgeproof.verdict import AcceptedCase, Report
 from nudgeproof.weigh import collect
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
-"""Classes kept for each exploration, by effort."""
+"""Classes kept in one check, by effort."""
 
 NAMES = (*(hazard.NAME for hazard in HAZARDS), PROMISE)
 """All names that `only` may hold."""

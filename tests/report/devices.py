@@ -3,9 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.spec.types import Button, Device, Gesture, Sleep, State, Timeout, Transition, Variable
+from nudgeproof.spec.types import (
+    Accepted,
+    Button,
+    Device,
+    Gesture,
+    Memory,
+    PowerUp,
+    Sleep,
+    State,
+    Timeout,
+    Transition,
+    Variable,
+)
 from nudgeproof.units import Span, read_quantity
 
 AT = Place("device.yaml", 1, 1)
@@ -93,6 +106,18 @@ def device(
 
 def variable(name: str, *values: str) -> Variable:
     return Variable(name, values, AT)
+
+
+def memory(*keeps: str, guard: str = "two copies", quiet: str | None = None) -> Memory:
+    return Memory(keeps, None if quiet is None else span(quiet), span("3.4 ms"), guard, may_lose_us=0, at=AT)
+
+
+def power_up(if_blank: str, if_damaged: str | None = None) -> PowerUp:
+    return PowerUp(span("70 ms"), if_blank, if_blank if if_damaged is None else if_damaged, held_ignored=True, at=AT)
+
+
+def accepted(hazard: str, within: str, *by: str) -> Accepted:
+    return Accepted(hazard, by, within, why="it does no harm", who="maker", granted="2026-11-20", at=AT)
 
 
 def clip_light() -> Device:
@@ -193,6 +218,29 @@ def snow_logger() -> Device:
     )
 
 
+def kept_clip_light() -> Device:
+    """The clip light with a memory for all of it and two failures accepted."""
+    return replace(
+        clip_light(),
+        memory=memory("state", "beam"),
+        power_up=power_up("stowed"),
+        accepts=(
+            accepted("accidental-change", "glowing", "knocks"),
+            accepted("accidental-change", "glowing", "bag squeeze", "knocks"),
+        ),
+    )
+
+
+def kept_snow_logger() -> Device:
+    """The dense picture with a memory for some of it, and a state of its own for a damaged one."""
+    return replace(
+        snow_logger(),
+        memory=memory("state", "interval", "unit", guard="checksum", quiet="2 s"),
+        power_up=power_up("shelf", "confirm erase"),
+        accepts=(accepted("accidental-off", "menu", "knocks"),),
+    )
+
+
 HOSTILE = (
     'a"b',
     "\\N \\G \\",
@@ -238,4 +286,14 @@ def hostile() -> Device:
         [variable(name, *HOSTILE[i : i + 3]) for i, name in enumerate(HOSTILE)],
         [button(name) for name in HOSTILE[:2]],
         name=HOSTILE[2],
+    )
+
+
+def kept_hostile() -> Device:
+    """`hostile` with all of it kept, and with accepted cases whose words come from `HOSTILE` too."""
+    return replace(
+        hostile(),
+        memory=memory("state", *HOSTILE),
+        power_up=power_up(HOSTILE[0], HOSTILE[1]),
+        accepts=tuple(accepted(name, name, *HOSTILE[:3]) for name in HOSTILE),
     )

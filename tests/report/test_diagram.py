@@ -11,6 +11,7 @@ import sys
 import sysconfig
 import zlib
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -19,21 +20,30 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.parts.graph import state_graph
+from nudgeproof.parts.graph import comes_back_as, power_back, state_graph
 from nudgeproof.report import diagram
 from nudgeproof.report.diagram import DrawingError, render, to_dot
+from nudgeproof.report.diagram_words import tell_time
 from nudgeproof.report.dot_text import clean, columns, node_names, wrap, wrap_pieces
 from nudgeproof.spec.types import Device
+from nudgeproof.units import Span
 from tests.report.devices import (
     HOSTILE,
+    accepted,
     button,
     clip_light,
     device,
     gesture,
     go,
     hostile,
+    kept_clip_light,
+    kept_hostile,
+    kept_snow_logger,
+    memory,
+    power_up,
     sleep,
     snow_logger,
+    span,
     state,
     timeout,
     variable,
@@ -109,6 +119,33 @@ def test_a_gesture_back_to_its_own_state_is_not_internal() -> None:
     assert list(parts(picture(to_dot(made)), "edge")) == ["(start)->a", "a->a"]
 
 
+def test_power_comes_back_to_what_is_kept_and_else_to_what_the_spec_says() -> None:
+    light = replace(clip_light(), power_up=power_up("stowed"))
+    other = replace(light, power_up=power_up("stowed", "glowing"))
+    assert power_back(clip_light()) is None
+    found = [
+        (back.as_it_was, back.ways)
+        for made in (light, other)
+        for keeps in ((), ("beam",), ("state",))
+        if (back := power_back(replace(made, memory=memory(*keeps) if keeps else None))) is not None
+    ]
+    assert found == [
+        (False, (("stowed", ()),)),
+        (False, (("stowed", ()),)),
+        (True, (("stowed", ("blank", "damaged")),)),
+        (False, (("stowed", ()),)),
+        (False, (("stowed", ("blank", "whole")), ("glowing", ("damaged",)))),
+        (True, (("stowed", ("blank",)), ("glowing", ("damaged",)))),
+    ]
+
+
+def test_only_a_waiting_state_that_is_kept_comes_back_as_another() -> None:
+    light = kept_clip_light()
+    assert [comes_back_as(light, s.name) for s in light.states] == ["stowed", "stowed", "glowing"]
+    assert comes_back_as(replace(light, memory=memory("beam")), "armed") == "armed"
+    assert comes_back_as(replace(light, power_up=None), "armed") == "armed"
+
+
 # the text
 
 
@@ -124,10 +161,28 @@ def test_dot_of_a_small_device_is_as_recorded() -> None:
     assert to_dot(made, frozenset({"on"})) == (HERE / "small.dot").read_text(encoding="utf-8")
 
 
+def test_dot_of_a_device_with_memory_is_as_recorded() -> None:
+    made = device(
+        [
+            state("off", go("hold", "on"), sleep=sleep()),
+            state("on", go("tap", None, "beam"), go("hold", "off"), shows="beam", shows_variable=True),
+        ],
+        [gesture("hold", held="1.2 s"), gesture("tap", taps=1)],
+        [variable("beam", "low", "high")],
+    )
+    made = replace(
+        made,
+        memory=memory("state", "beam", guard="checksum", quiet="2 s"),
+        power_up=power_up("off", "on"),
+        accepts=(accepted("accidental-change", "on", "knocks"),),
+    )
+    assert to_dot(made) == (HERE / "kept.dot").read_text(encoding="utf-8")
+
+
 def test_dot_does_not_depend_on_the_seed_of_hashes() -> None:
     script = (
         "import devices, sys; from nudgeproof.report.diagram import to_dot; "
-        "sys.stdout.buffer.write(to_dot(devices.snow_logger(), frozenset({'ready', 'menu', 'shelf'})).encode())"
+        "sys.stdout.buffer.write(to_dot(devices.kept_snow_logger(), frozenset({'ready', 'menu', 'shelf'})).encode())"
     )
     path = os.pathsep.join([str(HERE), *(p for p in sys.path if p)])
     outputs = {
@@ -139,7 +194,7 @@ def test_dot_does_not_depend_on_the_seed_of_hashes() -> None:
         ).stdout
         for seed in ("1", "2")
     }
-    assert outputs == {to_dot(snow_logger(), frozenset({"ready", "menu", "shelf"})).encode()}
+    assert outputs == {to_dot(kept_snow_logger(), frozenset({"ready", "menu", "shelf"})).encode()}
 
 
 # what a reader finds in the picture
@@ -238,19 +293,110 @@ def test_a_finding_on_no_state_is_a_fault_of_the_tool() -> None:
         to_dot(clip_light(), frozenset({"nowhere"}))
 
 
+# what a reset does
+
+
+def test_what_is_kept_is_in_the_caption_and_marked_where_it_is_shown() -> None:
+    assert squeeze("kept: state, beam; two copies") in words(picture(to_dot(kept_clip_light())))
+    assert squeeze("shows beam (kept): low") in box(kept_clip_light(), "glowing")
+    text = words(picture(to_dot(kept_snow_logger())))
+    assert squeeze("kept: state, interval, unit; checksum; saved after 2 s of quiet") in text
+    assert squeeze("remembers unit (kept): cm") in text
+    assert squeeze("shows entry: interval") in text
+    unguarded = replace(clip_light(), memory=memory("beam", guard="none"))
+    assert squeeze("kept: beam; no guard") in words(picture(to_dot(unguarded)))
+
+
+def test_arrows_when_power_is_back_are_dotted_and_named() -> None:
+    svg = picture(to_dot(kept_snow_logger()))
+    edges = parts(svg, "edge")
+    back = {title: words(edge) for title, edge in edges.items() if title.startswith("(power back)")}
+    assert back == {
+        "(power back)->shelf": squeeze("if memory is blank"),
+        "(power back)->confirm erase": squeeze("if memory is damaged"),
+    }
+    dashes = {
+        title: path.get("stroke-dasharray")
+        for title, edge in edges.items()
+        if (path := edge.find(f"{SVG}path")) is not None
+    }
+    dotted = dashes["(power back)->shelf"]
+    assert dotted is not None
+    assert {title for title, dash in dashes.items() if dash == dotted} == set(back)
+    assert words(parts(svg, "node")["(power back)"]) == squeeze("power back state as it was")
+    assert squeeze("when power is back") in words(svg)
+
+
+def test_one_target_when_power_is_back_has_one_arrow() -> None:
+    edges = parts(picture(to_dot(kept_clip_light())), "edge")
+    assert words(edges["(power back)->stowed"]) == squeeze("if memory is blank or damaged")
+    svg = picture(to_dot(replace(kept_clip_light(), memory=memory("beam"))))
+    assert words(parts(svg, "edge")["(power back)->stowed"]) == ""
+    assert words(parts(svg, "node")["(power back)"]) == squeeze("power back")
+
+
+def test_a_waiting_state_tells_what_a_reset_makes_of_it() -> None:
+    assert squeeze("power back: as stowed") in box(kept_clip_light(), "armed")
+    for name in ("stowed", "glowing"):
+        assert squeeze("power back") not in box(kept_clip_light(), name)
+    assert squeeze("power back") not in box(replace(kept_clip_light(), memory=memory("beam")), "armed")
+
+
+def test_accepted_cases_are_at_their_state_each_hazard_once() -> None:
+    assert box(kept_clip_light(), "glowing").endswith(squeeze("accepted: accidental-change by knocks, bag squeeze"))
+    assert "accepted" not in box(kept_clip_light(), "stowed")
+
+
+def test_without_memory_and_power_up_no_word_is_said_of_them() -> None:
+    text = words(picture(to_dot(snow_logger())))
+    for word in ("kept", "power", "accepted"):
+        assert word not in text
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [
+        ((1_142_857, 1_263_158), "1.14 to 1.27 s"),
+        ((47_619, 52_632), "47.6 to 52.7 ms"),
+        ((1_000_000, 1_000_001), "1 to 1.01 s"),
+        ((1_234, 1_235), "1.234 to 1.235 ms"),
+        ((0, 12_345), "up to 12.4 ms"),
+    ],
+)
+def test_times_of_many_digits_are_rounded_outward(written: tuple[int, int], told: str) -> None:
+    low, high = written
+    assert tell_time(Span(low, high)) == told
+
+
+def test_times_that_read_well_stay_as_they_are() -> None:
+    assert tell_time(span("1.2 s")) == "1.2 s"
+    assert tell_time(span("3 to 3.5 s")) == "3 to 3.5 s"
+    assert tell_time(span("at least 12345 us")) == "at least 12.345 ms"
+
+
 # hostile names
 
 
-def test_hostile_names_are_shown_as_they_are() -> None:
-    svg = picture(to_dot(hostile(), frozenset(HOSTILE)))
+@pytest.mark.parametrize(("make", "signs"), [(hostile, 1), (kept_hostile, 2)])
+def test_hostile_names_are_shown_as_they_are(make: Callable[[], Device], signs: int) -> None:
+    svg = picture(to_dot(make(), frozenset(HOSTILE)))
     nodes = parts(svg, "node")
-    assert len(nodes) == len(HOSTILE) + 1
+    assert len(nodes) == len(HOSTILE) + signs
     for name, node in node_names(HOSTILE).items():
         assert words(nodes[node]).startswith(squeeze(name)), name
     edges = parts(svg, "edge")
     names = node_names(HOSTILE)
     for name, target in itertools.pairwise(HOSTILE):
         assert words(edges[f"{names[name]}->{names[target]}"]).startswith(squeeze(name)), name
+
+
+def test_hostile_names_that_are_kept_or_accepted_are_shown_as_they_are() -> None:
+    svg = picture(to_dot(kept_hostile()))
+    nodes = parts(svg, "node")
+    for name, node in node_names(HOSTILE).items():
+        assert squeeze(f"accepted: {clean(name)} by {', '.join(HOSTILE[:3])}") in words(nodes[node]), name
+    assert squeeze(f"kept: state, {', '.join(clean(name) for name in HOSTILE)}; two copies") in words(svg)
+    assert not [e for e in svg.iter() if e.tag in (f"{SVG}a", f"{SVG}image")]
 
 
 def test_no_part_of_a_name_becomes_a_link_or_a_picture() -> None:
@@ -321,7 +467,7 @@ def test_no_text_reaches_over_the_edge_of_its_box() -> None:
 
 
 @pytest.mark.parametrize("form", ["svg", "png"])
-@pytest.mark.parametrize("make", [clip_light, snow_logger, hostile])
+@pytest.mark.parametrize("make", [clip_light, snow_logger, kept_snow_logger, kept_hostile])
 def test_pictures_are_the_same_each_time(make: Callable[[], Device], form: str) -> None:
     assert render(to_dot(make()), form) == render(to_dot(make()), form)
 

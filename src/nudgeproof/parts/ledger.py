@@ -2,7 +2,8 @@
 
 It watches the state and all variables, kept or not. The rule: after an interruption all kept values equal what was in
 force together at one instant between the loss of contact minus `may lose` and the reset. Equality counts for the maker:
-what changed exactly `may lose` before the loss is still allowed.
+what changed exactly `may lose` before the loss is still allowed. A device that starts while the cell is gone again is
+already within the next interruption.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
 from nudgeproof.parts.memory import Snapshot, read_as, snapshot, whole
-from nudgeproof.parts.supply import RECOVERS, SAGS
+from nudgeproof.parts.supply import RECOVERS, SAGS, STEADY
 from nudgeproof.spec.types import Device
 
 ALLOWED = "allowed"
@@ -50,7 +51,7 @@ def ledger(device: Device) -> Part:
             return (Choice((now, old, None)),)
         new = snapshot(device, names, reads)
         if signal == STARTED:
-            return (Choice((new, (), None)),)
+            return (Choice((new, (), None if reads[STEADY] else frozenset({new}))),)
         if new == now:
             return (Choice(local),)
         past = tuple(sorted({*old, now} - {new}))
@@ -65,7 +66,7 @@ def ledger(device: Device) -> Part:
         start=(first, (), None),
         publishes=(ALLOWED,),
         shown=shown,
-        reads=read_as(names),
+        reads=(*read_as(names), STEADY),
         armed=armed,
         expired=expired,
         takes={CHANGED: (), STEPPED: (), STARTED: (), SAGS: (), RECOVERS: ()},

@@ -11,7 +11,6 @@ Names come from specs and are taken for hostile: none reaches DOT but through `d
 from __future__ import annotations
 
 import os
-import re
 import shutil
 import subprocess
 import sys
@@ -20,10 +19,23 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.parts.graph import PowerBack, comes_back_as, power_back, state_graph
+from nudgeproof.parts.graph import PowerBack, power_back, state_graph
+from nudgeproof.report.diagram_words import (
+    BOX_WIDTH,
+    LISTED_WIDTH,
+    mark_kept,
+    tell_accepted,
+    tell_back,
+    tell_effect,
+    tell_hold,
+    tell_internal,
+    tell_kept,
+    tell_shown,
+    tell_values,
+    tell_wake,
+)
 from nudgeproof.report.dot_text import columns, escape, node_names, padding, plain, wrap, wrap_pieces
-from nudgeproof.spec.types import Device, Gesture, Memory, Sleep, State, Timeout, Transition
-from nudgeproof.units import Span
+from nudgeproof.spec.types import Device, State, Timeout, Transition
 
 FONT = "Arial"
 """The family whose widths every layout program knows; where it isn't installed, one with the same widths is drawn."""
@@ -37,11 +49,8 @@ PNG_DPI = 144
 LONGEST_RUN_S = 60
 """Seconds after which a drawing program is taken to hang; a device of a hundred states takes less than one."""
 
-_BOX_WIDTH, _EDGE_WIDTH, _KEY_WIDTH = 30, 20, 60
+_EDGE_WIDTH, _KEY_WIDTH, _KEPT_WIDTH = 20, 60, 44
 """Where lines are wrapped, in columns (a wide character takes two)."""
-
-_LISTED_WIDTH = 80
-"""A box lists the values of the variable it shows up to this many columns; longer lists go to the caption."""
 
 _GREY, _WHITE, _BLACK = "#d4d4d4", "#ffffff", "#000000"
 
@@ -83,14 +92,10 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
         style = {"style": "dashed"} if kind == "timeout" else {}
         dot.edge(nodes[source], nodes[target], label=_edge_label(device, pieces), **style)
     if (back := power_back(device)) is not None:
-        dot.node(_POWER_BACK, label=_power_sign(back), margin="0.05,0.02", shape="plain")
-        for target, reasons in back.ways:
-            label = (
-                {"label": _framed([_row(wrap(" or ".join(reasons), _EDGE_WIDTH), size=10, left=True)])}
-                if reasons
-                else {}
-            )
-            dot.edge(_POWER_BACK, nodes[target], style="dotted", **label)
+        dot.node(_POWER_BACK, label=_power_sign(back), shape="plain")
+        for target, conditions in back.ways:
+            label = {"label": _condition_label(conditions)} if conditions else {}
+            dot.edge(_POWER_BACK, nodes[target], penwidth="1.5", style="dotted", **label)
     return str(dot.source)
 
 
@@ -109,7 +114,13 @@ def _power_sign(back: PowerBack) -> str:
     rows = [_row(["power back"], size=12, mark="B")]
     if back.as_it_was:
         rows.append(_row(["state as it was"], size=10))
+    # Below the words, so that dots don't run into them.
+    rows.append('<TR><TD HEIGHT="4"></TD></TR>')
     return f"<{_table(rows)}>"
+
+
+def _condition_label(conditions: Sequence[str]) -> str:
+    return _framed([_row(wrap(f"if memory is {' or '.join(conditions)}", _EDGE_WIDTH), size=10, left=True)])
 
 
 def _outline(state: State) -> dict[str, str]:
@@ -122,7 +133,7 @@ def _outline(state: State) -> dict[str, str]:
 
 def _box(device: Device, state: State, touched: bool) -> str:
     """The text in a state's box: name, kind of state, what it shows, how it wakes, what gestures change in it."""
-    rows = [_row(wrap(state.name, _BOX_WIDTH - 6), size=14, mark="B")]
+    rows = [_row(wrap(state.name, BOX_WIDTH - 6), size=14, mark="B")]
     if touched:
         rows.append(
             f'<TR><TD BGCOLOR="{_BLACK}"><FONT COLOR="{_WHITE}" POINT-SIZE="11"><B>! finding here</B></FONT></TD></TR>'
@@ -130,84 +141,19 @@ def _box(device: Device, state: State, touched: bool) -> str:
     kinds = [word for word, so in (("asleep", state.sleep is not None), ("waiting", state.waiting)) if so]
     if kinds:
         rows.append(_row([", ".join(kinds)], size=11, mark="I"))
-    details = [*_shown(device, state), *_wake(state.sleep), *_internal(device, state), *_back(device, state)]
+    details = [
+        *tell_shown(device, state),
+        *tell_wake(state.sleep),
+        *tell_internal(device, state),
+        *tell_back(device, state),
+    ]
     if details:
         rows.append("<HR/>")
         rows.extend(_row(lines, size=11, left=True) for lines in details)
-    if accepted := _accepted(device, state):
-        rows.append("<HR/>")
+    if accepted := tell_accepted(device, state):
+        rows.append('<TR><TD HEIGHT="3"></TD></TR><HR/>')
         rows.extend(_row(lines, size=10, left=True) for lines in accepted)
     return f"<{_table(rows)}>"
-
-
-def _shown(device: Device, state: State) -> list[list[str]]:
-    if state.shows is None:
-        return []
-    if not state.shows_variable:
-        return [wrap(f"shows {state.shows}", _BOX_WIDTH)]
-    values, shows = _values(device.variable(state.shows).values), f"shows {_marked(device, state.shows)}"
-    if columns(" ".join(values)) > _LISTED_WIDTH:
-        return [wrap(shows, _BOX_WIDTH)]
-    return [[*wrap(f"{shows}:", _BOX_WIDTH), *wrap_pieces(values, _BOX_WIDTH)]]
-
-
-def _marked(device: Device, variable: str) -> str:
-    """The name of a variable, with a mark if memory keeps it."""
-    return f"{variable} (kept)" if device.memory is not None and variable in device.memory.keeps else variable
-
-
-def _values(values: Sequence[str]) -> list[str]:
-    """Values in their order, which starts with the first and comes back to it, in pieces not to be broken."""
-    if len(values) < 2:
-        return list(values)
-    return [*(f"{value} →" for value in values), values[0]]
-
-
-def _wake(sleep: Sleep | None) -> list[list[str]]:
-    if sleep is None:
-        return []
-    how = {"edge": "closing or opening", "level": "while closed"}.get(sleep.on, sleep.on)
-    woken = f"woken by {' or '.join(sleep.woken_by)}, {how}" if sleep.woken_by else "woken by nothing"
-    details = [woken, f"ready in {_time(sleep.ready)}", f"dozes again after {_time(sleep.doze)}"]
-    return [wrap(detail, _BOX_WIDTH) for detail in details]
-
-
-def _time(span: Span) -> str:
-    """`span` with a unit that both ends share said once."""
-    return re.sub(r"^(\S+) (\S+) to (\S+) \2$", r"\1 to \3 \2", str(span))
-
-
-def _internal(device: Device, state: State) -> list[list[str]]:
-    lines = []
-    for transition in state.transitions:
-        if transition.target is None:
-            hold = _hold(device, device.gesture(transition.gesture))
-            gesture = f"{transition.gesture} ({hold})" if hold else transition.gesture
-            lines.append(wrap(f"{gesture}: {_effect(transition) or 'no change'}", _BOX_WIDTH))
-    return lines
-
-
-def _back(device: Device, state: State) -> list[list[str]]:
-    """What a reset makes of the state, if that is another one."""
-    back = comes_back_as(device, state.name)
-    return [wrap(f"power back: as {back}", _BOX_WIDTH)] if back != state.name else []
-
-
-def _accepted(device: Device, state: State) -> list[list[str]]:
-    """The failures accepted in the state, each hazard once with all its sources."""
-    sources: dict[str, dict[str, None]] = {}
-    for entry in device.accepts:
-        if entry.within == state.name:
-            sources.setdefault(entry.hazard, {}).update(dict.fromkeys(entry.by))
-    return [wrap(f"accepted: {hazard} by {', '.join(by)}", _BOX_WIDTH) for hazard, by in sources.items()]
-
-
-def _effect(transition: Transition) -> str:
-    """What a transition does besides leading somewhere."""
-    words = [f"next {' and '.join(transition.next)}"] if transition.next else []
-    if transition.restarts:
-        words.append("time starts anew")
-    return ", ".join(words)
 
 
 def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
@@ -218,7 +164,7 @@ def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
             rows.append(_row(wrap(before + piece.text, _EDGE_WIDTH), size=11, left=True))
             continue
         rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
-        details = [_hold(device, device.gesture(piece.gesture)), _effect(piece)]
+        details = [tell_hold(device, device.gesture(piece.gesture)), tell_effect(piece)]
         rows.extend(_row(wrap(detail, _EDGE_WIDTH), size=10, left=True) for detail in details if detail)
     return _framed(rows)
 
@@ -226,14 +172,6 @@ def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
 def _framed(rows: Sequence[str]) -> str:
     """The label of an arrow: a table in a table, which keeps the text clear of its own line."""
     return f'<<TABLE BORDER="0" CELLPADDING="3" CELLSPACING="0"><TR><TD>{_table(rows)}</TD></TR></TABLE>>'
-
-
-def _hold(device: Device, gesture: Gesture) -> str:
-    """What the name of a gesture leaves open: the time of a hold, and the button where there are several."""
-    words = [f"held {_time(gesture.held)}"] if gesture.held is not None else []
-    if len(device.buttons) > 1 and gesture.button not in gesture.name:
-        words.insert(0, gesture.button)
-    return " ".join(words)
 
 
 def _caption(device: Device) -> str:
@@ -249,27 +187,19 @@ def _caption(device: Device) -> str:
         (True, "●→", "starts here"),
         ("gesture" in kinds, "──►", "by a gesture"),
         ("timeout" in kinds, "─ ─►", "by time alone"),
-        (device.power_up is not None, "····►", "by a reset"),
+        (device.power_up is not None, "····►", "when power is back"),
     ]
     rows = ['<TR><TD HEIGHT="10"></TD></TR>', _row(wrap(device.name, _KEY_WIDTH), size=15, mark="B")]
     rows.extend(_signs(signs) for signs in (boxes, arrows))
     for variable in device.variables:
-        values = _values(variable.values)
+        values = tell_values(variable.values)
         shown = any(s.shows_variable and s.shows == variable.name for s in states)
-        if not shown or columns(" ".join(values)) > _LISTED_WIDTH:
-            name = _marked(device, variable.name)
+        if not shown or columns(" ".join(values)) > LISTED_WIDTH:
+            name = mark_kept(device, variable.name)
             rows.append(_row(wrap_pieces([f"remembers {name}:", *values], _KEY_WIDTH), size=11))
     if device.memory is not None:
-        rows.append(_row(wrap_pieces(_kept(device.memory), _KEY_WIDTH), size=11))
+        rows.append(_row(wrap_pieces(tell_kept(device.memory), _KEPT_WIDTH), size=11))
     return f"<{_table(rows)}>"
-
-
-def _kept(memory: Memory) -> list[str]:
-    """What memory keeps, and how, in pieces not to be broken."""
-    names = [f"{name}," for name in memory.keeps[:-1]] + [f"{name};" for name in memory.keeps[-1:]]
-    guard = {"none": "no guard", "checksum": "one copy with a checksum"}.get(memory.guard, memory.guard)
-    quiet = [f"{guard};", f"saved after {_time(memory.quiet)} of quiet"] if memory.quiet is not None else [guard]
-    return ["kept:", *(names or ["nothing;"]), *quiet]
 
 
 def _signs(signs: Sequence[tuple[bool, str, str]]) -> str:

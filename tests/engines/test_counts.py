@@ -1,0 +1,148 @@
+"""How much the explorer keeps on fixed devices, and how that grows.
+
+A pinned number is no promise: a change that alters one must be looked at. It may be a better abstraction, or a part that
+no longer does what it did, or a timer too many. The devices stand here, so that a change of `specs/` alters nothing. A
+number that is changed on purpose is taken from the message of the test that failed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from nudgeproof.engines.explore import explore
+from nudgeproof.model.step import Move
+from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.performer import Act
+from nudgeproof.parts.script import Edge
+from nudgeproof.parts.train import Train
+from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device
+from nudgeproof.units import Span
+
+BUDGET = 60_000
+MS = 1_000
+Count = tuple[int, int]
+"""Classes and situations."""
+
+ANY_PRESSES = Environment(("anything",))
+
+
+def never(model: Model, before: Situation, move: Move) -> bool:
+    """A test that no step meets, so that every class is looked at."""
+    return False
+
+
+def count(device: Device, environment: Environment) -> Count:
+    """Everything there is; the whole space must have been covered."""
+    found = explore(compile_model(device, environment), (never,), BUDGET)
+    assert found.complete
+    assert not found.stuck
+    return found.classes, found.situations
+
+
+def dial(modes: int = 4, bounce: str = "up to 8 ms", debounce: str = "15 to 25 ms", timeout: str = "8 h") -> Device:
+    """Three taps lead from each mode to the next one; after a while it is the first again."""
+    states = "".join(
+        f"  mode {i}:\n    transitions: {{three taps: mode {(i + 1) % modes}, after {timeout}: mode 0}}\n"
+        for i in range(modes)
+    )
+    return read_device(
+        f"""spec: 1
+device: dial
+buttons:
+  pad: {{bounce: {bounce}, debounce: {debounce}, edges apart: at least 10 us}}
+gestures:
+  three taps: {{taps: 3, press: up to 400 ms, between: up to 260 ms}}
+initial: mode 0
+states:
+{states}""",
+        "dial.yaml",
+    )
+
+
+BEACON = read_device(
+    """spec: 1
+device: beacon
+buttons:
+  pad: {bounce: up to 8 ms, debounce: 15 to 25 ms, edges apart: at least 10 us}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1.2 s}
+variables:
+  glow: [low, high]
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 50 ms, each step: up to 20 us}
+    transitions: {hold: lit}
+  lit:
+    shows: glow
+    transitions: {tap: {next: glow}, hold: stowed, after 4 h: stowed}
+memory:
+  keeps: [state, glow]
+  written: at once
+  write takes: 3.2 to 3.6 ms
+  guard: two copies
+  may lose: the last 10 ms
+power up: {takes: 60 to 80 ms, if blank: stowed, if damaged: stowed, button held: ignored until released}
+supply: {hold-up: 5 ms}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+  rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
+""",
+    "beacon.yaml",
+)
+
+PINNED: dict[str, tuple[Device, Environment, Count]] = {
+    "any presses": (dial(), ANY_PRESSES, (523, 169)),
+    "any presses, no chatter": (dial(bounce="up to 0 ms"), ANY_PRESSES, (111, 57)),
+    "any presses, no debounce": (dial(debounce="0 ms"), ANY_PRESSES, (2_001, 166)),
+    "any presses, an exact debounce": (dial(debounce="20 ms"), ANY_PRESSES, (399, 169)),
+    "a train": (dial(), Environment(train=Train("pad", (Span(0, 40 * MS),) * 5)), (1_202, 86)),
+    "a script": (dial(), Environment(script=(Edge(0, "pad", True), Edge(90 * MS, "pad", False))), (27, 11)),
+    "asleep, any presses": (BEACON, ANY_PRESSES, (1_084, 241)),
+    "asleep, the person": (BEACON, Environment(("person",)), (1_151, 183)),
+    "asleep, knocks": (BEACON, Environment(("knocks",)), (67, 22)),
+    "asleep, knocks after any use": (BEACON, Environment(("knocks",), "person", ("stowed", "lit")), (3_261, 563)),
+    "a hold on purpose": (BEACON, Environment((), "anything", acts=(Act("stowed", ("hold",)),)), (1_666, 341)),
+    "memory, any gesture": (BEACON, Environment(("rattle",), watched=True, gestures=True), (753, 245)),
+    "memory, left alone": (BEACON, Environment(("rattle",), "person", ("stowed", "lit"), watched=True), (4_040, 675)),
+}
+
+
+@pytest.mark.parametrize("name", PINNED)
+def test_what_is_kept_is_what_was_kept(name: str) -> None:
+    device, environment, pinned = PINNED[name]
+    assert count(device, environment) == pinned
+
+
+def test_it_grows_with_the_modes_along_a_line() -> None:
+    """Each mode costs the same, since nothing is remembered of the modes before. Exact: 101 classes, 42 situations."""
+    counts = {modes: count(dial(modes), ANY_PRESSES) for modes in (4, 8, 16, 32)}
+    assert counts == {modes: (119 + 101 * modes, 1 + 42 * modes) for modes in counts}
+
+
+@pytest.mark.parametrize("timeout", ["1 s", "1 min", "8 h", "7 d"])
+def test_the_length_of_a_timer_costs_nothing(timeout: str) -> None:
+    """Eight hours are no more classes than a second: sets of times are kept, not times."""
+    assert count(dial(timeout=timeout), ANY_PRESSES) == count(dial(), ANY_PRESSES)
+
+
+@pytest.mark.parametrize(
+    ("bounce_ms", "classes"), [(0, 111), (1, 399), (4, 399), (8, 523), (14, 599), (16, 3_220), (26, 2_432)]
+)
+def test_chatter_costs_a_few_times_as_much_unless_it_outlasts_the_debounce(bounce_ms: int, classes: int) -> None:
+    """From the shortest debounce on (15 ms) one press may be read as several, and every split of it is looked at."""
+    assert count(dial(bounce=f"up to {bounce_ms} ms"), ANY_PRESSES)[0] == classes
+
+
+@pytest.mark.parametrize("apart_us", [1, 10, 100])
+def test_how_many_edges_fit_into_a_burst_costs_nothing(apart_us: int) -> None:
+    """They are times of one set; nothing counts them."""
+    device = dial()
+    finer = replace(device, buttons=(replace(device.buttons[0], edges_apart_us=apart_us),))
+    assert count(finer, ANY_PRESSES) == count(device, ANY_PRESSES)
