@@ -1,7 +1,8 @@
 """Answering questions: each environment is explored once for all questions about it.
 
 A question that a wider environment settles is answered there, and needs only to come up in its own. A step that is accepted
-isn't bad, but the exploration goes on from it, so what follows is looked at all the same.
+isn't bad, but the exploration goes on from it, so what follows is looked at all the same. Where the effort runs out, random
+runs are tried on top: they can find a failure, never prove that there is none.
 """
 
 from __future__ import annotations
@@ -12,17 +13,20 @@ from dataclasses import dataclass, replace
 from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.explore import Exploration, explore
+from nudgeproof.engines.fuzz import fuzz
+from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import Question
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import Finding, Verdict
-from nudgeproof.weigh import weigh
+from nudgeproof.weigh import describe, weigh
 
 Progress = Callable[[str, int], None]
 
 SHARES = 4
+RANDOM_STEPS = 20_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,12 +128,22 @@ class Answers:
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
         finding = weigh(self.device, model, case.worded, seen, settled, path, came_up)
+        if question.unwanted and finding.verdict is Verdict.UNDECIDED:
+            finding = self._try_at_random(case, model, finding)
         self.findings[id(question)] = finding
         if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
             self._certify(question, question.environment, seen, place)
         for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
             met = True if seen.paths[number] is not None else (False if seen.complete else None)
             self.needed[entry] = met or self.needed.get(entry, False) if met is not None else self.needed.get(entry)
+
+    def _try_at_random(self, case: Case, model: Model, undecided: Finding) -> Finding:
+        """Where the effort ran out, a short run of random presses and interruptions may still find a failure."""
+        found = fuzz(model, (case.looked_for,), RANDOM_STEPS, seed=0).failures[0]
+        if found is None:
+            return undecided
+        story = replay(model, found.path, found.times_us)
+        return replace(describe(self.device, model, case.question, Verdict.BROKEN, story), shortest=False)
 
     def _certify(self, question: Question, environment: Environment, seen: Exploration, goal: int) -> None:
         if self.keep:

@@ -85,6 +85,19 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     check.set_defaults(command=_check)
 
+    fuzz = commands.add_parser(
+        "fuzz", help="random presses, chatter and interruptions on top", epilog=_EXITS, allow_abbrev=False,
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )  # fmt: skip
+    fuzz.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
+    fuzz.add_argument("--seed", type=_natural, default=0, metavar="N", help="another seed, other runs (default: 0)")
+    fuzz.add_argument("--steps", type=_natural, default=20_000, metavar="N",
+                      help="about so many steps in each environment (default: 20000)")  # fmt: skip
+    fuzz.add_argument("--corpus", metavar="FILE",
+                      help="failures found before, tried first and added to (default: SPEC with .corpus.json)")  # fmt: skip
+    fuzz.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
+    fuzz.set_defaults(command=_fuzz)
+
     replay = commands.add_parser(
         "replay", help="tell a story step by step, or try old stories again", epilog=_EXITS, allow_abbrev=False,
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -111,6 +124,12 @@ def _parser() -> argparse.ArgumentParser:
     draw.add_argument("--dot", action="store_true", help="let the system's own `dot` lay it out")
     draw.set_defaults(command=_draw)
     return parser
+
+
+def _natural(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise argparse.ArgumentTypeError(f"`{text}` is no whole number from 0 to 999999999")
+    return int(text)
 
 
 class _BadInput(Exception):
@@ -203,6 +222,31 @@ def _audit(arguments: argparse.Namespace) -> int:
             failed = True
             print(f"REFUSED  {hazard}: {subject}: {answer.reason}")
     return verdict.EXIT_BROKEN if failed else verdict.EXIT_OK
+
+
+def _fuzz(arguments: argparse.Namespace) -> int:
+    from nudgeproof import verdict
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.engines import corpus
+    from nudgeproof.random_runs import run_all
+    from nudgeproof.report.screen import show_rounds
+
+    name = arguments.corpus or str(Path(arguments.spec).with_suffix(".corpus.json"))
+    try:
+        device = _read(arguments.spec)
+        known = corpus.read(_read_bytes(name).decode("utf-8", "replace"), name) if Path(name).exists() else ()
+        rounds = run_all(device, arguments.steps, arguments.seed, known)
+        found = tuple(entry for entries in rounds for entry in entries.entries)
+        if set(found) - set(known):
+            _write(name, corpus.write({*known, *found}).encode())
+    except (SpecErrors, _BadInput) as error:
+        print(error, file=sys.stderr)
+        return verdict.EXIT_BAD_INPUT
+    buttons = tuple(button.name for button in device.buttons)
+    print(show_rounds(device.name, rounds, buttons, arguments.ascii or not _can_print("▁█")), end="")
+    if found:
+        print(f"\nThe failures are kept in {name}, and are tried first the next time.")
+    return verdict.EXIT_BROKEN if found else verdict.EXIT_OK
 
 
 def _replay(arguments: argparse.Namespace) -> int:

@@ -98,14 +98,14 @@ def proved(device: Device, environment: Environment, test: Test) -> Case:
 
 def of_question(path: str, hazard: ModuleType) -> Case:
     device, question = asked(path, hazard)
-    return proved(device, question.wider or question.environment, question.looked_for)
+    return proved(device, *(question.wider or (question.environment, question.looked_for)))
 
 
 def of_lamp() -> Case:
     device = read_device(LAMP, "lamp.yaml")
     questions = torn_memory.ask(device)
     assert not isinstance(questions, NotAsked)
-    return proved(device, questions[0].wider or questions[0].environment, questions[0].looked_for)
+    return proved(device, *(questions[0].wider or (questions[0].environment, questions[0].looked_for)))
 
 
 def of_bench() -> Case:

@@ -11,6 +11,7 @@ from collections.abc import Iterable, Sequence
 from nudgeproof.engines.story import Beat
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
+from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.strip import draw_strip
 from nudgeproof.units import show_us
 from nudgeproof.verdict import Finding, Report, Verdict
@@ -84,7 +85,12 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines.append("")
         lines += _steps(finding.story.beats)
         lines.append("")
-        lines += _field("tried", f"{finding.surroundings}; no story has fewer presses and releases")
+        fewest = (
+            "no story has fewer presses and releases"
+            if finding.shortest
+            else "found by random runs, perhaps not the shortest"
+        )
+        lines += _field("tried", f"{finding.surroundings}; {fewest}")
         lines += _field("where", finding.where)
         lines += _field("bench", finding.bench)
         lines += _where(report, finding)
@@ -93,6 +99,23 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines += _field("line", _quote(report, finding.place.line))
     lines += _field("usually", finding.cure)
     return lines
+
+
+def show_rounds(device: str, rounds: Sequence[Round], buttons: Sequence[str], ascii_only: bool = False) -> str:
+    """What random runs found; finding nothing is never shown as a pass."""
+    failures = sum(len(found.findings) for found in rounds)
+    steps = sum(found.steps for found in rounds)
+    told = f"{failures} {'failure' if failures == 1 else 'failures'}" if failures else "nothing found"
+    lines = [f"{device}: {told} in {steps} random steps"]
+    for found in rounds:
+        lines += _wrap(
+            f"{found.environment}: {found.runs} runs, {found.steps} steps, situations met: {found.met}", "  "
+        )
+    for found in rounds:
+        for finding in found.findings:
+            lines += ["", show_story(finding, buttons, ascii_only).rstrip()]
+    lines += ["", *_wrap(f"Random runs prove nothing: they can miss {NOT_PROMISED}. `check` tries every timing.", "")]
+    return "\n".join(lines) + "\n"
 
 
 def show_story(finding: Finding, buttons: Sequence[str], ascii_only: bool = False) -> str:
