@@ -54,12 +54,13 @@ def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
     if worst is None or worst.verdict is Verdict.VACUOUS:
         return []
     if worst.verdict is Verdict.BROKEN and worst.story is not None:
-        command, why = f"replay {worst.hazard} {report.file}", "tells every step"
+        command, why = f"replay {worst.hazard} SPEC", "tells every step"
     elif worst.verdict is Verdict.UNDECIDED:
-        command, why = f"check --effort deep {report.file}", "looks further"
+        command, why = "check --effort deep SPEC", "looks further"
     else:
-        command, why = f"draw {report.file} -o diagram.svg", "draws the states"
-    return ["", f"Next: nudgeproof {command}", *_wrap(f"{why}.", "      ")]
+        command, why = "draw SPEC -o diagram.svg", "draws the states"
+    whole = f"Next: nudgeproof {command.replace('SPEC', report.file)}"
+    return ["", whole if len(whole) <= WIDTH else f"Next: nudgeproof {command}", f"      {why}."]
 
 
 def count(report: Report) -> str:
