@@ -121,6 +121,9 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     draw.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
     draw.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.svg, FILE.png or FILE.dot")
+    draw.add_argument(
+        "--findings", metavar="FILE", help="mark the states that failures in FILE (of `check --json`) touch"
+    )
     draw.add_argument("--dot", action="store_true", help="let the system's own `dot` lay it out")
     draw.set_defaults(command=_draw)
     return parser
@@ -292,13 +295,23 @@ def _draw(arguments: argparse.Namespace) -> int:
     try:
         if form not in (".svg", ".png", ".dot"):
             raise _BadInput(f"{arguments.output}: the name must end in .svg, .png or .dot")
-        dot = to_dot(_read(arguments.spec))
+        device = _read(arguments.spec)
+        dot = to_dot(device, _touched(device, arguments.findings) if arguments.findings else frozenset())
         drawn = dot.encode() if form == ".dot" else render(dot, form[1:], system_dot=arguments.dot)
         _write(arguments.output, drawn)
     except (SpecErrors, _BadInput, DrawingError) as error:
         print(error, file=sys.stderr)
         return 2
     return 0
+
+
+def _touched(device: Device, name: str) -> frozenset[str]:
+    from nudgeproof.replay import NoStory, touched
+
+    try:
+        return touched(device, _read_bytes(name).decode("utf-8", "replace"))
+    except NoStory as error:
+        raise _BadInput(f"{name}: no findings to mark: {error}") from None
 
 
 def _read(spec: str) -> Device:

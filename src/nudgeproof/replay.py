@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Any, TypeVar
 
 from nudgeproof.check import ask
 from nudgeproof.engines.concrete import CannotHappen, Run
@@ -38,27 +40,47 @@ def retell(device: Device, text: str) -> tuple[Retold, ...]:
     return tuple(_retell(device, questions, hazard, subject, beats) for hazard, subject, beats in told)
 
 
+def touched(device: Device, text: str) -> frozenset[str]:
+    """The states that broken findings in such a document are about: between which the harm is done, or the subject's own.
+
+    Raises `NoStory`.
+    """
+    names = {state.name for state in device.states}
+
+    def states(finding: Any) -> list[str]:
+        told = [beat["situation"]["state"] for beat in finding["story"][-2:]]
+        return [name for name in (*told, finding["subject"]) if name in names]
+
+    return frozenset(name for found in _broken(text, states) for name in found)
+
+
 _Beat = tuple[int, str, str, int]
+_Told = tuple[str, str, list[_Beat]]
+_T = TypeVar("_T")
 
 
-def _stories(text: str) -> list[tuple[str, str, list[_Beat]]]:
+def _stories(text: str) -> list[_Told]:
+    def story(finding: Any) -> _Told:
+        return str(finding["hazard"]), str(finding["subject"]), [_beat(beat) for beat in finding["story"]]
+
+    found = [told for told in _broken(text, story) if told[2]]
+    if not found:
+        raise NoStory("no finding in it is broken with a story")
+    return found
+
+
+def _broken(text: str, take: Callable[[Any], _T]) -> list[_T]:
+    """What `take` makes of each broken finding; raises `NoStory` if the text is of another form."""
     try:
         document = json.loads(text)
         if document["format"] != 1:
             raise NoStory(f"it is of format {document['format']}, and only format 1 is known")
-        found = []
-        for spec in document["specs"]:
-            for finding in spec["findings"]:
-                if finding["verdict"] == "broken" and finding["story"]:
-                    beats = [_beat(beat) for beat in finding["story"]]
-                    found.append((str(finding["hazard"]), str(finding["subject"]), beats))
+        findings = [finding for spec in document["specs"] for finding in spec["findings"]]
+        return [take(finding) for finding in findings if finding["verdict"] == "broken"]
     except (ValueError, KeyError, TypeError, RecursionError) as error:
         if isinstance(error, NoStory):
             raise
         raise NoStory("it isn't what `check --json` writes") from None
-    if not found:
-        raise NoStory("no finding in it is broken with a story")
-    return found
 
 
 def _beat(beat: dict[str, object]) -> _Beat:

@@ -58,6 +58,19 @@ def test_what_is_no_findings_file_is_one_clear_line(tmp_path: Path, text: str) -
     assert len(err.splitlines()) == 1
 
 
+def test_draw_marks_what_findings_touch(tmp_path: Path) -> None:
+    told, plain, marked = tmp_path / "told.json", tmp_path / "plain.dot", tmp_path / "marked.dot"
+    run("check", BROKEN, "--json", str(told))
+    assert run("draw", BROKEN, "-o", str(plain))[0] == 0
+    assert run("draw", BROKEN, "-o", str(marked), "--findings", str(told))[0] == 0
+    assert "finding here" not in plain.read_text(encoding="utf-8")
+    assert marked.read_text(encoding="utf-8").count("! finding here") >= 1
+    told.write_text("{}", encoding="utf-8")
+    code, _, err = run("draw", BROKEN, "-o", str(marked), "--findings", str(told))
+    assert code == 2
+    assert "no findings to mark" in err
+
+
 def test_an_unknown_hazard_or_file_is_one_clear_line() -> None:
     code, _, err = run("replay", "accidental-of", BROKEN)
     assert code == 2

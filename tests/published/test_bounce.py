@@ -17,9 +17,11 @@ from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story, tell
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Choice, Local, Model, Part, Reads, Situation, Timer
+from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.reader import reader
 from nudgeproof.spec.types import Button
 from nudgeproof.units import Span
+from tests.devices import bench, can_enter, presses
 
 MS = 1_000
 
@@ -227,3 +229,45 @@ def test_every_burst_up_to_6200_us_is_waited_for(window_us: int, inside: bool, p
     assert found.paths[1] is not None
     assert (found.paths[0] is None) is passes
     assert found.complete or not passes
+
+
+def presses_of_one(bounce_us: int, debounce_us: int) -> bool:
+    """Whether one press of 300 ms on a contact with this bounce can be taken for two presses."""
+    device = bench(
+        "two taps: {taps: 2, press: up to 2 s, between: up to 2 s}",
+        "two taps: doubled",
+        bounce=f"up to {bounce_us} us",
+        debounce=f"{debounce_us} us",
+        extra="doubled: {shows: it}",
+    )
+    return can_enter(device, Environment(script=presses((0, 300_000))), "doubled")
+
+
+@pytest.mark.parametrize(
+    ("bounce_us", "switch"),
+    [
+        (9_300, "tactile 6x6, new, issue 11"),
+        (14_000, "five more of the same, issue 23"),
+        (75, "silent key, issue 29"),
+        (157_000, "panel button, the best of its edges, issue 6"),
+        (434_000, "the same with 332 nF across it, issue 17"),
+        (660_000, "old stop button, issue 21"),
+    ],
+)
+def test_worst_bounce_of_measured_switches_against_a_20_ms_debounce(bounce_us: int, switch: str) -> None:
+    """Source: github.com/adamfk/bouncy-button-data (CC0-1.0), worst bounce from the titles of its issues.
+
+    A second press of one needs a level steady for the window twice within the burst, once each way: with a steady-for
+    reader chatter doubles a press exactly from twice the window on.
+    """
+    assert presses_of_one(bounce_us, 20_000) == (bounce_us >= 2 * 20_000)
+
+
+def test_a_worn_tactile_switch_needs_twice_the_debounce() -> None:
+    """At most 10 ms of bounce when new (tact-switch specification, item 6.1.4), at most 20 ms after 100 000 cycles
+    (JTP-1136C datasheet, item 5.1): ageing doubles the window that is needed."""
+    for bounce_us in (10_000, 20_000):
+        assert presses_of_one(bounce_us, bounce_us // 2)
+        assert not presses_of_one(bounce_us, bounce_us // 2 + 1)
+    assert not presses_of_one(10_000, 7_000)
+    assert presses_of_one(20_000, 7_000)

@@ -1,0 +1,53 @@
+"""`python -m tests.spec.campaign [TEXTS] [SEED]`: many more mutated specs than the suite tries (default: 10,000).
+
+Each is read, and if it can be read its promises are, too; anything but a device or located problems ends the campaign.
+"""
+
+from __future__ import annotations
+
+import sys
+from random import Random
+
+from nudgeproof.check import ask
+from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.spec.read import read_device
+from tests.spec.good import GOOD
+from tests.spec.test_mutations import ODD, check, mutate
+
+BASE = GOOD.replace('{reach: [glowing, armed], why: "first: light"}', "from glowing, tap reaches glowing")
+"""The good spec with promises that mean something."""
+KINDS = ("delete", "double", "swap", "insert", "delete line", "double line", "swap lines")
+
+
+def mutated(random: Random) -> str:
+    """The good spec after one to three changes."""
+    text = BASE
+    for _ in range(random.randint(1, 3)):
+        kind = random.choice(KINDS)
+        size = random.randrange(len(ODD)) if kind == "insert" else random.randint(1, 20)
+        text = mutate(text, kind, random.randrange(len(text) + 1), size)
+    return text
+
+
+def run(texts: int, seed: int) -> tuple[int, int]:
+    """How many texts were read as a device, and how many of these had questions that could be asked."""
+    random = Random(seed)
+    read = asked = 0
+    for _ in range(texts):
+        text = mutated(random)
+        check(text)
+        try:
+            device = read_device(text, "lamp.yaml")
+            read += 1
+            ask(device)
+            asked += 1
+        except SpecErrors:
+            pass
+    return read, asked
+
+
+if __name__ == "__main__":
+    words = sys.argv[1:]
+    texts = int(words[0]) if words else 10_000
+    read, asked = run(texts, int(words[1]) if len(words) > 1 else 0)
+    print(f"{texts} texts: {read} read as a device, {asked} of them could be asked about; no other exception")
