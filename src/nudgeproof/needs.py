@@ -12,12 +12,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.explore import Space, Step, explore, explore_space
 from nudgeproof.engines.story import constraints, extremes
 from nudgeproof.model.step import Test
+from nudgeproof.model.tables import Timer
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING
-from nudgeproof.parts.train import ANY, Train
+from nudgeproof.parts.train import ANY, TRAIN, Train, edge_name
 from nudgeproof.questions.ask import Question
 from nudgeproof.spec.types import Device, Disturbance, Variable
 from nudgeproof.units import FOREVER, Bound, Span, show_us
@@ -78,12 +79,14 @@ def find(device: Device, button: str, state: str, test: Test) -> Takes:
     presses = (edges + 1) // 2
     if presses > MOST_PRESSES:
         return Takes(state, (), False)
-    spans: tuple[Span, ...] = (ANY,) * (2 * presses - 1)
-    first = _story(there, button, spans, test)
+    count = 2 * presses - 1
+    model = compile_model(there, Environment(train=Train(button, (ANY,) * count)))
+    space = Space(model, (test,))
+    first = _story(space)
     proved: list[Span] = []
-    for place in range(len(spans)):
-        low = _bound(there, button, spans, place, test, first, upper=False)
-        high = _bound(there, button, spans, place, test, first, upper=True)
+    for place in range(count):
+        low = _bound(space, place, first, upper=False)
+        high = _bound(space, place, first, upper=True)
         if low is None or high is None:
             return Takes(state, (), False)
         assert low != FOREVER
@@ -117,16 +120,25 @@ class _Found:
     complete: bool
 
 
-def _story(device: Device, button: str, spans: tuple[Span, ...], test: Test) -> _Found:
-    model = compile_model(device, Environment(train=Train(button, spans)))
-    seen = explore(model, (test,), BUDGET)
+def _story(space: Space, place: int = -1, beyond: Span = ANY) -> _Found:
+    """A story of a train, the length or pause at `place` within `beyond`.
+
+    All such trains take the same steps and differ only in the intervals of the train's own timers, so they share a space.
+    """
+    model = space.model
+    part, narrow = model.index(TRAIN), edge_name(place + 1)
+
+    def change(index: int, timer: Timer) -> Timer:
+        return Timer(timer.name, beyond.lo, beyond.hi) if index == part and timer.name == narrow else timer
+
+    space.retime(change)
+    seen = explore_space(space, BUDGET)
     path = seen.paths[0]
-    return _Found(path, tuple(constraints(model, path)) if path is not None else (), seen.complete)
+    edges = tuple(constraints(model, path, change)) if path is not None else ()
+    return _Found(path, edges, seen.complete)
 
 
-def _bound(
-    device: Device, button: str, spans: tuple[Span, ...], place: int, test: Test, found: _Found, upper: bool
-) -> Bound | None:
+def _bound(space: Space, place: int, found: _Found, upper: bool) -> Bound | None:
     """The proved bound of one length or pause, starting from a story already found; None if it wasn't found out."""
     bound: Bound | None = None
     for _ in range(_MOVES):
@@ -136,7 +148,7 @@ def _bound(
         if bound == (FOREVER if upper else 0):
             return bound
         beyond = Span(int(bound) + 1, FOREVER) if upper else Span(0, int(bound) - 1)
-        found = _story(device, button, (*spans[:place], beyond, *spans[place + 1 :]), test)
+        found = _story(space, place, beyond)
     return None
 
 

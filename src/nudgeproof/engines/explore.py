@@ -62,11 +62,16 @@ class _Way:
     meets: tuple[int, ...]
 
 
-class _Space:
-    """Situations by number, their timers, and the moves met so far."""
+Retime = Callable[[int, Timer], Timer]
+"""Another interval for a timer of the part at this position; the same name."""
 
-    def __init__(self, model: Model, tests: Sequence[Test], avoid: Test | None) -> None:
+
+class Space:
+    """Situations by number, their timers, and the moves met so far; explorations that differ in intervals only can share it."""
+
+    def __init__(self, model: Model, tests: Sequence[Test], avoid: Test | None = None) -> None:
         self.model, self.tests, self.avoid = model, tests, avoid
+        self.change: Retime | None = None
         self.number: dict[Situation, int] = {}
         self.situations: list[Situation] = []
         self.timers: list[tuple[Timer, ...]] = []
@@ -74,16 +79,18 @@ class _Space:
         self.timeless: dict[int, set[int]] = {}
 
     def enter(self, situation: Situation) -> int:
+        """The number of a situation, new or known."""
         number = self.number.get(situation)
         if number is None:
             number = self.number[situation] = len(self.situations)
-            timers = tuple(timer for _, timer in self.model.armed(situation))
+            timers = self._timers(self.model.armed(situation))
             self.situations.append(situation)
             self.timers.append(timers)
             self.ways.append([None] * len(timers))
         return number
 
     def ways_from(self, number: int, position: int) -> tuple[_Way, ...]:
+        """All moves when the timer at `position` expires in situation `number`."""
         known = self.ways[number][position]
         if known is not None:
             return known
@@ -94,12 +101,28 @@ class _Space:
                 continue
             target = self.enter(move.situation)
             meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
-            timers = tuple(timer for _, timer in move.timers)
+            timers = self._timers(move.timers)
             found.append(_Way(target, timers, move, move.actions, move.chatter, meets))
             if self.timers[number][position].hi == 0:
                 self.timeless.setdefault(number, set()).add(target)
         ways = self.ways[number][position] = tuple(found)
         return ways
+
+    def retime(self, change: Retime) -> None:
+        """Give timers other intervals from now on; which steps there are must not hang on them."""
+        self.change = change
+        self.timeless.clear()
+        self.timers = [self._timers(self.model.armed(situation)) for situation in self.situations]
+        for rows in self.ways:
+            for ways in rows:
+                for way in ways or ():
+                    way.timers = self._timers(way.move.timers)
+
+    def _timers(self, armed: tuple[tuple[int, Timer], ...]) -> tuple[Timer, ...]:
+        change = self.change
+        if change is None:
+            return tuple([timer for _, timer in armed])
+        return tuple([change(part, timer) for part, timer in armed])
 
 
 def explore(
@@ -117,7 +140,14 @@ def explore(
     Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same on
     every machine. `progress` is called with the number of classes now and then.
     """
-    space = _Space(model, tests, avoid)
+    return explore_space(Space(model, tests, avoid), budget, progress, keep)
+
+
+def explore_space(
+    space: Space, budget: int, progress: Callable[[int], None] | None = None, keep: bool = False
+) -> Exploration:
+    """The same in a space that may have been explored before, with other intervals."""
+    model, tests = space.model, space.tests
     first = space.enter(model.start)
     trail: list[tuple[int, int, Move] | None] = []
     heap: list[tuple[int, int, int, int, int, Matrix, int, int, _Way | None]] = []
@@ -168,7 +198,7 @@ def explore(
     )
 
 
-def _path(space: _Space, where: list[int], trail: list[tuple[int, int, Move] | None], end: int) -> tuple[Step, ...]:
+def _path(space: Space, where: list[int], trail: list[tuple[int, int, Move] | None], end: int) -> tuple[Step, ...]:
     steps = []
     entry = trail[end]
     while entry is not None:
@@ -178,7 +208,7 @@ def _path(space: _Space, where: list[int], trail: list[tuple[int, int, Move] | N
     return tuple(reversed(steps))
 
 
-def _find_stuck(space: _Space) -> tuple[Situation, ...]:
+def _find_stuck(space: Space) -> tuple[Situation, ...]:
     """A cycle along expiries that allow no time to pass.
 
     Such a timer has nothing left from the moment it is armed, so it can always be the first to expire: a cycle of them in

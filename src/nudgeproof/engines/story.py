@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nudgeproof.engines.concrete import Run
-from nudgeproof.engines.explore import Step
+from nudgeproof.engines.explore import Retime, Step
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Role, Situation
 from nudgeproof.units import Bound
@@ -105,14 +105,18 @@ def replay(model: Model, path: Sequence[Step], times: Sequence[int], room_us: in
     return Story(tuple(beats), room_us)
 
 
-def constraints(model: Model, path: Sequence[Step]) -> list[_Edge]:
-    """All difference constraints of a path over times 0 (its beginning) to len(path)."""
+def constraints(model: Model, path: Sequence[Step], retimed: Retime | None = None) -> list[_Edge]:
+    """All difference constraints of a path over times 0 (its beginning) to len(path).
+
+    `retimed`: the intervals with which the path was found, if not the model's own.
+    """
     edges: list[_Edge] = []
     timers = model.armed(model.start)
     since = [0] * len(timers)
     for now, step in enumerate(path, start=1):
         edges.append((now, now - 1, 0))
-        for i, (_, timer) in enumerate(timers):
+        for i, (part, own) in enumerate(timers):
+            timer = own if retimed is None else retimed(part, own)
             if timer.hi != timer.hi + 1:  # finite
                 edges.append((since[i], now, int(timer.hi)))
             if i == step.position:

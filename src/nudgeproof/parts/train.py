@@ -32,7 +32,7 @@ def train(what: Train, buttons: tuple[str, ...]) -> Part:
         if made == count:
             return ()
         span = what.spans[made - 1] if made else ANY
-        return (Timer(f"edge {made + 1}", span.lo, span.hi),)
+        return (Timer(edge_name(made), span.lo, span.hi),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         made = _made(local)
@@ -52,6 +52,11 @@ def train(what: Train, buttons: tuple[str, ...]) -> Part:
         expired=expired,
         sends=(f"push {what.button}",),
     )
+
+
+def edge_name(place: int) -> str:
+    """The timer that ends the length or pause number `place` (from 1; 0 is the wait before the first press)."""
+    return f"edge {place + 1}"
 
 
 def _made(local: Local) -> int:
