@@ -67,7 +67,7 @@ Retime = Callable[[int, Timer], Timer]
 
 
 class Space:
-    """Situations by number, their timers, and the moves met so far; explorations that differ in intervals only can share it."""
+    """Situations by number, their timers and moves; explorations that differ only in intervals can share it."""
 
     def __init__(self, model: Model, tests: Sequence[Test], avoid: Test | None = None) -> None:
         self.model, self.tests, self.avoid = model, tests, avoid

@@ -1,0 +1,229 @@
+"""Random small devices, written as specs: the same text for the same seed, and which features it has.
+
+One button, two to five states, one to four gestures. The numbers are such as makers write, but limits and disturbances lie
+close together on purpose, so that many verdicts hang on little.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from random import Random
+
+NAMES = ("stowed", "armed", "glowing", "blinking", "resting")
+
+
+@dataclass(frozen=True, slots=True)
+class Sketch:
+    """A random spec and what it has in it."""
+
+    seed: int
+    text: str
+    features: frozenset[str]
+
+
+def sketch(seed: int) -> Sketch:
+    """The spec for `seed`; `read_device` accepts it."""
+    return _Drawing(seed).finish()
+
+
+class _Drawing:
+    """One spec while it is being drawn."""
+
+    def __init__(self, seed: int) -> None:
+        self.seed, self.rng = seed, Random(seed)
+        self.features: set[str] = set()
+        self.lines = ["spec: 1", "device: drawn piece"]
+
+    def finish(self) -> Sketch:
+        rng = self.rng
+        self._button()
+        if self._has("clock", 0.25):
+            self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %}}")
+        gestures = self._gestures()
+        variables = self._variables()
+        kinds = self._states(gestures, variables)
+        sources = self._surroundings()
+        if "cell gone" in self.features:
+            self._power(kinds, variables)
+        if self._has("person", 0.5):
+            hold = f", hold: {rng.choice(('600 to 900 ms', '450 ms to 2 s'))}" if rng.random() < 0.8 else ""
+            tap, between = rng.choice(("60 to 250 ms", "90 to 180 ms")), rng.choice(("80 to 200 ms", "40 to 150 ms"))
+            self.lines.append(f"person: {{tap: {tap}, between: {between}{hold}, answers within: 600 ms}}")
+        else:
+            self.features.add("no person")
+        self._accepts(kinds, sources)
+        self._promises(kinds, sources, variables)
+        return Sketch(self.seed, "\n".join(self.lines) + "\n", frozenset(self.features))
+
+    def _has(self, feature: str, chance: float) -> bool:
+        if self.rng.random() < chance:
+            self.features.add(feature)
+            return True
+        return False
+
+    def _one(self, *pairs: tuple[str, str]) -> str:
+        """One of several wordings; the feature it stands for is noted."""
+        feature, words = self.rng.choice(pairs)
+        self.features.add(feature)
+        return words
+
+    def _button(self) -> None:
+        bounce = self._one(("bounce 0", "0 ms"), ("bounces", "4 ms"), ("bounces", "8 ms"), ("bounces long", "15 ms"))
+        debounce = self.rng.choice(("5 ms", "12 to 18 ms", "20 ms ± 5 ms", "20 ms"))
+        # Chatter of many edges in one burst means many classes; the spacing is wide so that specs stay small.
+        self.lines += ["buttons:", f"  pad: {{bounce: up to {bounce}, debounce: {debounce}, edges apart: at least 1 ms}}"]
+
+    def _gestures(self) -> tuple[str, ...]:
+        rng = self.rng
+        press = rng.choice(("up to 300 ms", "up to 300 ms ± 10 ms", "up to 200 ms"))
+        between = rng.choice(("up to 220 ms", "up to 180 ms ± 8 ms"))
+        if self._has("from press to press", 0.15):
+            between = "up to 400 ms from press to press"
+        held = rng.choice(("400 ms", "400 to 420 ms", "800 ms"))
+        known = {
+            "tap": f"{{taps: 1, press: {press}}}",
+            "hold": f"{{held: {held}}}",
+            "two taps": f"{{taps: 2, press: {press}, between: {between}}}",
+            "tap then hold": f"{{taps: 1, then held: {held}, press: {press}, between: {between}}}",
+        }
+        count = rng.choice((1, 2, 2, 3, 4))
+        chosen = ("tap", "hold") if count == 2 and rng.random() < 0.5 else tuple(rng.sample(tuple(known), count))
+        self.features |= {f"gesture {name}" for name in chosen} | {f"{len(chosen)} gestures"}
+        self.lines += ["gestures:", *(f"  {name}: {known[name]}" for name in chosen)]
+        return chosen
+
+    def _variables(self) -> tuple[str, ...]:
+        count = self.rng.choice((0, 0, 1, 1, 2))
+        self.features.add(f"{count} variables")
+        found = ("beam", "warmth")[:count]
+        if found:
+            self.lines.append("variables:")
+        values = {"beam": self.rng.choice(("[low, high]", "[low, high, slow]")), "warmth": "[warm, cold]"}
+        self.lines += [f"  {name}: {values[name]}" for name in found]
+        return found
+
+    def _states(self, gestures: tuple[str, ...], variables: tuple[str, ...]) -> dict[str, str]:
+        """The section `states`; which kind each state is: asleep, waiting or on."""
+        rng = self.rng
+        count = rng.choice((2, 2, 3, 3, 4, 5))
+        kinds = {NAMES[0]: "asleep" if rng.random() < 0.8 else "on"}
+        for name in NAMES[1 : count - 1]:
+            kinds[name] = rng.choice(("waiting", "on", "on", "asleep"))
+        kinds[NAMES[count - 1]] = "on"
+        self.features |= {f"{count} states", *kinds.values()}
+        self.lines += [f"initial: {NAMES[0]}", "states:"]
+        for number, name in enumerate(kinds):
+            self.lines.append(f"  {name}:")
+            if kinds[name] == "asleep":
+                on = self._one(("on edge", "edge"), ("on level", "level"))
+                doze, step = rng.choice(("50 ms", "30 to 40 ms")), rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms"))
+                ready = rng.choice(("up to 2 ms", "1 to 3 ms", "up to 20 ms"))
+                self.lines.append(
+                    f"    sleep: {{woken by: pad, on: {on}, ready in: {ready}, "
+                    f"dozes again after: {doze}, each step: {step}}}"
+                )
+            elif kinds[name] == "waiting":
+                self.lines.append("    waiting: true")
+            if variables and kinds[name] == "on":
+                self.lines.append(f"    shows: {variables[-1]}")
+            onward = NAMES[(number + 1) % count]
+            moves = self._transitions(name, onward, kinds, gestures, variables)
+            if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
+                moves.append(self._timeout(rng.choice([other for other in kinds if other != name])))
+            self.lines.append("    transitions: {" + ", ".join(moves) + "}")
+        return kinds
+
+    def _transitions(
+        self, name: str, onward: str, kinds: dict[str, str], gestures: tuple[str, ...], variables: tuple[str, ...]
+    ) -> list[str]:
+        rng = self.rng
+        used = [gesture for gesture in gestures if rng.random() < 0.6] or [rng.choice(gestures)]
+        moves = []
+        for place, gesture in enumerate(used):
+            target = onward if place == 0 else rng.choice(tuple(kinds))
+            if variables and rng.random() < 0.4:
+                stepped = rng.choice(variables)
+                if rng.random() < 0.6 and place:
+                    again = ", restarts: true" if self._has("restarts", 0.3) else ""
+                    moves.append(f"{gesture}: {{next: {stepped}{again}}}")
+                else:
+                    moves.append(f"{gesture}: {{to: {target}, next: {stepped}}}")
+            else:
+                moves.append(f"{gesture}: {target}")
+        return moves
+
+    def _timeout(self, target: str) -> str:
+        self.features.add("timeout")
+        time = self.rng.choice(("3 s", "700 to 800 ms", "500 ms", "4 h"))
+        opened = " with pad open" if self._has("with open", 0.4) else ""
+        return f"after {time}{opened}: {target}"
+
+    def _surroundings(self) -> tuple[str, ...]:
+        rng = self.rng
+        knock = rng.choice(("2 to 4 ms", "2 to 14 ms", "2 to 40 ms"))
+        rest = rng.choice(("300 ms", "60 ms"))
+        squeeze = rng.choice(("20 to 350 ms", "20 to 900 ms", "20 ms to 30 s"))
+        gone = rng.choice(("up to 6 ms", "up to 40 ms", "3 ms to 1 s"))
+        steady = rng.choice(("2 s", "500 ms"))
+        kinds = {
+            "knocks": ("knocks", f"{{closes pad: {knock}, then open at least: {rest}}}"),
+            "squeeze": ("squeeze", f"{{closes pad: {squeeze}, then open at least: 500 ms}}"),
+            "for good": ("jammed pad", "{closes pad: for good}"),
+            "cell gone": ("cell rattle", f"{{cell gone: {gone}, then steady at least: {steady}}}"),
+        }
+        chosen = rng.choices(("knocks", "squeeze", "for good", "cell gone"), (3, 2, 1, 6), k=rng.choice((1, 2, 2, 3)))
+        chosen = [kind for kind in kinds if kind in chosen]
+        self.features |= {*chosen, f"{len(chosen)} surroundings"}
+        self.lines += ["surroundings:", *(f"  {kinds[kind][0]}: {kinds[kind][1]}" for kind in chosen)]
+        return tuple(kinds[kind][0] for kind in chosen)
+
+    def _power(self, kinds: dict[str, str], variables: tuple[str, ...]) -> None:
+        rng = self.rng
+        hold_up = rng.choice(("5 ms", "30 to 40 ms", "45 ms", "4 to 9 ms"))
+        self.lines.append(f"supply: {{hold-up: {hold_up}}}")
+        blank, damaged = rng.choice(tuple(kinds)), rng.choice(tuple(kinds))
+        if rng.random() < 0.5:
+            blank = damaged = NAMES[0]
+        if "waiting" in (kinds[blank], kinds[damaged]):
+            self.features.add("starts waiting")
+        held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
+        takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))
+        self.lines.append(
+            f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}}}"
+        )
+        if not self._has("memory", 0.85):
+            return
+        keeps = [name for name in ("state", *variables) if rng.random() < 0.8] or ["state"]
+        written = self._one(("at once", "at once"), ("after quiet", rng.choice(("after 2 s of quiet", "after 60 ms of quiet"))))
+        guard = self._one(("guard none", "none"), ("guard checksum", "checksum"), ("guard two copies", "two copies"))
+        write = rng.choice(("3.4 ms ± 0.2 ms", "up to 1 ms", "8 to 12 ms"))
+        lose = f"the last {rng.choice(('5 ms', '20 ms', '2.1 s'))}" if self._has("may lose", 0.6) else "nothing"
+        self.lines.append(
+            f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
+            f"guard: {guard}, may lose: {lose}}}"
+        )
+
+    def _accepts(self, kinds: dict[str, str], sources: tuple[str, ...]) -> None:
+        on = [name for name, kind in kinds.items() if kind == "on"]
+        hazards = ["accidental-change", *(["accidental-off"] if "asleep" in kinds.values() else [])]
+        if self._has("accepts", 0.2):
+            self.lines.append("accepts:")
+            self.lines.append(
+                f"  - {{hazard: {self.rng.choice(hazards)}, by: [{self.rng.choice(sources)}], "
+                f"in: {self.rng.choice(on)}, why: it is wanted, who: maker, granted: 2026-11-20}}"
+            )
+
+    def _promises(self, kinds: dict[str, str], sources: tuple[str, ...], variables: tuple[str, ...]) -> None:
+        if not self._has("promises", 0.3):
+            return
+        rng = self.rng
+        source = rng.choice(sources)
+        plural = "" if source == "knocks" else "s"
+        use = ", while someone uses it" if rng.random() < 0.5 else ""
+        target = rng.choice(tuple(kinds)[1:])
+        self.lines.append("promises:")
+        if rng.random() < 0.5:
+            self.lines.append(f"  - {source} never reach{'es' if plural else ''} {target}{use}")
+        else:
+            what = rng.choice(("state", *variables))
+            self.lines.append(f"  - {source} never change{plural} {what}{use}")
