@@ -35,6 +35,7 @@ class Scene:
     """What is the case after one beat of a story, in the device's own names.
 
     `values`: (variable, value). `closed`, `pressed`: buttons whose contact is closed, that the firmware takes as pressed.
+    `cell`, `power`: whether the cell has contact and the device has power; None where the supply is steady throughout.
     """
 
     state: str
@@ -42,6 +43,8 @@ class Scene:
     closed: tuple[str, ...]
     pressed: tuple[str, ...]
     runs: bool
+    cell: bool | None
+    power: bool | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from nudgeproof.engines.explore import Exploration, Step
 from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.sleep import RUNNING
+from nudgeproof.parts.supply import OPENS_CELL, POWERED
 from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_us
@@ -152,4 +153,11 @@ def _scene(device: Device, model: Model, situation: Situation) -> Scene:
         closed=tuple(name for name in names if model.value(situation, f"level {name}")),
         pressed=tuple(name for name in names if model.value(situation, f"reading {name}")),
         runs=bool(model.value(situation, RUNNING)),
+        cell=_cell(model, situation),
+        power=bool(model.value(situation, POWERED)) if model.publishes(POWERED) else None,
     )
+
+
+def _cell(model: Model, situation: Situation) -> bool | None:
+    opened = [name for part in model.parts for name in part.publishes if name.endswith(OPENS_CELL)]
+    return not any(model.value(situation, name) for name in opened) if opened else None

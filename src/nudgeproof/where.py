@@ -13,8 +13,10 @@ from nudgeproof.engines.story import Story
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.script import OVER, Edge
+from nudgeproof.parts.supply import opened_by
 from nudgeproof.spec.types import Device
 
 BUDGET = 20_000
@@ -51,8 +53,8 @@ def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
 def _closed(model: Model, situation: Situation, part: str, button: str) -> bool:
     """Whether this source holds the button closed, or, for the cell, leaves it in contact."""
     if button:
-        return bool(model.value(situation, f"{part} holds {button}"))
-    return not model.value(situation, f"{part} opens the cell")
+        return bool(model.value(situation, held_by(part, button)))
+    return not model.value(situation, opened_by(part))
 
 
 def _left_at(model: Model, story: Story) -> int:

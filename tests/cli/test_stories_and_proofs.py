@@ -14,7 +14,7 @@ MENDED = "specs/failures/accidental-off/mended.yaml"
 def test_replay_tells_every_step_of_a_hazards_stories() -> None:
     code, out, _ = run("replay", "accidental-off", BROKEN)
     assert code == 1
-    assert "bumps presses pad" in out
+    assert "bumps: pad is pressed" in out
     assert "lit, pad closed/released, processor runs" in out
     code, out, _ = run("replay", "accidental-off", MENDED)
     assert code == 0

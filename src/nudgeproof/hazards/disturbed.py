@@ -5,7 +5,7 @@ from __future__ import annotations
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import NotAsked, Question, acting, at_start
+from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
 from nudgeproof.spec.types import Device, Disturbance, Outage
 
 
@@ -25,7 +25,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             looked_for=bad,
             unwanted=True,
             came_up=(acting(what.name, frozenset(on)),),
-            told=lambda before, after: f"with {what.name} alone the device can {verb} ({_change(before, after)})",
+            told=lambda before, after: f"with {what.name} alone the device can {verb} ({change(before, after)})",
             denied="",
             held=f"with {what.name} alone the device, once on, doesn't {verb}, whatever the timing",
             all_held=f"with each of these alone the device, once on, doesn't {verb}, whatever the timing",
@@ -54,7 +54,3 @@ def any_gesture_before(what: Disturbance | Outage, bad: Test) -> tuple[Environme
     if not isinstance(what, Outage):
         return None
     return Environment((what.name,), watched=True, gestures=True), at_start(bad)
-
-
-def _change(before: str, after: str) -> str:
-    return f"{before} -> {after}" if before != after else f"in {before}"

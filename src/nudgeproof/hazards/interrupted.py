@@ -5,7 +5,7 @@ from __future__ import annotations
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import NotAsked, Question, acting
+from nudgeproof.questions.ask import NotAsked, Question, acting, change
 from nudgeproof.spec.types import Device, Outage
 
 
@@ -27,7 +27,9 @@ def ask_each(device: Device, name: str, bad: Test, may: str, never: str, cure: s
             looked_for=bad,
             unwanted=True,
             came_up=(acting(what.name),),
-            told=lambda before, after: f"with {what.name} and {pressing} the device can {may} ({before} -> {after})",
+            told=lambda before, after: (
+                f"with {what.name} and {pressing} the device can {may} ({change(before, after)})"
+            ),
             denied="",
             held=f"with {what.name} and {pressing} the device {never}, whatever the timing",
             all_held=f"with each of these and {pressing} the device {never}, whatever the timing",

@@ -68,7 +68,6 @@ def _source(
     A kind without a span never lets go.
     """
     reads_names, may_act = rule
-    whose = "" if len(kinds) == 1 and name in kinds else f"{name}: "
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if isinstance(local, tuple):
@@ -78,11 +77,11 @@ def _source(
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if isinstance(local, tuple):
-            kind, button = local
-            says = f"{whose}{kind} lets {button} go"
+            _, button = local
+            says = f"{name}: {button} is let go"
             return (Choice("apart", (f"push {button}",), says=says, line=line, actions=1),)
         return tuple(
-            Choice((kind, b), (f"push {b}",), says=f"{whose}{kind} presses {b}", line=line, actions=1)
+            Choice((kind, b), (f"push {b}",), says=_pressed(name, kind, b), line=line, actions=1)
             for b in buttons
             for kind in kinds
         )
@@ -101,6 +100,11 @@ def _source(
         expired=expired,
         sends=tuple(f"push {b}" for b in buttons),
     )
+
+
+def _pressed(name: str, kind: str, button: str) -> str:
+    """A press in words; its kind is told where a source has several."""
+    return f"{name}: {button} is pressed" + (f" ({kind})" if kind not in (name, "press") else "")
 
 
 def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Part:

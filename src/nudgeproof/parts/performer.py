@@ -75,7 +75,11 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "watching":
             return tuple(
-                _press((i, 0, True), plans[i][0].button, f"begins {', then '.join(act.gestures)}")
+                _press(
+                    (i, 0, True),
+                    plans[i][0].button,
+                    f"begins {', then '.join(act.gestures)}: {plans[i][0].button} is pressed",
+                )
                 for i, act in enumerate(acts)
                 if act.state == reads["state"]
             )
@@ -83,9 +87,9 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
         act, press, down = local
         button = plans[act][press].button
         if not down:
-            return (_press((act, press, True), button, f"presses {button}"),)
+            return (_press((act, press, True), button, f"{button} is pressed"),)
         after: Local = (act, press + 1, False) if press + 1 < len(plans[act]) else (act,)
-        return (_press(after, button, f"lets {button} go"),)
+        return (_press(after, button, f"{button} is let go"),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         if local == "watching":
@@ -110,7 +114,7 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
 
 def _press(to: Local, button: str, says: str) -> Choice:
     begins = ("begins",) if says.startswith("begins") else ()
-    return Choice(to, (*begins, f"push {button}"), says=f"the person {says}", actions=1)
+    return Choice(to, (*begins, f"push {button}"), says=f"person: {says}", actions=1)
 
 
 @dataclass(frozen=True, slots=True)

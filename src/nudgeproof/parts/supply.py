@@ -15,6 +15,7 @@ from nudgeproof.units import FOREVER
 POWERED = "powered"
 STEADY = "steady"
 CELL = "cell"
+OPENS_CELL = " opens the cell"
 RESET = "reset"
 RESTORE = "restore"
 SAGS = "sags"
@@ -54,7 +55,7 @@ def outage(what: Outage, waits: bool) -> Part:
 
 def opened_by(source: str) -> str:
     """The published name under which an outage says that it keeps the cell away."""
-    return f"{source} opens the cell"
+    return f"{source}{OPENS_CELL}"
 
 
 def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...]) -> Part:

@@ -102,6 +102,11 @@ class Mode:
         return not self.variable or model.value(situation, f"value {self.variable}") == self.value
 
 
+def change(before: str, after: str) -> str:
+    """A step from one state to another in words: `lit -> stowed`, or `in lit` if the state stays."""
+    return f"{before} -> {after}" if before != after else f"in {before}"
+
+
 def left_alone(model: Model, situation: Situation) -> bool:
     """Whether the history, if the environment has one, is over."""
     return not model.publishes(LEFT) or bool(model.value(situation, LEFT))

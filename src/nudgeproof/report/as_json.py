@@ -98,5 +98,7 @@ def _beat(beat: Beat, scene: Scene) -> dict[str, object]:
             "closed": list(scene.closed),
             "pressed": list(scene.pressed),
             "runs": scene.runs,
+            "cell": scene.cell,
+            "power": scene.power,
         },
     }

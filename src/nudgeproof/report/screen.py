@@ -202,7 +202,7 @@ def _steps(beats: Sequence[Beat]) -> list[str]:
     told: list[tuple[int, str]] = []
     for beat in beats:
         quiet = beat.timer == SETTLES or (beat.part == "processor" and beat.timer != "waking")
-        if quiet and len(beat.says) < 2:
+        if not beat.says or (quiet and len(beat.says) < 2):
             continue
         text = "; ".join(beat.says)
         if told and beat.timer == CHATTERS and told[-1][1].endswith(text):
