@@ -120,6 +120,7 @@ class Answers:
         seen = self._explore(environment, model, tests, self.most)
         for case, place in zip(cases, places, strict=True):
             self._conclude(case, model, seen, place)
+        self._try_at_random([case for case in cases if self._is_open(case)], model)
 
     def _conclude(self, case: Case, model: Model, seen: Exploration, place: int) -> None:
         question = case.question
@@ -127,23 +128,28 @@ class Answers:
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
-        finding = weigh(self.device, model, case.worded, seen, settled, path, came_up)
-        if question.unwanted and finding.verdict is Verdict.UNDECIDED:
-            finding = self._try_at_random(case, model, finding)
+        finding = weigh(self.device, model, case.worded, seen, case.looked_for, settled, path, came_up)
         self.findings[id(question)] = finding
         if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
             self._certify(question, question.environment, seen, place)
         for number, entry in enumerate(case.accepted, start=first + len(question.came_up)):
             met = True if seen.paths[number] is not None else (False if seen.complete else None)
-            self.needed[entry] = met or self.needed.get(entry, False) if met is not None else self.needed.get(entry)
+            known = (met, self.needed.get(entry, False))
+            self.needed[entry] = True if True in known else None if None in known else False
 
-    def _try_at_random(self, case: Case, model: Model, undecided: Finding) -> Finding:
+    def _is_open(self, case: Case) -> bool:
+        return case.question.unwanted and self.findings[id(case.question)].verdict is Verdict.UNDECIDED
+
+    def _try_at_random(self, cases: Sequence[Case], model: Model) -> None:
         """Where the effort ran out, a short run of random presses and interruptions may still find a failure."""
-        found = fuzz(model, (case.looked_for,), RANDOM_STEPS, seed=0).failures[0]
-        if found is None:
-            return undecided
-        story = replay(model, found.path, found.times_us)
-        return replace(describe(self.device, model, case.question, Verdict.BROKEN, story), shortest=False)
+        if not cases:
+            return
+        found = fuzz(model, [case.looked_for for case in cases], RANDOM_STEPS, seed=0).failures
+        for case, failure in zip(cases, found, strict=True):
+            if failure is not None:
+                story = replay(model, failure.path, failure.times_us)
+                told = describe(self.device, model, case.question, case.looked_for, Verdict.BROKEN, story)
+                self.findings[id(case.question)] = replace(told, shortest=False)
 
     def _certify(self, question: Question, environment: Environment, seen: Exploration, goal: int) -> None:
         if self.keep:

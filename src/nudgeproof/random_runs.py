@@ -71,7 +71,7 @@ def _run(
             continue
         question: Question = case.question
         story = replay(model, failure.path, failure.times_us)
-        found = describe(device, model, question, Verdict.BROKEN, story)
+        found = describe(device, model, question, case.looked_for, Verdict.BROKEN, story)
         findings.append(replace(found, shortest=False))
         entries.append(Entry(question.hazard, question.subject, told, failure.decisions))
     met = share(model, result.situations, BUDGETS["quick"])

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any, TypeVar
 
+from nudgeproof.answers import match
 from nudgeproof.check import ask
 from nudgeproof.engines.concrete import CannotHappen, Run
 from nudgeproof.engines.explore import Step
@@ -106,10 +107,11 @@ def _retell(device: Device, questions: tuple[Question, ...], hazard: str, subjec
         except CannotHappen:
             return Retold(hazard, subject, None, f"step {number} of {len(beats)} ({part}: {timer}) can't happen then")
         path.append(Step(before, position, move))
-    if not asked.looked_for(model, path[-1].situation, path[-1].move):
+    looked_for = match(device, asked).looked_for
+    if not looked_for(model, path[-1].situation, path[-1].move):
         return Retold(hazard, subject, None, "all its steps can happen, but they do no harm any more")
     story = replay(model, path, [at for at, _, _, _ in beats])
-    return Retold(hazard, subject, describe(device, model, asked, Verdict.BROKEN, story), "")
+    return Retold(hazard, subject, describe(device, model, asked, looked_for, Verdict.BROKEN, story), "")
 
 
 def _position(model: Model, run: Run, part: str, timer: str) -> int:

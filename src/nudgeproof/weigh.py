@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from nudgeproof import where
 from nudgeproof.engines.explore import Exploration, Step
 from nudgeproof.engines.story import Story, confirm, tell
+from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
@@ -21,6 +22,7 @@ def weigh(
     model: Model,
     question: Question,
     seen: Exploration,
+    looked_for: Test,
     settled: bool,
     path: tuple[Step, ...] | None,
     came_up: Sequence[tuple[Step, ...] | None],
@@ -45,25 +47,29 @@ def weigh(
         for way in came_up:
             confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
-    return describe(device, model, question, verdict, story, evidence, reason, seen.classes)
+    return describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes)
 
 
 def describe(
     device: Device,
     model: Model,
     question: Question,
+    looked_for: Test,
     verdict: Verdict,
     story: Story | None,
     evidence: str = "story",
     reason: str = "",
     classes: int = 0,
 ) -> Finding:
-    """Put an answer into words; for a failure with a story also on which specimens, and how to try it by hand."""
+    """Put an answer into words; for a failure with a story also on which specimens, and how to try it by hand.
+
+    `looked_for`: the step that the story ends with (the question's, but for what is accepted).
+    """
     situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
     found = where_found = ""
     if verdict is Verdict.BROKEN and story is not None:
         found = _bench(device, model, story)
-        where_found = where.find(device, model, question.environment, question.looked_for, story)
+        where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(
         hazard=question.hazard,
         subject=question.subject,

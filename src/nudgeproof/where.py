@@ -1,7 +1,8 @@
 """Where a story happens: on every specimen, or only on some.
 
-The story's actions alone, at their times, are played as a script, with every chatter and every device value still open. If
-no run gets past the end of the script without the step in question, the story happens on every specimen.
+The story's actions alone, at their times, are played as a script, with every chatter and every device value still open;
+what still acts at the story's end goes on as long as it may. If no run gets past the end of the script without the step
+in question, the story happens on every specimen.
 """
 
 from __future__ import annotations
@@ -14,10 +15,11 @@ from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import held_by
-from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.people import LEFT, LETS_GO
 from nudgeproof.parts.script import OVER, Edge
-from nudgeproof.parts.supply import opened_by
+from nudgeproof.parts.supply import CELL_IS_BACK, opened_by
 from nudgeproof.spec.types import Device
+from nudgeproof.units import FOREVER
 
 BUDGET = 20_000
 EVERY, SOME = "every specimen", "some specimens only, or with luck"
@@ -30,7 +32,8 @@ def find(device: Device, model: Model, environment: Environment, bad: Test, stor
     edges = script_of(model, story)
     if not edges:
         return ""
-    played = replace(Environment(), script=edges, watched=environment.watched, script_left=_left_at(model, story))
+    whole = tuple(sorted((*edges, *_endings(model, story))))
+    played = replace(Environment(), script=whole, watched=environment.watched, script_left=_left_at(model, story))
     seen = explore(compile_model(device, played), (_over,), BUDGET, avoid=bad)
     if seen.paths[0] is not None:
         return SOME
@@ -47,6 +50,21 @@ def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
         button = next((s.removeprefix("push ") for s in choice.send if s.startswith("push ")), "")
         held_before = _closed(model, beat.before, beat.part, button)
         edges.append(Edge(beat.at_us, button, not held_before))
+    return tuple(edges)
+
+
+def _endings(model: Model, story: Story) -> tuple[Edge, ...]:
+    """When sources that still act at the end of a story must stop at the latest: the last moment their limits allow."""
+    last = story.beats[-1].after
+    edges = []
+    for part, timer in model.armed(last):
+        name = model.parts[part].name
+        begun = max((beat.at_us for beat in story.beats if beat.part == name and beat.actions), default=None)
+        if timer.hi == FOREVER or begun is None or timer.name not in (LETS_GO, CELL_IS_BACK):
+            continue
+        held = [b for b in model.parts[part].publishes if model.value(last, b) is True]
+        button = held[0].removeprefix(held_by(name, "")) if timer.name == LETS_GO else ""
+        edges.append(Edge(begun + int(timer.hi), button, timer.name == CELL_IS_BACK))
     return tuple(edges)
 
 

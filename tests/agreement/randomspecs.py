@@ -68,10 +68,14 @@ class _Drawing:
         return words
 
     def _button(self) -> None:
-        bounce = self._one(("bounce 0", "0 ms"), ("bounces", "4 ms"), ("bounces", "8 ms"), ("bounces long", "15 ms"))
+        bounces = (("bounce 0", "0 ms"), ("bounces", "4 ms"), ("bounces", "8 ms"), ("bounces long", "15 ms"))
+        bounce = self._one(*bounces)
         debounce = self.rng.choice(("5 ms", "12 to 18 ms", "20 ms ± 5 ms", "20 ms"))
         # Chatter of many edges in one burst means many classes; the spacing is wide so that specs stay small.
-        self.lines += ["buttons:", f"  pad: {{bounce: up to {bounce}, debounce: {debounce}, edges apart: at least 1 ms}}"]
+        self.lines += [
+            "buttons:",
+            f"  pad: {{bounce: up to {bounce}, debounce: {debounce}, edges apart: at least 1 ms}}",
+        ]
 
     def _gestures(self) -> tuple[str, ...]:
         rng = self.rng
@@ -116,7 +120,10 @@ class _Drawing:
             self.lines.append(f"  {name}:")
             if kinds[name] == "asleep":
                 on = self._one(("on edge", "edge"), ("on level", "level"))
-                doze, step = rng.choice(("50 ms", "30 to 40 ms")), rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms"))
+                doze, step = (
+                    rng.choice(("50 ms", "30 to 40 ms")),
+                    rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms")),
+                )
                 ready = rng.choice(("up to 2 ms", "1 to 3 ms", "up to 20 ms"))
                 self.lines.append(
                     f"    sleep: {{woken by: pad, on: {on}, ready in: {ready}, "
@@ -182,7 +189,7 @@ class _Drawing:
         hold_up = rng.choice(("5 ms", "30 to 40 ms", "45 ms", "4 to 9 ms"))
         self.lines.append(f"supply: {{hold-up: {hold_up}}}")
         blank, damaged = rng.choice(tuple(kinds)), rng.choice(tuple(kinds))
-        if rng.random() < 0.5:
+        if rng.random() < 0.3:
             blank = damaged = NAMES[0]
         if "waiting" in (kinds[blank], kinds[damaged]):
             self.features.add("starts waiting")
@@ -194,7 +201,9 @@ class _Drawing:
         if not self._has("memory", 0.85):
             return
         keeps = [name for name in ("state", *variables) if rng.random() < 0.8] or ["state"]
-        written = self._one(("at once", "at once"), ("after quiet", rng.choice(("after 2 s of quiet", "after 60 ms of quiet"))))
+        written = self._one(
+            ("at once", "at once"), ("after quiet", rng.choice(("after 2 s of quiet", "after 60 ms of quiet")))
+        )
         guard = self._one(("guard none", "none"), ("guard checksum", "checksum"), ("guard two copies", "two copies"))
         write = rng.choice(("3.4 ms ± 0.2 ms", "up to 1 ms", "8 to 12 ms"))
         lose = f"the last {rng.choice(('5 ms', '20 ms', '2.1 s'))}" if self._has("may lose", 0.6) else "nothing"
@@ -222,7 +231,9 @@ class _Drawing:
         use = ", while someone uses it" if rng.random() < 0.5 else ""
         target = rng.choice(tuple(kinds)[1:])
         self.lines.append("promises:")
-        if rng.random() < 0.5:
+        # What an interruption may change is told by the memory alone.
+        no_memory = source == "cell rattle" and "memory" not in self.features
+        if rng.random() < 0.5 or no_memory:
             self.lines.append(f"  - {source} never reach{'es' if plural else ''} {target}{use}")
         else:
             what = rng.choice(("state", *variables))

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator
-from dataclasses import replace
 from random import Random
 
 import pytest
@@ -35,6 +34,21 @@ from tests.agreement.randomspecs import sketch
 
 SPECIMENS = 30
 LONGEST = 3_000
+SEEDS = (3, 5, 8, 10, 11, 13, 14, 16, 19, 20, 22, 23, 27, 29, 31)
+CHUNKS = 5
+MIXED = 300
+LEAST_SHARE = 0.05
+COUNTED = (("states", 2, 5), ("gestures", 1, 4), ("variables", 0, 2), ("surroundings", 1, 3))
+FEATURES = frozenset(
+    [
+        *("bounce 0", "bounces", "bounces long", "clock", "person", "no person", "promises", "accepts"),
+        *("asleep", "waiting", "on", "on edge", "on level", "timeout", "with open", "restarts", "from press to press"),
+        *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
+        *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
+        *(f"gesture {name}" for name in ("tap", "two taps", "hold", "tap then hold")),
+        *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),
+    ]
+)
 
 
 def attack(seed: int, steps: int, budget: int, audits: int) -> tuple[Counter[str], list[str]]:
@@ -43,7 +57,12 @@ def attack(seed: int, steps: int, budget: int, audits: int) -> tuple[Counter[str
     `steps`: of random runs in each environment. `budget`: classes for the question's own environment. `audits`: at most
     so many certificates.
     """
-    device = read_device(sketch(seed).text, f"{seed}.yaml")
+    return attack_text(sketch(seed).text, f"seed {seed}", steps, budget, audits)
+
+
+def attack_text(text: str, name: str, steps: int, budget: int, audits: int) -> tuple[Counter[str], list[str]]:
+    """The same for a spec as text."""
+    device = read_device(text, f"{name}.yaml")
     proofs: list[Proof] = []
     report = check(device, "quick", proofs=proofs)
     findings = {(finding.hazard, finding.subject): finding for finding in report.findings}
@@ -61,7 +80,7 @@ def attack(seed: int, steps: int, budget: int, audits: int) -> tuple[Counter[str
         *(_play_again(device, case, finding, did) for case, finding in pairs),
         _audit(device, proofs[:audits], did),
     ):
-        against += [f"seed {seed}: {what}" for what in told]
+        against += [f"{name}: {what}" for what in told]
     return did, against
 
 
@@ -125,7 +144,7 @@ def _specimens_spared(device: Device, case: Case, model: Model, story: Story) ->
     environment = Environment(
         script=where.script_of(model, story),
         watched=case.question.environment.watched,
-        script_left=sum(1 for b in story.beats if b.actions and not model.value(b.before, LEFT))
+        script_left=len([b for b in story.beats if b.actions and not model.value(b.before, LEFT)])
         if model.publishes(LEFT)
         else -1,
     )
@@ -138,7 +157,8 @@ def _specimens_spared(device: Device, case: Case, model: Model, story: Story) ->
             return move.taken[0].cause == f"timer {OVER}" or case.looked_for(model, before, move)
 
         played = play(model, lambda at, what, bits, rng=rng: rng.getrandbits(bits), LONGEST, over, {})  # type: ignore[misc]
-        spared += played.stopped and not case.looked_for(model, played.path[-1].situation, played.path[-1].move)
+        if played.stopped and not case.looked_for(model, played.path[-1].situation, played.path[-1].move):
+            spared += 1
     return spared
 
 
@@ -148,3 +168,94 @@ def _audit(device: Device, proofs: list[Proof], did: Counter[str]) -> Iterator[s
         answer = audit_proof(device, proof.hazard, proof.subject, proof.text)
         if not answer.ok:
             yield f"{proof.hazard} {proof.subject}: the certificate is refused: {answer.reason}"
+
+
+def test_the_specs_are_mixed() -> None:
+    """Every feature is in at least one spec of twenty, and every spec is one that can be read."""
+    seen: Counter[str] = Counter()
+    for seed in range(MIXED):
+        drawn = sketch(seed)
+        read_device(drawn.text, f"{seed}.yaml")
+        seen.update(drawn.features)
+    assert set(seen) >= FEATURES
+    assert {name: count for name, count in seen.items() if count < LEAST_SHARE * MIXED} == {}
+
+
+@pytest.mark.parametrize("chunk", range(CHUNKS))
+def test_no_attack_contradicts_a_verdict(chunk: int) -> None:
+    did: Counter[str] = Counter()
+    for seed in SEEDS[chunk::CHUNKS]:
+        done, against = attack(seed, steps=1_500, budget=6_000, audits=1)
+        assert against == []
+        did += done
+    assert min(did[what] for what in ("hunted", "replayed", "audited")) > 0, did
+
+
+_STARTS_WAITING = """spec: 1
+device: starts waiting
+buttons:
+  pad: {bounce: up to 0 ms, debounce: 20 ms, edges apart: at least 1 ms}
+gestures:
+  hold: {held: 800 ms}
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: pad, on: edge, ready in: 1 ms, dozes again after: 50 ms, each step: up to 20 us}
+    transitions: {hold: glowing}
+  armed: {waiting: true, transitions: {after 500 ms: glowing}}
+  glowing: {transitions: {hold: stowed}}
+surroundings:
+  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
+supply: {hold-up: 5 ms}
+power up: {takes: 20 ms, if blank: armed, if damaged: armed, button held: ignored until released}
+"""
+
+_SHORT_HOLD = """spec: 1
+device: short hold
+buttons:
+  pad: {bounce: up to 0 ms, debounce: 30 ms, edges apart: at least 1 ms}
+gestures:
+  hold: {held: 5 ms}
+variables:
+  beam: [low, high]
+initial: idle
+states:
+  idle: {transitions: {after 1 s: glowing}}
+  glowing: {transitions: {hold: {next: beam}, after 20 ms: idle}}
+surroundings:
+  cell rattle: {cell gone: 100 ms, then steady at least: 9 s}
+supply: {hold-up: 5 ms}
+power up: {takes: 20 ms, if blank: idle, if damaged: idle, button held: ignored until released}
+memory: {keeps: [beam], written: after 1 s of quiet, write takes: 1 ms, guard: two copies, may lose: nothing}
+"""
+
+_ACCEPTED_FIRST = """spec: 1
+device: accepted first
+buttons:
+  pad: {bounce: up to 0 ms, debounce: 20 ms, edges apart: at least 1 ms}
+gestures:
+  tap: {taps: 1, press: up to 600 ms}
+  quick: {taps: 1, press: up to 180 ms ± 120 ms}
+initial: idle
+states:
+  idle: {transitions: {tap: glowing}}
+  glowing: {transitions: {quick: idle}}
+surroundings:
+  knocks: {closes pad: 100 to 150 ms, then open at least: 300 ms}
+person: {tap: 1 to 2 ms, between: 80 to 200 ms}
+accepts:
+  - {hazard: accidental-change, by: [knocks], in: idle, why: it is wanted, who: maker, granted: 2026-11-20}
+"""
+
+_SPECS = {
+    "a start in a waiting state": _STARTS_WAITING,
+    "a hold shorter than debounce": _SHORT_HOLD,
+    "an accepted step before the story's": _ACCEPTED_FIRST,
+}
+
+
+@pytest.mark.parametrize("name", _SPECS)
+def test_no_attack_contradicts_a_verdict_of_a_special_device(name: str) -> None:
+    done, against = attack_text(_SPECS[name], name, steps=1_000, budget=20_000, audits=1)
+    assert against == []
+    assert done["hunted"] + done["played on specimens"] > 0

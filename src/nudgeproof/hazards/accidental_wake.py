@@ -43,7 +43,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             at=what.at,
             by=source,
             begins_in=asleep,
-            wider=any_gesture_before(what, coming_on(device)),
+            wider=any_gesture_before(device, what, coming_on(device)),
         )
 
     return tuple(question(what) for what in device.surroundings)

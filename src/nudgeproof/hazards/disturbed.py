@@ -33,7 +33,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             at=what.at,
             by=what.name,
             begins_in=on,
-            wider=any_gesture_before(what, bad),
+            wider=any_gesture_before(device, what, bad),
         )
 
     return tuple(question(what) for what in device.surroundings)
@@ -49,8 +49,8 @@ def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
     return Environment((what.name,), history, states, watched=isinstance(what, Outage))
 
 
-def any_gesture_before(what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
-    """For an interruption, a wider environment: nothing else acts, so it can do harm only at a start after a reset."""
+def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
+    """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset."""
     if not isinstance(what, Outage):
         return None
-    return Environment((what.name,), watched=True, gestures=True), at_start(bad)
+    return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)

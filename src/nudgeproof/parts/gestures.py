@@ -1,10 +1,11 @@
 """Any gesture at any moment: a stand-in for contacts, readers, recognisers and the processor, wider than all of them.
 
-Where a question is about the chart and the memory only, the buttons' side can be replaced by this one part: every gesture
-in use in the present state may come at any time, two of them at least one shortest debounce apart (a gesture is seen at an
-accepted edge or at the end of a hold or pause, and between two gestures of one button at least one more press must be
-accepted). Readings may be anything at any time. It only adds runs: what can't happen with it can't happen at all. A story
-found with it proves nothing and is never shown.
+Where a question is about the chart and the memory only, the buttons' side can be replaced by this one part: every
+gesture in use in the present state may come at any time, two of them at least one shortest debounce or one shortest
+hold apart: a new gesture begins with a press accepted after the last one was seen or the state entered, and is seen
+when its release is accepted, one debounce later at least, or when a hold has lasted, or later. Readings may be anything
+at any time. It only adds runs: what can't happen with it can't happen at all. A story found with it proves nothing and
+is never shown.
 """
 
 from __future__ import annotations
@@ -19,13 +20,15 @@ def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     """The stand-in for one button. Local state: whether it reads closed. Publishes `reading B`."""
     own = {gesture.name for gesture in device.gestures if gesture.button == button.name}
     in_use = {s.name: tuple(t.gesture for t in s.transitions if t.gesture in own) for s in device.states}
+    holds = [gesture.held.lo for gesture in device.gestures if gesture.name in own and gesture.held is not None]
+    apart = min([button.debounce.lo, *holds])
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if can_lose_power and not reads[POWERED]:
             return ()
         timers: tuple[Timer, ...] = (Timer("reads otherwise", 0, FOREVER),) if read else ()
-        return (*timers, Timer("gesture", button.debounce.lo, FOREVER)) if in_use[str(reads["state"])] else timers
+        return (*timers, Timer("gesture", apart, FOREVER)) if in_use[str(reads["state"])] else timers
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if timer == "gesture":

@@ -18,6 +18,7 @@ LEFT = "left alone"
 LEFT_IN = "left in"
 PERSON = "person"
 ANYTHING = "anything"
+LETS_GO = "lets go"
 
 _ANY = Span(0, FOREVER)
 
@@ -72,7 +73,7 @@ def _source(
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if isinstance(local, tuple):
             span = kinds[local[0]]
-            return (Timer("lets go", span.lo, span.hi),) if span is not None else ()
+            return (Timer(LETS_GO, span.lo, span.hi),) if span is not None else ()
         return (Timer("presses", 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:

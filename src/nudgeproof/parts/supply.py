@@ -15,6 +15,7 @@ from nudgeproof.units import FOREVER
 POWERED = "powered"
 STEADY = "steady"
 CELL = "cell"
+CELL_IS_BACK = "cell is back"
 OPENS_CELL = " opens the cell"
 RESET = "reset"
 RESTORE = "restore"
@@ -30,7 +31,7 @@ def outage(what: Outage, waits: bool) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == "gone":
-            return (Timer("cell is back", what.gone.lo, what.gone.hi),)
+            return (Timer(CELL_IS_BACK, what.gone.lo, what.gone.hi),)
         if waits and not reads[LEFT]:
             return ()
         return (Timer("cell is lost", 0 if local == "fresh" else what.apart_us, FOREVER),)

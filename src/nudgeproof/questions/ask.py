@@ -113,10 +113,10 @@ def left_alone(model: Model, situation: Situation) -> bool:
 
 
 def left_in(model: Model, situation: Situation, states: frozenset[str]) -> bool:
-    """Whether the history, if there is one, is over and ended in one of `states` (a script doesn't say in which)."""
+    """Whether the history, if there is one, is over and ended in one of `states`."""
     if not model.publishes(LEFT):
         return True
-    return bool(model.value(situation, LEFT)) and model.value(situation, LEFT_IN) in {"", *states}
+    return bool(model.value(situation, LEFT)) and model.value(situation, LEFT_IN) in states
 
 
 def entering(mode: Mode) -> Test:
@@ -182,9 +182,16 @@ def stepping_otherwise(names: tuple[str, ...]) -> Test:
     return test
 
 
-def at_start(test: Test) -> Test:
-    """Only those steps of `test` that are starts after an interruption."""
-    return lambda model, before, move: _starts(move) and test(model, before, move)
+def at_start(device: Device, test: Test) -> Test:
+    """Starts after an interruption that meet `test`, or lead into a waiting state, from which more may follow by itself."""
+    waiting = {state.name for state in device.states if state.waiting}
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        if not _starts(move):
+            return False
+        return test(model, before, move) or model.value(move.situation, "state") in waiting
+
+    return narrowed
 
 
 def starting_otherwise(device: Device, names: tuple[str, ...]) -> Test:
