@@ -115,6 +115,14 @@ def _check_accepted(device: Device) -> None:
 
 def _assumptions(device: Device) -> Iterable[str]:
     yield from (assumption.text for assumption in device.assumptions)
+    quiet = device.memory.quiet if device.memory is not None else None
+    if quiet is not None and any(
+        state.sleep is not None and state.sleep.doze.lo <= quiet.hi for state in device.states
+    ):
+        yield (
+            "memory: a save that waits for quiet also comes on time while the device sleeps; where the clock stands still"
+            " then, it never would"
+        )
     if device.person is None:
         yield "person: none stated, so where a person presses, any press of any length was tried"
 

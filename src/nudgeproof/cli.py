@@ -281,7 +281,9 @@ def _replay(arguments: argparse.Namespace) -> int:
         return verdict.EXIT_BAD_INPUT
     for old in retold:
         if old.finding is None:
-            print(f"no longer happens   {old.hazard}: {old.subject}\n  {old.reason}")
+            print(
+                f"no longer happens   {old.hazard}: {old.subject}\n  {old.reason}; whether another story does, `check` says"
+            )
         else:
             print(f"STILL HAPPENS       {show_story(old.finding, buttons, ascii_only)}", end="")
     return verdict.EXIT_BROKEN if any(old.finding is not None for old in retold) else verdict.EXIT_OK

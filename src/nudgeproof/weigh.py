@@ -142,9 +142,15 @@ def _bench(device: Device, model: Model, story: Story) -> str:
         else:
             told.append(f"cell back at {at}" if edge.closes else f"cell out at {at}")
     last = story.beats[-1]
-    before, after = _state(model, last.before), _state(model, last.after)
-    watch = f"{before} turns to {after}" if before != after else f"{after} changes"
-    return f"{', '.join(told)}; at {show_us(last.at_us - edges[0].at_us)} {watch}"
+    before, after = _scene(device, model, last.before), _scene(device, model, last.after)
+    pairs = [("", before.state, after.state)]
+    pairs += [(name, was, now) for (name, was), (_, now) in zip(before.values, after.values, strict=True)]
+    changed = [f"{name} {was} turns to {now}".strip() for name, was, now in pairs if was != now]
+    watch = " and ".join(changed) or f"it is still {after.state}"
+    chatter = (
+        "; it needs the contact to chatter" if any(t.choice.chatter for b in story.beats for t in b.move.taken) else ""
+    )
+    return f"{', '.join(told)}; at {show_us(last.at_us - edges[0].at_us)} {watch}{chatter}"
 
 
 def _state(model: Model, situation: Situation) -> str:

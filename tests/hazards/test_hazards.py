@@ -151,3 +151,51 @@ def test_a_spec_of_which_nothing_is_asked_does_not_pass() -> None:
     alone = check(bench("tap: {taps: 1, press: up to 400 ms}", "tap: idle"))
     assert alone.findings == ()
     assert alone.verdict is Verdict.VACUOUS
+
+
+MISTER = """spec: 1
+device: plant mister
+buttons:
+  knob: {bounce: up to 6 ms, debounce: 15 ms}
+gestures:
+  hold: {held: 1 s}
+variables:
+  dose: [small, large]
+initial: idle
+states:
+  idle:
+    sleep: {woken by: [knob], on: edge, ready in: 5 ms, dozes again after: 50 ms}
+    transitions: {hold: setting}
+  setting:
+    transitions: {hold: {next: dose}, after 20 s: idle}
+memory: {keeps: [dose], written: at once, write takes: 4 ms, guard: two copies, may lose: nothing}
+power up: {takes: 70 ms, if blank: idle, if damaged: idle, button held: ignored until released}
+supply: {hold-up: 5 ms}
+person: {tap: 80 to 400 ms, between: 100 to 500 ms, hold: 1.2 to 3 s}
+surroundings:
+  rattle: {cell gone: up to 200 ms, then steady at least: 1 s}
+promises:
+  - rattle never reaches idle, while someone uses it
+"""
+
+
+def test_memory_that_keeps_something_else_excuses_nothing() -> None:
+    """The dose comes back as it was, but the device went off all the same, and with as few actions as it takes."""
+    report = check(read_device(MISTER, "mister.yaml"))
+    found = {finding.hazard: finding for finding in report.findings if finding.subject.startswith("rattle")}
+    assert found["lost-state"].verdict is Verdict.HOLDS
+    off = found["accidental-off"]
+    assert off.verdict is Verdict.BROKEN
+    assert off.story is not None
+    assert off.story.actions == 4
+    assert off.where == "every specimen"
+
+
+def test_a_promise_about_a_source_is_not_broken_by_a_timeout_that_comes_anyway() -> None:
+    text = MISTER.replace("keeps: [dose]", "keeps: [state, dose]")
+    (kept,) = [f for f in check(read_device(text, "mister.yaml")).findings if f.hazard == "promise"]
+    assert kept.verdict is Verdict.HOLDS
+    (broken,) = [f for f in check(read_device(MISTER, "mister.yaml")).findings if f.hazard == "promise"]
+    assert broken.verdict is Verdict.BROKEN
+    assert broken.story is not None
+    assert any("rattle" in beat.part for beat in broken.story.beats)

@@ -9,11 +9,15 @@ from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import any_gesture_before, left_at_rest
 from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
+from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.spec.types import Device, Disturbance, Outage
 
 NAME = "accidental-wake"
 MEANS = "a knock, a squeeze or a loss of contact, with nobody meaning it, brings the device on"
-CURE = "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between"
+CURE = (
+    "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between, and keep the"
+    " limits `between` taps below the pause that the disturbance leaves"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
@@ -39,7 +43,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             denied="",
             held=f"with {source} alone the device never comes on, whatever the timing",
             all_held="with each of these alone the device never comes on, whatever the timing",
-            cure=CURE,
+            cure=CELL_CURE if isinstance(what, Outage) else CURE,
             at=what.at,
             by=source,
             begins_in=asleep,

@@ -6,6 +6,7 @@ from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
+from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.spec.types import Device, Disturbance, Outage
 
 
@@ -29,7 +30,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             denied="",
             held=f"with {what.name} alone the device, once on, doesn't {verb}, whatever the timing",
             all_held=f"with each of these alone the device, once on, doesn't {verb}, whatever the timing",
-            cure=cure,
+            cure=CELL_CURE if isinstance(what, Outage) else cure,
             at=what.at,
             by=what.name,
             begins_in=on,

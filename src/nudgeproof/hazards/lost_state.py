@@ -19,4 +19,11 @@ CURE = "save at once, keep what is missing, or hold the supply up until the writ
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each source of interruptions."""
     bad = starting_wrongly(device, torn=False)
-    return ask_each(device, NAME, bad, "come back otherwise than it was", "comes back as it was", CURE)
+    return ask_each(
+        device,
+        NAME,
+        bad,
+        "come back with something kept that isn't as it was",
+        "comes back with all that memory keeps as it was",
+        CURE,
+    )

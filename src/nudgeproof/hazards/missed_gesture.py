@@ -15,7 +15,10 @@ from nudgeproof.spec.types import Device, State
 
 NAME = "missed-gesture"
 MEANS = "a gesture done as the person usually does it isn't seen, or is taken for another one"
-CURE = "widen the limits of the gesture, or shorten debounce and start-up, until they cover the person's habits"
+CURE = (
+    "widen the limits of the gesture, shorten debounce or start-up, or give more time in a waiting state, until they cover"
+    " the person's habits"
+)
 
 
 def acts(device: Device) -> tuple[Act, ...]:

@@ -119,10 +119,15 @@ def left_in(model: Model, situation: Situation, states: frozenset[str]) -> bool:
     return bool(model.value(situation, LEFT)) and model.value(situation, LEFT_IN) in states
 
 
-def entering(mode: Mode) -> Test:
-    """Steps that bring the device into `mode` from outside, once it was left alone."""
+def entering(mode: Mode, lasting: frozenset[str] = frozenset()) -> Test:
+    """Steps that bring the device into `mode` from outside, once it was left alone.
+
+    Timeouts of the `lasting` states don't count: they would have come anyway.
+    """
 
     def test(model: Model, before: Situation, move: Move) -> bool:
+        if model.parts[move.taken[0].part].name == "device" and model.value(before, "state") in lasting:
+            return False
         now = mode.holds(model, move.situation) and not mode.holds(model, before)
         return now and left_alone(model, before)
 
@@ -141,7 +146,7 @@ def coming_on(device: Device) -> Test:
         was, now = model.value(before, "state"), model.value(move.situation, "state")
         if on[str(was)] or not on[str(now)] or not left_in(model, before, asleep):
             return False
-        return not _as_it_was(device, model, before, move)
+        return not _as_it_was(device, model, before, move, ("state",))
 
     return test
 
@@ -163,7 +168,7 @@ def changing(device: Device, to_sleep: bool) -> Test:
             return False
         if all(model.value(before, name) == model.value(move.situation, name) for name in names):
             return False
-        if _as_it_was(device, model, before, move):
+        if _as_it_was(device, model, before, move, whole(device)):
             return False
         return sleeps[str(model.value(move.situation, "state"))] == to_sleep
 

@@ -27,6 +27,8 @@ from nudgeproof.spec.types import Device, Outage
 from nudgeproof.units import show_us
 
 HAZARD = "promise"
+CELL_CURE = "keep it in memory, in two copies, written at once, with a hold-up longer than a write; or hold up longer"
+_CURE = "ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance"
 IN_USE = ", while someone uses it"
 
 
@@ -107,7 +109,8 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
     one: Never | Keeps
     if isinstance(promise, Never):
         one = Never(group, together, promise.mode, promise.in_use, promise.at)
-        looked_for, may = entering(promise.mode), f"the device can come into {promise.mode}"
+        lasting = frozenset(state.name for state in device.states if promise.in_use and not state.waiting)
+        looked_for, may = entering(promise.mode, lasting), f"the device can come into {promise.mode}"
     else:
         one = Keeps(group, together, promise.names, promise.in_use, promise.at)
         looked_for, may = _changing(device, promise.names, interrupts), f"{' or '.join(promise.names)} can change"
@@ -121,12 +124,18 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         came_up=tuple(acting(source) for source in group),
         told=lambda before, after: f"{who} {may} ({change(before, after)})",
         denied="",
-        held="kept, whatever the timing",
-        all_held="kept, whatever the timing",
-        cure="ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance",
+        held=_kept(promise),
+        all_held=_kept(promise),
+        cure=CELL_CURE if interrupts else _CURE,
         at=promise.at,
         wider=(wider, looked_for) if wider is not None else None,
     )
+
+
+def _kept(promise: Never | Keeps) -> str:
+    if promise.in_use:
+        return "kept, whatever the timing"
+    return f"kept from the first start on, whatever the timing, if nobody uses it before (else write `{IN_USE[2:]}`)"
 
 
 def _changing(device: Device, names: tuple[str, ...], interrupts: bool) -> Test:

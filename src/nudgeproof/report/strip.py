@@ -63,6 +63,7 @@ def _lay_out(scenes: Sequence[Scene], times_us: Sequence[int], width: int) -> li
         elif until > at:
             kept.append((scene, math.log10(1 + (until - at) / 100)))
     last = len(scenes[-1].state) + 2
+    kept = kept[-max(width - last, 1) :]  # of a story too long for the screen the end is shown
     room = max(width - last - len(kept), 0)
     total = sum(weight for _, weight in kept)
     stretches = []
