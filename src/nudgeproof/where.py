@@ -30,7 +30,7 @@ def find(device: Device, model: Model, environment: Environment, bad: Test, stor
     if environment.acts or environment.gestures:
         return ""
     edges = script_of(model, story)
-    if not edges:
+    if not edges or overlap(edges):
         return ""
     whole = tuple(sorted((*edges, *_endings(model, story))))
     played = replace(Environment(), script=whole, watched=environment.watched, script_left=_left_at(model, story))
@@ -38,6 +38,16 @@ def find(device: Device, model: Model, environment: Environment, bad: Test, stor
     if seen.paths[0] is not None:
         return SOME
     return EVERY if seen.complete and not seen.stuck else ""
+
+
+def overlap(edges: tuple[Edge, ...]) -> bool:
+    """Whether two sources hold the same contact at once, which one script can't play."""
+    state: dict[str, bool] = {}
+    for edge in edges:
+        if state.get(edge.button, not edge.button) == edge.closes:
+            return True
+        state[edge.button] = edge.closes
+    return False
 
 
 def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
