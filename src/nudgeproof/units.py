@@ -208,7 +208,7 @@ def _us(number: str, unit: str, text: str) -> Fraction:
 
 
 def show_us(us: int) -> str:
-    """A time in the largest unit that needs at most three decimals, e.g. `1.25 s`, `80 ms`, `10 us`."""
+    """A time in the largest unit that needs at most three decimals, else in s from 10 s on: `1.25 s`, `80 ms`, `10 us`."""
     if us < 0:
         return "-" + show_us(-us)
     if us == 0:
@@ -217,6 +217,8 @@ def show_us(us: int) -> str:
         size = MICROSECONDS[unit]
         if us >= size and us * (1 if unit in ("d", "h", "min") else 1000) % size == 0:
             return f"{_decimal(us, size)} {unit}"
+    if us >= 10 * MICROSECONDS["s"]:
+        return f"{_decimal(us, MICROSECONDS['s'])} s"
     return f"{us} us" if us < 1000 else f"{_decimal(us, 1000)} ms"
 
 

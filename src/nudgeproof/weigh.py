@@ -114,7 +114,7 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
             subject=conclusion.subject,
             verdict=verdict,
             evidence="proof" if conclusion.holds is not None else "",
-            surroundings=below[0].surroundings,
+            surroundings=below[0].surroundings if below else "the person's habits",
             place=conclusion.at,
             sentence=conclusion.sentence,
             where="",
@@ -124,7 +124,7 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
             reason=conclusion.reason,
             story=None,
             scenes=(),
-            classes=below[0].classes,
+            classes=below[0].classes if below else 0,
         )
 
 

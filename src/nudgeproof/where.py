@@ -27,7 +27,7 @@ EVERY, SOME = "every specimen", "some specimens only, or with luck"
 
 def find(device: Device, model: Model, environment: Environment, bad: Test, story: Story) -> str:
     """`EVERY`, `SOME`, or "" if it wasn't found out or the environment can't be played as a script."""
-    if environment.acts or environment.gestures:
+    if environment.acts or environment.gestures or environment.limit or environment.settles:
         return ""
     edges = script_of(model, story)
     if not edges or overlap(edges):

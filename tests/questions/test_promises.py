@@ -22,6 +22,11 @@ SENTENCES = [
     "knocks never change beam, while someone uses it",
     "from glowing, tap then hold reaches stowed within 3.5 s",
     "from stowed, hold, two taps reaches glowing",
+    "from glowing, tap answers within 600 ms",
+    "from stowed, hold, two taps answers within 1 s",
+    "left alone, glowing reaches stowed within 5 h",
+    "glowing always shows beam",
+    "glowing with beam high always shows beam",
 ]
 
 
@@ -43,6 +48,12 @@ def test_keys_say_the_same_as_a_sentence() -> None:
     assert str(again) == "from stowed, hold, two taps reaches glowing within 9 s"
     (kept,) = read_promises(device("{by: knocks, never changes: [state, beam], in use: yes}"))
     assert str(kept) == "knocks never change state or beam, while someone uses it"
+    (answers,) = read_promises(device("{from: glowing, gestures: tap, answers within: 400 ms}"))
+    assert str(answers) == "from glowing, tap answers within 400 ms"
+    (settles,) = read_promises(device("{left alone: glowing, reaches: stowed, within: 5 h}"))
+    assert str(settles) == "left alone, glowing reaches stowed within 5 h"
+    (shows,) = read_promises(device("{in: glowing, with: beam low, always shows: beam}"))
+    assert str(shows) == "glowing with beam low always shows beam"
     keys = "{by: [knocks, bag squeeze], together: yes, never reaches: glowing, with: beam high}"
     (promise,) = read_promises(device(keys))
     assert str(promise) == "knocks and bag squeeze, together, never reach glowing with beam high"
@@ -58,7 +69,15 @@ def test_keys_say_the_same_as_a_sentence() -> None:
         ("knocks never reach glowing with colour red", "there is no variable and value `colour red`"),
         ("knocks never reach stowed", "the device starts in stowed"),
         ("knocks always reach glowing", "`knocks always reach glowing` is not a promise"),
-        ("glowing always shows beam", "of a kind that isn't built yet"),
+        ("glowing always shows bean", "did you mean `beam`?"),
+        ("glow always shows beam", "did you mean `glowing`?"),
+        ("left alone, glowing reaches stowed", "the promise has no `within`"),
+        ("left alone, stowed reaches stowed within 3 s", "the device is in stowed already"),
+        ("left alone, glow reaches stowed within 3 s", "did you mean `glowing`?"),
+        ("from glowing, hold answers within 2 s", "hold does nothing in glowing"),
+        ("from stowed, hold, tap answers within 2 s", "tap does nothing in armed"),
+        ("from glowing, tap answers within", "is not a promise"),
+        ("{left alone: glowing, reaches: stowed}", "these keys don't make a promise"),
         ("knocks never change colour", "there is no variable `colour`"),
         ("from glow, tap reaches stowed", "did you mean `glowing`?"),
         ("from glowing, tip reaches stowed", "did you mean `tap`?"),

@@ -133,10 +133,12 @@ _TWO_SLEEPS: Final = """
 initial: stowed
 states:
   stowed:
-    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 50 ms, each step: up to 60 ms}
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 50 ms, each step: up to 60 ms,
+            ignores a held button after: 0.3 to 1 s}
     transitions: {tap: armed, hold: night}
   night:
-    sleep: {woken by: [pad], on: level, ready in: 2 to 5 ms, dozes again after: 30 to 40 ms, each step: up to 80 ms}
+    sleep: {woken by: [pad], on: level, ready in: 2 to 5 ms, dozes again after: 30 to 40 ms, each step: up to 80 ms,
+            ignores a held button after: 200 ms}
     transitions: {tap: {to: stowed, next: beam}}
   armed:
     transitions: {tap: {next: warmth}, hold: night, after 40 to 90 ms: stowed}

@@ -69,6 +69,7 @@ class Specimen:
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
+        self.ignoring = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
         self.begin_timeouts()
 
@@ -77,7 +78,8 @@ class Specimen:
     def level_changes(self, name: str, closed: bool) -> None:
         self.level[name] = closed
         sleep = self.state.sleep
-        if sleep is not None and name in sleep.woken_by and (sleep.on == "edge" or self.waking_level()):
+        counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
+        if sleep is not None and name in sleep.woken_by and counts:
             if self.processor == "asleep":
                 self.processor = "readying"
                 self.clock.begin("ready", sleep.ready, self.is_ready)
@@ -130,8 +132,10 @@ class Specimen:
             presses.forget(self.reading[button])
         self.begin_timeouts()
         self.step = 0
+        self.ignoring = self.ignoring and self.processor != "awake"
         self.clock.drop("doze")
         self.clock.drop("step")
+        self.clock.drop_all("gives up ")
         if self.store is not None:
             self.store.changes(name, self.values)
 
@@ -156,6 +160,24 @@ class Specimen:
             self.clock.drop("doze")
         elif not self.clock.is_running("doze"):
             self.clock.begin("doze", sleep.doze, self.next_step)
+        self.rest_with_a_button_down()
+
+    def rest_with_a_button_down(self) -> None:
+        """A button that stays down is given up on after a while, if nothing else is going on."""
+        sleep = self.state.sleep
+        held = " and ".join(name for name, reading in self.reading.items() if reading)
+        waits = any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        kind = f"gives up {held}"
+        for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
+            self.clock.drop(other)
+        if sleep is None or sleep.gives_up is None or self.processor != "awake" or self.step or waits or not held:
+            self.clock.drop(kind)
+        elif not self.clock.is_running(kind):
+            self.clock.begin(kind, sleep.gives_up, self.give_up)
+
+    def give_up(self) -> None:
+        self.ignoring = True
+        self.next_step()
 
     def is_busy(self) -> bool:
         return any(self.reading.values()) or any(presses.phase != "idle" for presses in self.presses.values())
@@ -173,10 +195,11 @@ class Specimen:
         assert self.state.sleep is not None
         if self.step == 1:
             self.flag = False
-        if self.step == 3 and (any(self.level.values()) or self.is_busy() or self.flag):
+        if self.step == 3 and (self.looks_busy() or self.flag):
             self.stays_awake()
             return
-        if self.step == 4 and (self.flag or (self.state.sleep.on == "level" and self.waking_level())):
+        is_kept = self.state.sleep.on == "level" and self.waking_level() and not self.ignoring
+        if self.step == 4 and (self.flag or is_kept):
             self.stays_awake()
             return
         if self.step == 4:
@@ -187,12 +210,20 @@ class Specimen:
         else:
             self.next_step()
 
+    def looks_busy(self) -> bool:
+        if not self.ignoring:
+            return any(self.level.values()) or self.is_busy()
+        pending = any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        return pending or self.level != self.reading
+
     def stays_awake(self) -> None:
         self.step = 0
+        self.ignoring = False
         self.clock.tell("stays awake")
 
     def is_ready(self) -> None:
         self.processor = "awake"
+        self.ignoring = False
         self.clock.tell("awake")
         for name in self.level:
             self.read_edge(name)
@@ -216,6 +247,7 @@ class Specimen:
         self.clock.drop_all()
         self.processor = "off"
         self.step = 0
+        self.ignoring = False
         for name, presses in self.presses.items():
             self.reading[name] = False
             presses.forget(False)

@@ -130,6 +130,9 @@ def kind_of(part: str, timer: Timer) -> str | None:
         kind = next(limits[start] for start in limits if timer.name.startswith(start))
         return f"{kind} {button}: {timer.lo} {timer.hi}"
     if part == "processor":
+        if timer.name.startswith("gives up on "):
+            held = timer.name.removeprefix("gives up on ").rsplit(" in ", 1)[0]
+            return f"gives up {held}"
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
     if part == "device":
         return f"timeout {timer.name}"

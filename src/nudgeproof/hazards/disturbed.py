@@ -45,9 +45,13 @@ def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
 
     All hazards about one source share it, so it is explored once.
     """
-    history = ANYTHING if device.person is None else PERSON
     states = tuple(state.name for state in device.states if not state.waiting)
-    return Environment((what.name,), history, states, watched=isinstance(what, Outage))
+    return Environment((what.name,), history_of(device), states, watched=isinstance(what, Outage))
+
+
+def history_of(device: Device) -> str:
+    """Who used the device before: the person, or anything at all where none is stated."""
+    return ANYTHING if device.person is None else PERSON
 
 
 def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:

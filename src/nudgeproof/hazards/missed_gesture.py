@@ -1,20 +1,24 @@
-"""Missed gesture: somebody does a gesture as well as their habits allow, and the firmware doesn't see it.
+"""Missed gesture: somebody does a gesture as well as their habits allow, and the firmware doesn't see anything.
 
 Asked of every gesture in every state that isn't `waiting`, and of the gesture into a waiting state with each next one as one
-act, from any moment of rest after any presses. The gesture is missed when the firmware takes it for another one, or when
-everything has settled and it wasn't seen. Runs in which a timeout of the starting state falls due meanwhile are excused.
+act, from any moment of rest after any presses. The gesture is missed when everything has settled and no gesture was
+seen; one that is taken for another is asked about as `misread-gesture`. Runs in which a timeout of the starting state
+falls due meanwhile are excused.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
+from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.performer import Act, can_perform
-from nudgeproof.questions.ask import NotAsked, Question, failing, succeeding
+from nudgeproof.questions.ask import NotAsked, Question, missing, succeeding
 from nudgeproof.spec.types import Device, State
 
 NAME = "missed-gesture"
-MEANS = "a gesture done as the person usually does it isn't seen, or is taken for another one"
+MEANS = "a gesture done as the person usually does it isn't seen"
 CURE = (
     "widen the limits of the gesture, shorten debounce or start-up, or give more time in a waiting state, until they cover"
     " the person's habits"
@@ -41,30 +45,52 @@ def _gestures_from(device: Device, state: State) -> list[tuple[str, ...]]:
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each act."""
+    return ask_each(
+        device,
+        NAME,
+        missing,
+        lambda act: f"{tell(act)}, done as the person does it, can be missed",
+        lambda act: f"{tell(act)}, done as the person does it, is always seen",
+        "each, done as the person does it, is always seen",
+        CURE,
+    )
+
+
+def ask_each(
+    device: Device,
+    name: str,
+    bad: Callable[[Device, int], Test],
+    told: Callable[[Act], str],
+    held: Callable[[Act], str],
+    all_held: str,
+    cure: str,
+) -> tuple[Question, ...] | NotAsked:
+    """One question for each act: can it end in a step such as `bad(device, number of the act)`?"""
     if device.person is None:
-        return NotAsked(NAME, "no person is stated, so nobody's habits can be tried")
+        return NotAsked(name, "no person is stated, so nobody's habits can be tried")
     wanted = acts(device)
     if not wanted:
-        return NotAsked(NAME, "there is no gesture that this person's habits describe")
+        return NotAsked(name, "there is no gesture that this person's habits describe")
     environment = Environment((), ANYTHING, acts=wanted)
     return tuple(
         Question(
-            hazard=NAME,
+            hazard=name,
             subject=str(act),
             environment=environment,
-            looked_for=failing(device, number),
+            looked_for=bad(device, number),
             unwanted=True,
             came_up=(succeeding(number),),
-            told=lambda before, after, act=act: f"{_name(act)}, done as the person does it, can be missed",  # type: ignore[misc]
+            told=lambda before, after, act=act: told(act),  # type: ignore[misc]
             denied="",
-            held=f"{_name(act)}, done as the person does it, is always seen",
-            all_held="each, done as the person does it, is always seen",
-            cure=CURE,
+            held=held(act),
+            all_held=all_held,
+            cure=cure,
             at=device.state(act.state).at,
         )
         for number, act in enumerate(wanted)
     )
 
 
-def _name(act: Act) -> str:
+def tell(act: Act) -> str:
+    """An act in words."""
     return f"{' and then '.join(act.gestures)} in {act.state}"

@@ -1,12 +1,12 @@
 """No way off: from some state the person can't be sure to get the device off.
 
-Off is a state that sleeps. A step counts only if it is sure: a gesture that is never missed (see `missed_gesture`), or a
-timeout. From every state that is on a way of such steps must lead to a state that sleeps.
+Off is a state that sleeps. A step counts only if it is sure: a gesture that is never missed nor misread (see
+`missed_gesture`), or a timeout. From every state that is on a way of such steps must lead to a state that sleeps.
 """
 
 from __future__ import annotations
 
-from nudgeproof.hazards import missed_gesture
+from nudgeproof.hazards import misread_gesture, missed_gesture
 from nudgeproof.parts.performer import Act
 from nudgeproof.questions.ask import Conclusion, Derived, NotAsked
 from nudgeproof.spec.types import Device
@@ -25,14 +25,16 @@ def ask(device: Device) -> Derived | NotAsked:
     if not on:
         return NotAsked(NAME, "no state is on: every one sleeps or waits")
     asked = missed_gesture.ask(device)
-    if isinstance(asked, NotAsked):
-        return NotAsked(NAME, asked.reason)
+    misread = misread_gesture.ask(device)
+    if isinstance(asked, NotAsked) or isinstance(misread, NotAsked):
+        return NotAsked(NAME, asked.reason if isinstance(asked, NotAsked) else "")
     acts = missed_gesture.acts(device)
 
     def conclude(answers: tuple[bool | None, ...]) -> tuple[Conclusion, ...]:
-        sure = _reaching(device, [act for act, holds in zip(acts, answers, strict=True) if holds], asleep)
+        both = list(zip(acts, answers[: len(acts)], answers[len(acts) :], strict=True))
+        sure = _reaching(device, [act for act, seen, as_meant in both if seen and as_meant], asleep)
         perhaps = _reaching(
-            device, [act for act, holds in zip(acts, answers, strict=True) if holds is not False], asleep
+            device, [act for act, seen, as_meant in both if seen is not False and as_meant is not False], asleep
         )
         return tuple(
             Conclusion(
@@ -43,14 +45,16 @@ def ask(device: Device) -> Derived | NotAsked:
                 if state.name in sure
                 else f"from {state.name} no sure way leads to a state that sleeps",
                 all_held="from each a sure way leads to a state that sleeps",
-                reason="" if state.name in sure or state.name not in perhaps else "whether a gesture is seen is open",
+                reason=""
+                if state.name in sure or state.name not in perhaps
+                else "whether a gesture is seen as meant is open",
                 cure=CURE,
                 at=state.at,
             )
             for state in on
         )
 
-    return Derived(asked, conclude)
+    return Derived((*asked, *misread), conclude)
 
 
 def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:

@@ -13,6 +13,7 @@ from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.gestures import any_gesture
 from nudgeproof.parts.ledger import ledger
+from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
@@ -22,7 +23,7 @@ from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
 from nudgeproof.parts.train import Train, train
-from nudgeproof.spec.types import Device, Outage
+from nudgeproof.spec.types import Device, Disturbance, Outage
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,8 @@ class Environment:
     said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
+    `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
+    just got power, and its memory was written by an older firmware.
     """
 
     sources: tuple[str, ...] = ()
@@ -46,19 +49,22 @@ class Environment:
     gestures: bool = False
     acts: tuple[Act, ...] = ()
     train: Train | None = None
+    limit: Limit | None = None
+    settles: bool = False
+    stale: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
         words = {PERSON: "the person's presses", ANYTHING: "any press of any length"}
         who = " and ".join(words.get(source, source) for source in self.sources)
-        who = who or ("the person's habits" if self.acts else "a script")
+        who = who or ("the person's habits" if self.acts else "a script" if self.script else "nobody")
         return f"{who}, after any use" if self.history else who
 
 
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, memory, ledger. Supply and
+    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, memory, observers. Supply and
     memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a source
     that the device doesn't have.
     """
@@ -78,7 +84,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     outages = tuple(name for name in outages if name in environment.sources)
     if any(not edge.button for edge in environment.script):
         outages += (SCRIPT,)
-    can_lose_power = bool(outages)
+    can_lose_power = bool(outages) or environment.stale
     parts = list(sources)
     if used_before and not environment.acts:
         parts.append(leaving(device, environment.left_in, can_lose_power))
@@ -87,23 +93,28 @@ def compile_model(device: Device, environment: Environment) -> Model:
         if device.supply is None or device.power_up is None:
             raise KeyError("supply")
         held_ignored = device.power_up.held_ignored
-        parts.append(supply(device.supply, device.power_up, outages))
+        parts.append(supply(device.supply, device.power_up, outages, is_starting=environment.stale))
     for button in () if environment.gestures else device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         parts.append(contact(button, holding))
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
     else:
-        parts.append(sleep(device, can_lose_power))
+        parts.append(sleep(device, can_lose_power, is_off=environment.stale))
         parts += [reader(button, held_ignored) for button in device.buttons]
         parts += [recogniser(device, button, held_ignored) for button in device.buttons]
     parts.append(chart(device, can_lose_power))
     if environment.acts:
         parts.append(witness(device, environment.acts))
     if can_lose_power:
-        parts.append(memory(device))
+        parts.append(memory(device, is_stale=environment.stale))
         if environment.watched and device.memory is not None:
             parts.append(ledger(device))
+    if environment.limit is not None:
+        parts.append(limit(device, environment.limit, can_lose_power))
+    if environment.settles:
+        stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
+        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources)))
     return Model(tuple(parts))
 
 

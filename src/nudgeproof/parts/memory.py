@@ -15,12 +15,13 @@ from itertools import product
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, RESTORED, START, STARTED, STEPPED
 from nudgeproof.parts.supply import RESET, RESTORE
-from nudgeproof.spec.types import Device, Memory, State
+from nudgeproof.spec.types import READ_AS_IS, Device, Memory, State
 
 TORN = "torn"
 BLANK = "(blank)"
 DAMAGED = "(damaged)"
 GARBAGE = "(garbage)"
+STALE = "(of an older firmware)"
 
 Snapshot = tuple[str, ...]
 
@@ -68,14 +69,15 @@ def whole(device: Device) -> tuple[str, ...]:
     return ("state", *(variable.name for variable in device.variables))
 
 
-def memory(device: Device) -> Part:
-    """The part for the memory.
+def memory(device: Device, is_stale: bool = False) -> Part:
+    """The part for the memory; `is_stale`: what it holds at first was written by an older firmware.
 
     Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start`. Publishes
     `restored` (what the start read: a snapshot, blank or damaged) and `torn`.
     """
     rules = device.memory
-    cells: tuple[Value, ...] = ((BLANK,) if _is_record(rules) else (BLANK,) * len(rules.keeps)) if rules else ()
+    first = STALE if is_stale else BLANK
+    cells: tuple[Value, ...] = ((first,) if _is_record(rules) else (first,) * len(rules.keeps)) if rules else ()
     line = rules.at.line if rules is not None else 0
     keeps = rules.keeps if rules is not None else ()
 
@@ -181,6 +183,8 @@ def _cut(store: Store, rules: Memory) -> Store:
 
 def _readings(device: Device, rules: Memory, cells: tuple[Value, ...]) -> tuple[Value, ...]:
     """Everything that a start may read from these cells."""
+    if STALE in cells:
+        return _legal(device, rules) if rules.old_layout == READ_AS_IS else (BLANK,)
     if _is_record(rules):
         return (cells[0],)
     if rules.keeps and all(cell == BLANK for cell in cells):
@@ -192,6 +196,15 @@ def _readings(device: Device, rules: Memory, cells: tuple[Value, ...]) -> tuple[
         domains.append((*legal, DAMAGED) if cell == GARBAGE else (first if cell == BLANK else cell,))
     found: list[Value] = [DAMAGED if DAMAGED in values else values for values in product(*domains)]
     return tuple(dict.fromkeys(found))
+
+
+def _legal(device: Device, rules: Memory) -> tuple[Value, ...]:
+    """Every combination of legal values: what another layout looks like when it is read as one's own."""
+    domains = [
+        tuple(s.name for s in device.states) if name == "state" else device.variable(name).values
+        for name in rules.keeps
+    ]
+    return tuple(product(*domains))
 
 
 def _first_value(device: Device, name: str) -> str:

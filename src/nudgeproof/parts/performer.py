@@ -19,6 +19,7 @@ from nudgeproof.units import FOREVER, Span
 PERFORMER = "performer"
 ACT = "act"
 PERFORMED = "performed"
+FINISHED = "finished"
 SEEN = "seen"
 
 OPEN, DONE, OTHER, LATE, LAPSED_MEANWHILE, EXCUSED = "open", "done", "other", "late", "lapsed", "excused"
@@ -29,13 +30,17 @@ class Act:
     """`gestures`, one after the other, begun at rest in `state`.
 
     `target`: the state that is to be entered, "" if it is enough that the firmware sees the gestures. `within_us`: by when,
-    from the first contact edge on; 0 for no limit.
+    from the first contact edge on; 0 for no limit. `answer_us`: how long after the person's last edge that is needed the
+    firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and length of each press within tighter spans
+    than the habits'.
     """
 
     state: str
     gestures: tuple[str, ...]
     target: str = ""
     within_us: int = 0
+    answer_us: int = 0
+    narrow: tuple[tuple[Span, Span], ...] = ()
 
     def __str__(self) -> str:
         return f"{', '.join(self.gestures)} in {self.state}"
@@ -50,10 +55,11 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
     """The part that performs one of `acts`; needs a person with the habits for them.
 
     Local state: watching; or (act, press number, down?); or (act,) when done. Publishes `left alone` (the history is over),
-    `act` (its number, -1 before) and `performed`.
+    `act` (its number, -1 before), `performed` and `finished` (all that the firmware needs to see has been done).
     """
     assert device.person is not None
-    plans = tuple(_plan(device, device.person, act) for act in acts)
+    plans = tuple(plan(device, device.person, act) for act in acts)
+    ends_held = tuple(device.gesture(act.gestures[-1]).held is not None for act in acts)
     buttons = tuple(button.name for button in device.buttons)
     rest = ("level", "quiet", "reading", "pattern")
 
@@ -93,17 +99,19 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
 
     def shown(local: Local) -> tuple[Value, ...]:
         if local == "watching":
-            return (False, -1, False, *(False for _ in buttons))
+            return (False, -1, False, False, *(False for _ in buttons))
         assert isinstance(local, tuple)
         down = len(local) == 3 and local[2]
         held = plans[local[0]][local[1]].button if down else None
-        return (True, local[0], len(local) == 1, *(b == held for b in buttons))
+        is_last = down and local[1] == len(plans[local[0]]) - 1
+        finished = len(local) == 1 or (is_last and ends_held[local[0]])
+        return (True, local[0], len(local) == 1, finished, *(b == held for b in buttons))
 
     return Part(
         name=PERFORMER,
         role="person",
         start="watching",
-        publishes=(LEFT, ACT, PERFORMED, *(held_by(PERFORMER, b) for b in buttons)),
+        publishes=(LEFT, ACT, PERFORMED, FINISHED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
         reads=("state", *(f"{what} {b}" for b in buttons for what in rest)),
         armed=armed,
@@ -118,7 +126,7 @@ def _press(to: Local, button: str, says: str) -> Choice:
 
 
 @dataclass(frozen=True, slots=True)
-class _Press:
+class Press:
     """One press of a plan: after `pause` since the last release, for `down`."""
 
     button: str
@@ -126,9 +134,9 @@ class _Press:
     down: Span
 
 
-def _plan(device: Device, habits: Person, act: Act) -> tuple[_Press, ...]:
+def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
     """All presses of an act. A further gesture begins within `answers within` of the last release."""
-    presses: list[_Press] = []
+    presses: list[Press] = []
     for number, name in enumerate(act.gestures):
         gesture = device.gesture(name)
         for press in range(gesture.presses):
@@ -137,7 +145,9 @@ def _plan(device: Device, habits: Person, act: Act) -> tuple[_Press, ...]:
                 pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
             span = habits.tap if press < gesture.taps else habits.hold
             assert span is not None
-            presses.append(_Press(gesture.button, pause, span))
+            presses.append(Press(gesture.button, pause, span))
+    if act.narrow:
+        return tuple(Press(p.button, *spans) for p, spans in zip(presses, act.narrow, strict=True))
     return tuple(presses)
 
 
@@ -151,14 +161,19 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         act, _, became = _split(local)
-        if act < 0 or became not in (OPEN, LAPSED_MEANWHILE) or not acts[act].within_us:
+        if act < 0 or became not in (OPEN, LAPSED_MEANWHILE):
             return ()
-        late = acts[act].within_us + 1
-        return (Timer("limit", late, late),)
+        timers = []
+        if acts[act].within_us:
+            timers.append(Timer("limit", acts[act].within_us + 1, acts[act].within_us + 1))
+        if acts[act].answer_us and reads[FINISHED]:
+            timers.append(Timer("answer limit", acts[act].answer_us + 1, acts[act].answer_us + 1))
+        return tuple(timers)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         act, count, _ = _split(local)
-        return (Choice((act, count, LATE), says="the time that was promised is over"),)
+        says = "the time for an answer is over" if timer == "answer limit" else "the time that was promised is over"
+        return (Choice((act, count, LATE), says=says),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         act, count, became = _split(local)
@@ -183,7 +198,7 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
         start=(-1, 0, OPEN),
         publishes=(SEEN,),
         shown=lambda local: (_split(local)[2],),
-        reads=(ACT, "state"),
+        reads=(ACT, FINISHED, "state"),
         armed=armed,
         expired=expired,
         takes={

@@ -15,24 +15,34 @@ from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
 
 RUNNING = "running"
+SLEEPING = "sleeping"
 READY = "ready"
 ASLEEP = "asleep"
+GIVES_UP = "gives up on"
 
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
 
 
-def sleep(device: Device, can_lose_power: bool = False) -> Part:
-    """The part for the processor of a device.
+def sleep(device: Device, can_lose_power: bool = False, is_off: bool = False) -> Part:
+    """The part for the processor of a device; `is_off`: it has had no power so far.
 
-    Local state: (phase, wake flag). Takes `edge B` of every button, the chart's `changed` and, where power can be lost,
-    `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes `running`. The chart's state decides whether
-    and how it may sleep.
+    Local state: (phase, wake flag), with a third member once a button that stays down is ignored; then any edge of a waking
+    button counts. Takes `edge B` of every button, the chart's `changed` and, where power can be lost,
+    `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes `running` and `sleeping`. The chart's
+    state decides whether and how it may sleep.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
 
-    def quiet(reads: Reads) -> bool:
-        return not any(reads[f"reading {b}"] or reads[f"pattern {b}"] for b in buttons)
+    def quiet(reads: Reads, ignoring: bool) -> bool:
+        pending = any(reads[f"pattern {b}"] for b in buttons)
+        return not pending and (ignoring or not any(reads[f"reading {b}"] for b in buttons))
+
+    def pressed(reads: Reads) -> str:
+        """The buttons that are read closed, in words, if nothing else keeps the processor awake; else nothing."""
+        if any(reads[f"pattern {b}"] for b in buttons):
+            return ""
+        return " and ".join(b for b in buttons if reads[f"reading {b}"])
 
     def kind(reads: Reads) -> Sleep | None:
         return kinds.get(str(reads["state"]))
@@ -42,62 +52,73 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
         return kind.on == "level" and any(reads[f"level {b}"] for b in kind.woken_by)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        phase, _ = _split(local)
+        phase, _, _ = _split(local)
         now = kind(reads)
         if now is None or phase == "off":
             return ()
         if phase == "awake":
-            return (_timer(f"dozes in {reads['state']}", now.doze),) if quiet(reads) else ()
+            if quiet(reads, ignoring=False):
+                return (_timer(_doze_name(reads), now.doze),)
+            held = pressed(reads)
+            return (_timer(f"{GIVES_UP} {held} in {reads['state']}", now.gives_up),) if held and now.gives_up else ()
         if phase == "asleep":
             return ()
         return (_timer(phase, now.ready if phase == "waking" else now.step),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        phase, flag = _split(local)
+        phase, flag, ignoring = _split(local)
         now = kind(reads)
         assert now is not None
         line = now.at.line
         if phase == "awake":
-            return (Choice(("clearing", False), says="the processor begins to go to sleep", line=line),)
+            gives_up = timer.startswith(GIVES_UP)
+            what = timer.removesuffix(f" in {reads['state']}") + " and " if gives_up else ""
+            says = f"the processor {what}begins to go to sleep"
+            return (Choice(_local("clearing", False, gives_up), says=says, line=line),)
         if phase == "clearing":
-            return (Choice(("arming", False), says=_says(phase), line=line),)
+            return (Choice(_local("arming", False, ignoring), says=_says(phase), line=line),)
         if phase == "arming":
-            return (Choice(("checking", flag), says=_says(phase), line=line),)
+            return (Choice(_local("checking", flag, ignoring), says=_says(phase), line=line),)
         if phase == "checking":
-            still = quiet(reads) and not flag and not any(reads[f"level {b}"] for b in buttons)
-            return (Choice(("dropping", False) if still else ("awake", False), says=_says(phase), line=line),)
+            # A button that is ignored must still be as it was read: its release would otherwise never be noticed.
+            closed = any(reads[f"level {b}"] != (ignoring and reads[f"reading {b}"]) for b in buttons)
+            still = quiet(reads, ignoring) and not flag and not closed
+            to = _local("dropping", False, ignoring) if still else ("awake", False)
+            return (Choice(to, says=_says(phase), line=line),)
         if phase == "dropping":
-            if flag or woken(now, reads):
+            if flag or (woken(now, reads) and not ignoring):
                 return (Choice(("awake", False), says="the wake flag keeps the processor from sleeping", line=line),)
-            return (Choice(("asleep", False), (ASLEEP,), says="the processor sleeps", line=line),)
+            return (Choice(_local("asleep", False, ignoring), (ASLEEP,), says="the processor sleeps", line=line),)
         return (Choice(("awake", False), (READY,), says="the processor runs", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        phase, flag = _split(local)
+        phase, flag, ignoring = _split(local)
         if signal == RESET:
             return (Choice(("off", False)),)
         if signal == STARTED:
             return (Choice(("awake", False), (READY,)),)
         if signal == CHANGED:
             to = ("awake", False) if phase in (*_STEPS, "dropping") else local
-            return (Choice(to, restart=(f"dozes in {reads['state']}",)),)
+            gives_up = f"{GIVES_UP} {pressed(reads)} in {reads['state']}"
+            return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)
         button = signal.removeprefix("edge ")
-        if now is None or button not in now.woken_by or (now.on == "level" and not woken(now, reads)):
+        if now is None or button not in now.woken_by or (now.on == "level" and not ignoring and not woken(now, reads)):
             return (Choice(local),)
         if phase == "asleep":
             return (Choice(("waking", False), says=f"the edge on {button} wakes the processor", line=now.at.line),)
-        return (Choice((phase, flag or phase in ("arming", "checking", "dropping"))),)
+        return (Choice(_local(phase, flag or phase in ("arming", "checking", "dropping"), ignoring)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (_split(local)[0] not in ("asleep", "waking", "off"),)
+        phase = _split(local)[0]
+        return (phase not in ("asleep", "waking", "off"), phase == "asleep")
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
         name="processor",
         role="device",
-        start=("asleep" if asleep_at_first else "awake", False),
-        publishes=(RUNNING,),
+        start=("off" if is_off else "asleep" if asleep_at_first else "awake", False),
+        publishes=(RUNNING, SLEEPING),
         shown=shown,
         reads=("state", *(f"{kind} {b}" for b in buttons for kind in ("level", "reading", "pattern"))),
         armed=armed,
@@ -116,11 +137,20 @@ def _timer(name: str, span: Span) -> Timer:
     return Timer(name, span.lo, span.hi)
 
 
+def _doze_name(reads: Reads) -> str:
+    return f"dozes in {reads['state']}"
+
+
 def _says(phase: str) -> str:
     return f"going to sleep, the processor {_STEPS[phase]}"
 
 
-def _split(local: Local) -> tuple[str, bool]:
+def _local(phase: str, flag: bool, ignoring: bool) -> Local:
+    return (phase, flag, True) if ignoring else (phase, flag)
+
+
+def _split(local: Local) -> tuple[str, bool, bool]:
+    """(phase, wake flag, whether a held button is ignored)."""
     assert isinstance(local, tuple)
-    phase, flag = local
-    return phase, flag
+    phase, flag, *ignoring = local
+    return phase, flag, bool(ignoring)

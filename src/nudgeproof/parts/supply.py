@@ -59,8 +59,8 @@ def opened_by(source: str) -> str:
     return f"{source}{OPENS_CELL}"
 
 
-def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...]) -> Part:
-    """The part for the supply.
+def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starting: bool = False) -> Part:
+    """The part for the supply; `is_starting`: the device has just got power.
 
     Local state: up, sagging, down, starting, or starting with the cell gone again (`sagging start`). Takes `cell`; sends
     `reset`, `restore` (memory is to be read), `sags` and `recovers`. Publishes `powered` and `steady`.
@@ -92,7 +92,7 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...]) -> Part:
     return Part(
         name="supply",
         role="supply",
-        start="up",
+        start="starting" if is_starting else "up",
         publishes=(POWERED, STEADY),
         shown=shown,
         reads=tuple(opened_by(name) for name in outages),

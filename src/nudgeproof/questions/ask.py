@@ -16,6 +16,7 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
+from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
@@ -246,14 +247,31 @@ def failing(device: Device, act: int) -> Test:
 
     Failed: the firmware saw something else, the limit passed, or everything has settled without what was wanted.
     """
+    missed = missing(device, act)
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        return missed(model, before, move) or ending_as(act, OTHER, LATE)(model, before, move)
+
+    return test
+
+
+def ending_as(act: int, *ends: str) -> Test:
+    """Steps after which act number `act` has become one of `ends` (see `parts.performer`)."""
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        return model.value(move.situation, ACT) == act and model.value(move.situation, SEEN) in ends
+
+    return test
+
+
+def missing(device: Device, act: int) -> Test:
+    """Steps after which act number `act` was performed and everything has settled, and nothing was seen."""
     names = tuple(button.name for button in device.buttons)
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         after = move.situation
-        if model.value(after, ACT) != act or model.value(after, SEEN) in (DONE, EXCUSED):
+        if model.value(after, ACT) != act or model.value(after, SEEN) in (DONE, EXCUSED, OTHER, LATE):
             return False
-        if model.value(after, SEEN) in (OTHER, LATE):
-            return True
         busy = any(
             model.value(after, f"level {b}")
             or not model.value(after, f"quiet {b}")
@@ -268,9 +286,54 @@ def failing(device: Device, act: int) -> Test:
 
 def succeeding(act: int) -> Test:
     """Steps with which act number `act` succeeds."""
+    return ending_as(act, DONE)
+
+
+def performed(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the last press of an act is over."""
+    return bool(model.value(move.situation, PERFORMED)) and not model.value(before, PERFORMED)
+
+
+def being_late(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which a limit (see `parts.limits`) passes."""
+    return bool(model.value(move.situation, LATE_NOW)) and not model.value(before, LATE_NOW)
+
+
+def going_round(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the device is again what it was before, although nobody did anything."""
+    return model.value(move.situation, SETTLES) == AGAIN
+
+
+def being_noted(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the device was left alone long enough for the observer of settling to look at it."""
+    return model.value(move.situation, SETTLES) == NOTED
+
+
+def changing_to(mode: Mode) -> Test:
+    """Steps into `mode` from outside, of a device that was left alone, of whatever cause."""
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        return model.value(move.situation, ACT) == act and model.value(move.situation, SEEN) == DONE
+        return left_alone(model, before) and mode.holds(model, move.situation) and not mode.holds(model, before)
+
+    return test
+
+
+def starting(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the firmware starts."""
+    return _starts(move)
+
+
+def starting_unlike_blank(device: Device) -> Test:
+    """Starts after which the device isn't what it would be with a blank memory."""
+    assert device.power_up is not None
+    state = device.power_up.if_blank
+    first = {f"value {variable.name}": variable.values[0] for variable in device.variables}
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        if not _starts(move):
+            return False
+        after = move.situation
+        return model.value(after, "state") != state or any(model.value(after, n) != v for n, v in first.items())
 
     return test
 

@@ -2,18 +2,22 @@
 
 Grammar (EBNF, ISO/IEC 14977; names are those of the spec and may contain blanks)::
 
-    promise  = ( never | keeps | reaches ) ;
+    promise  = ( never | keeps | reaches | answers | settles | shows ) ;
     never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
     keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
     reaches  = "from ", state, ", ", gesture, { ", ", gesture }, " reaches ", state, [ " within ", time ] ;
+    answers  = "from ", state, ", ", gesture, { ", ", gesture }, " answers within ", time ;
+    settles  = "left alone, ", state, " reaches ", state, " within ", time ;
+    shows    = mode, " always shows ", words ;
     sources  = source, { " and ", source }, [ ", together," ] ;
     source   = name of surroundings | "person" | "anything" ;
     mode     = state, [ " with ", variable, " ", value ] ;
     kept     = "state" | variable ;
     use      = ", while someone uses it" ;
 
-The same as keys, one of three sets: `{by, never reaches, with?, together?, in use?}`,
-`{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`.
+The same as keys, one of six sets: `{by, never reaches, with?, together?, in use?}`,
+`{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`, `{from, gestures, answers within}`,
+`{left alone, reaches, within}`, `{always shows, in, with?}`.
 """
 
 from __future__ import annotations
@@ -27,20 +31,29 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode
-from nudgeproof.questions.promises import IN_USE, Keeps, Never, Promise, Reaches
+from nudgeproof.questions.promises import IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
 _EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
-_NOT_YET = ("always shows", "answers within")
 _TRUE = ("yes", "true", "on")
 _FALSE = ("no", "false", "off")
 _SETS = (
     ("by", "never reaches", "with", "together", "in use"),
     ("by", "never changes", "together", "in use"),
     ("from", "gestures", "reaches", "within"),
+    ("from", "gestures", "answers within"),
+    ("left alone", "reaches", "within"),
+    ("in", "always shows", "with"),
 )
-_NEEDED = (("by", "never reaches"), ("by", "never changes"), ("from", "gestures", "reaches"))
+_NEEDED = (
+    ("by", "never reaches"),
+    ("by", "never changes"),
+    ("from", "gestures", "reaches"),
+    ("from", "gestures", "answers within"),
+    ("left alone", "reaches", "within"),
+    ("in", "always shows"),
+)
 _LISTS = ("by", "never changes", "gestures")
 
 
@@ -64,6 +77,11 @@ def parse(device: Device, sentence: str, at: Place) -> Promise:
     return _Reader(device, at).from_sentence(sentence)
 
 
+def _with(state: str, keys: dict[str, tuple[str, ...]]) -> str:
+    """A mode as in a sentence, from the keys for the state and for `with`."""
+    return state + (f" with {keys['with'][0]}" if "with" in keys else "")
+
+
 class _Reader:
     """Reads one promise of a device; every complaint points at `at`."""
 
@@ -72,21 +90,25 @@ class _Reader:
 
     def from_sentence(self, sentence: str) -> Promise:
         text = " ".join(sentence.split())
+        if text.startswith("from ") and " answers within " in text:
+            left, _, within = text.removeprefix("from ").partition(" answers within ")
+            state, _, gestures = left.partition(", ")
+            return self._answers(state, gestures.split(", "), within)
         if text.startswith("from ") and " reaches " in text:
             return self._reaches_sentence(text)
+        if text.startswith("left alone, ") and " reaches " in text:
+            state, _, right = text.removeprefix("left alone, ").partition(" reaches ")
+            target, _, within = right.partition(" within ")
+            return self._settles(state, target, within)
+        if " always shows " in text:
+            mode, _, words = text.partition(" always shows ")
+            return self._shows(mode, words)
         in_use = text.endswith(IN_USE)
         who, never, what = text.removesuffix(IN_USE).partition(" never ")
         verb, _, object_ = what.partition(" ")
         if not never or verb not in ("reach", "reaches", "change", "changes"):
-            if any(word in text for word in _NOT_YET):
-                self.fail(
-                    f"`{text}` is a promise of a kind that isn't built yet",
-                    "a promise is never passed over",
-                    "take the line out for now",
-                )
-            self.fail(
-                f"`{text}` is not a promise", "it has no `never reach`, `never change` or `from ... reaches`", _EXAMPLE
-            )
+            why = "it has no `never reach`, `never change`, `reaches`, `answers within` or `always shows`"
+            self.fail(f"`{text}` is not a promise", why, _EXAMPLE)
         together = who.endswith((", together,", ", together"))
         if together:
             who = who[: who.rindex(", together")]
@@ -114,14 +136,19 @@ class _Reader:
         for name, words in keys.items():
             if name not in _LISTS and len(words) != 1:
                 self.fail(f"`{name}` takes one value, not a list", "a promise is about one of them", _EXAMPLE)
+        within = keys.get("within", ("",))[0]
         if fitting[0] == 2:
-            within = keys.get("within", ("",))[0]
             return self._reaches(keys["from"][0], keys["gestures"], keys["reaches"][0], within)
+        if fitting[0] == 3:
+            return self._answers(keys["from"][0], keys["gestures"], keys["answers within"][0])
+        if fitting[0] == 4:
+            return self._settles(keys["left alone"][0], keys["reaches"][0], within)
+        if fitting[0] == 5:
+            return self._shows(_with(keys["in"][0], keys), keys["always shows"][0])
         together, in_use = self._truth(keys, "together"), self._truth(keys, "in use")
         if fitting[0] == 1:
             return self._keeps(keys["by"], together, keys["never changes"], in_use)
-        mode = keys["never reaches"][0] + (f" with {keys['with'][0]}" if "with" in keys else "")
-        return self._never(keys["by"], together, mode, in_use)
+        return self._never(keys["by"], together, _with(keys["never reaches"][0], keys), in_use)
 
     def _truth(self, keys: dict[str, tuple[str, ...]], name: str) -> bool:
         word = keys.get(name, ("no",))[0]
@@ -153,27 +180,66 @@ class _Reader:
         return Keeps(tuple(sources), together, tuple(names), in_use, self.at)
 
     def _reaches(self, state: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
-        device = self.device
-        states = [s.name for s in device.states]
-        for name in (state, target):
+        self._check_states(state, target)
+        self._check_rest(state)
+        self._check_gestures(gestures)
+        return Reaches(Act(state, tuple(gestures), target, self._within(within)), self.at)
+
+    def _answers(self, state: str, gestures: Sequence[str], within: str) -> Answers:
+        self._check_states(state)
+        self._check_rest(state)
+        self._check_gestures(gestures)
+        self._check_used(state, gestures)
+        return Answers(Act(state, tuple(gestures), answer_us=self._needs_within(within)), self.at)
+
+    def _settles(self, state: str, target: str, within: str) -> Settles:
+        self._check_states(state, target)
+        if state == target:
+            self.fail(f"the device is in {state} already", "it can't be entered from itself", "name another state")
+        return Settles(state, target, self._needs_within(within), self.at)
+
+    def _shows(self, mode: str, words: str) -> Shows:
+        found = self._mode(mode)
+        known = dict.fromkeys(state.shows for state in self.device.states if state.shows is not None)
+        if words not in known:
+            self._unknown("thing shown", words, known)
+        return Shows(found, words, self.at)
+
+    def _check_states(self, *names: str) -> None:
+        states = [s.name for s in self.device.states]
+        for name in names:
             if name not in states:
                 self._unknown("state", name, states)
-        if device.state(state).waiting:
-            self.fail(
-                f"`{state}` is a waiting state",
-                "nobody rests there",
-                "begin in the state before it and name both gestures",
-            )
+
+    def _check_rest(self, state: str) -> None:
+        if self.device.state(state).waiting:
+            cure = "begin in the state before it and name both gestures"
+            self.fail(f"`{state}` is a waiting state", "nobody rests there", cure)
+
+    def _check_gestures(self, gestures: Sequence[str]) -> None:
+        device = self.device
         if device.person is None:
             self._fail_for_person()
         for name in gestures:
             if name not in [g.name for g in device.gestures]:
                 self._unknown("gesture", name, [g.name for g in device.gestures])
             if not can_perform(device.person, device.gesture(name)):
-                self.fail(
-                    f"`{name}` holds the button", "the person's habits have no `hold`", "add `hold: 1.4 to 2.5 s` there"
-                )
-        return Reaches(Act(state, tuple(gestures), target, self._within(within)), self.at)
+                why, cure = "the person's habits have no `hold`", "add `hold: 1.4 to 2.5 s` there"
+                self.fail(f"`{name}` holds the button", why, cure)
+
+    def _check_used(self, state: str, gestures: Sequence[str]) -> None:
+        """Every gesture must mean something where it is done, else there is nothing to answer."""
+        for name in gestures:
+            used = {t.gesture: t.target for t in self.device.state(state).transitions}
+            if name not in used:
+                cure = f"there it knows {', '.join(used)}" if used else "it knows no gesture there"
+                self.fail(f"{name} does nothing in {state}", "there is nothing to answer", cure)
+            state = used[name] or state
+
+    def _needs_within(self, text: str) -> int:
+        if not text:
+            self.fail("the promise has no `within`", "only a time makes it one", "add such as `within 5 s`")
+        return self._within(text)
 
     def _within(self, text: str) -> int:
         if not text:

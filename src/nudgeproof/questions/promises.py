@@ -8,15 +8,20 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.model.step import Test
+from nudgeproof.model.step import Move, Test
+from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.limits import REACH, Limit
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.parts.performer import Act
+from nudgeproof.parts.performer import LATE, Act
 from nudgeproof.questions.ask import (
     Mode,
     Question,
     acting,
+    being_late,
     change,
+    changing_to,
+    ending_as,
     entering,
     failing,
     starting_otherwise,
@@ -30,6 +35,7 @@ HAZARD = "promise"
 CELL_CURE = "keep it in memory, in two copies, written at once, with a hold-up longer than a write; or hold up longer"
 _CURE = "ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance"
 IN_USE = ", while someone uses it"
+_ANY_TIMING = "kept, whatever the timing"
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,13 +88,58 @@ class Reaches:
         return f"from {self.act.state}, {', '.join(self.act.gestures)} reaches {self.act.target}{within}"
 
 
-Promise = Never | Keeps | Reaches
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """From rest in a state, gestures done as the person does them are answered in time if they are seen.
+
+    The time counts from the end of what the person does: the last release, or for a hold its press.
+    """
+
+    act: Act
+    at: Place
+
+    def __str__(self) -> str:
+        return f"from {self.act.state}, {', '.join(self.act.gestures)} answers within {show_us(self.act.answer_us)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Settles:
+    """Left alone at rest in `state` the device enters `target` at most `within_us` later, with nobody doing anything."""
+
+    state: str
+    target: str
+    within_us: int
+    at: Place
+
+    def __str__(self) -> str:
+        return f"left alone, {self.state} reaches {self.target} within {show_us(self.within_us)}"
+
+
+@dataclass(frozen=True, slots=True)
+class Shows:
+    """Whenever the device is in `mode`, it shows these words (or the value of the variable with this name)."""
+
+    mode: Mode
+    words: str
+    at: Place
+
+    def __str__(self) -> str:
+        return f"{self.mode} always shows {self.words}"
+
+
+Promise = Never | Keeps | Reaches | Answers | Settles | Shows
 
 
 def questions(device: Device, promise: Promise) -> tuple[Question, ...]:
     """The questions that a promise asks: one for all sources together, or one for each."""
     if isinstance(promise, Reaches):
         return (_ask_reaches(device, promise),)
+    if isinstance(promise, Answers):
+        return (_ask_answers(promise),)
+    if isinstance(promise, Settles):
+        return (_ask_settles(device, promise),)
+    if isinstance(promise, Shows):
+        return (_ask_shows(device, promise),)
     groups = (promise.sources,) if promise.together else tuple((source,) for source in promise.sources)
     return tuple(_ask_sources(device, promise, group) for group in groups)
 
@@ -134,7 +185,7 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
 
 def _kept(promise: Never | Keeps) -> str:
     if promise.in_use:
-        return "kept, whatever the timing"
+        return _ANY_TIMING
     return f"kept from the first start on, whatever the timing, if nobody uses it before (else write `{IN_USE[2:]}`)"
 
 
@@ -156,9 +207,77 @@ def _ask_reaches(device: Device, promise: Reaches) -> Question:
             + (f" within {show_us(act.within_us)}" if act.within_us else "")
         ),
         denied="",
-        held="kept, whatever the timing",
-        all_held="kept, whatever the timing",
+        held=_ANY_TIMING,
+        all_held=_ANY_TIMING,
         cure="widen the limits of the gesture until they cover the person's habits, or promise more time",
+        at=promise.at,
+    )
+
+
+def _ask_answers(promise: Answers) -> Question:
+    act = promise.act
+    who, within = f"from {act.state}, {', '.join(act.gestures)}", show_us(act.answer_us)
+    return Question(
+        hazard=HAZARD,
+        subject=str(promise),
+        environment=Environment((), ANYTHING, acts=(act,)),
+        looked_for=ending_as(0, LATE),
+        unwanted=True,
+        came_up=(succeeding(0),),
+        told=lambda before, after: f"{who}, done as the person does it, may not be answered within {within}",
+        denied="",
+        held=_ANY_TIMING,
+        all_held=_ANY_TIMING,
+        cure="use no longer pattern there, shorten its `between`, the debounce or the time to wake, or promise more time",
+        at=promise.at,
+    )
+
+
+def _ask_settles(device: Device, promise: Settles) -> Question:
+    within = show_us(promise.within_us)
+    who = ANYTHING if device.person is None else PERSON
+    limit = Limit(REACH, promise.within_us, (promise.target,))
+    return Question(
+        hazard=HAZARD,
+        subject=str(promise),
+        environment=Environment((), who, (promise.state,), limit=limit),
+        looked_for=being_late,
+        unwanted=True,
+        came_up=(changing_to(Mode(promise.target)),),
+        told=lambda before, after: (
+            f"left alone in {promise.state}, {promise.target} may not be reached within {within}"
+        ),
+        denied="",
+        held=_ANY_TIMING,
+        all_held=_ANY_TIMING,
+        cure=(
+            f"give {promise.state} a timeout that leads there in time, whatever the clock makes of it, or promise "
+            "more time"
+        ),
+        at=promise.at,
+    )
+
+
+def _ask_shows(device: Device, promise: Shows) -> Question:
+    who = ANYTHING if device.person is None else PERSON
+    shown = {state.name: state.shows for state in device.states}
+
+    def otherwise(model: Model, before: Situation, move: Move) -> bool:
+        now = move.situation
+        return promise.mode.holds(model, now) and shown[str(model.value(now, "state"))] != promise.words
+
+    return Question(
+        hazard=HAZARD,
+        subject=str(promise),
+        environment=Environment((who,)),
+        looked_for=otherwise,
+        unwanted=True,
+        came_up=(lambda model, before, move: promise.mode.holds(model, move.situation),),
+        told=lambda before, after: f"in {after} the device shows {shown[after] or 'nothing'}, not {promise.words}",
+        denied="",
+        held=_ANY_TIMING,
+        all_held=_ANY_TIMING,
+        cure=f"write `shows: {promise.words}` in every state that is meant",
         at=promise.at,
     )
 

@@ -96,7 +96,9 @@ def _widen_state(state: State, off_by: Fraction) -> State:
     sleep = state.sleep
     return replace(
         state,
-        sleep=None if sleep is None else replace(sleep, doze=widen_span(sleep.doze, off_by)),
+        sleep=None
+        if sleep is None
+        else replace(sleep, doze=widen_span(sleep.doze, off_by), gives_up=_widen_any(sleep.gives_up, off_by)),
         timeouts=tuple(_widen_timeout(timeout, off_by) for timeout in state.timeouts),
     )
 

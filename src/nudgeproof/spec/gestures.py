@@ -40,7 +40,10 @@ _HELD: Final = TimeWanted(
     least_us=1,
     is_limit=True,
 )
-_KNOWN: Final = ("taps", "press", "between", "held", "then held")
+_ANSWER: Final = TimeWanted(
+    (Form.EXACT, Form.UP_TO), "it is how soon the firmware must have seen the gesture", "300 ms", least_us=1
+)
+_KNOWN: Final = ("taps", "press", "between", "held", "then held", "answered within")
 _LATER: Final = ("on", "then taps", "repeats every", "together", "acts at")
 _PRESS_TO_PRESS: Final = re.compile(r"(?P<time>.+?)(?:\s*,\s*|\s+)(?:from )?press to press")
 
@@ -86,6 +89,7 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
     between, is_from_press = _read_between(keys.found.get("between"), owner, notes)
     held = read_span(hold, owner, _HELD, notes)
+    answer = read_span(keys.found.get("answered within"), owner, _ANSWER, notes)
     if taps is None or (hold is None and ("held" in keys.found or "then held" in keys.found)):
         return None
     if not taps and hold is None:
@@ -96,7 +100,9 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
     _check_limits(keys, owner, taps, taps + (hold is not None), notes)
     if name is None or (hold is not None and held is None):
         return None
-    return Gesture(name, button, taps, press, between, is_from_press, held, at)
+    return Gesture(
+        name, button, taps, press, between, is_from_press, held, at, None if answer is None else int(answer.hi)
+    )
 
 
 def _read_taps(found: Found | None, owner: str, notes: Notes) -> int | None:

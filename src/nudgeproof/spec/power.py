@@ -24,7 +24,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import Memory, PowerUp, Supply
+from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Memory, PowerUp, Supply
 from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")
@@ -47,7 +47,7 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     mapping = read_mapping(found, owner, "memory: {keeps: state, write takes: 4 ms, guard: two copies}", notes)
     if mapping is None:
         return None
-    known = ("keeps", "written", "write takes", "guard", "may lose")
+    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout")
     keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
     keeps = _read_keeps(keys, variables, notes)
     quiet = _read_written(keys, at, notes)
@@ -59,7 +59,11 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     lost_us = _read_may_lose(keys, at, notes)
     if write is None or guard is None:
         return None
-    return Memory(keeps, quiet, write, guard, lost_us, at)
+    old = ""
+    if "old layout" in keys.found:
+        why = "it says what is made of a memory that an older firmware wrote"
+        old = read_choice(keys.found["old layout"], owner, (RECOGNISED, READ_AS_IS), (), why, notes) or ""
+    return Memory(keeps, quiet, write, guard, lost_us, at, old)
 
 
 def _read_keeps(keys: Keys, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:

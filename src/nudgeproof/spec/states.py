@@ -36,6 +36,11 @@ _READY: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long the processo
 _DOZE: Final = TimeWanted(_VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1)
 _STEP: Final = TimeWanted((Form.UP_TO,), "it is how long each step of going to sleep takes", "up to 20 us")
 _AFTER: Final = TimeWanted(_VARYING, "it is the time after which the state is left", "after 3 s", least_us=1)
+_AT_MOST: Final = TimeWanted((Form.EXACT,), "it is the longest time that the device may stay here", "4 h", least_us=1)
+_GIVES_UP: Final = TimeWanted(
+    _VARYING, "it is the time after which a button that stays down no longer keeps it awake", "30 s", least_us=1
+)
+_IGNORES: Final = "ignores a held button after"
 _STEP_US: Final = 20
 
 _LATER_TRANSITION: Final = ("previous", "set", "keep", "if")
@@ -74,7 +79,10 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         place = at if isinstance(value, Words) and value.is_missing else value.place
         notes.complain(place, f"{owner} is {describe(value)}", why, cure)
         return None
-    known, later = ("sleep", "waiting", "shows", "transitions"), ("states", "busy", "entry", "output", "if")
+    known, later = (
+        ("sleep", "waiting", "shows", "transitions", "at most", "repeats"),
+        ("states", "busy", "entry", "output", "if"),
+    )
     keys = sort_keys(value, at, owner, known, later, notes)
     sleep = _read_sleep(keys.found["sleep"], found.key.text, names, notes) if "sleep" in keys.found else None
     why = "it says whether the state only waits for the rest of the way on"
@@ -90,7 +98,11 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
     if name is None:
         return None
     is_variable = shows is not None and shows in (names.variables or ())
-    return State(name, sleep, bool(waiting), shows, is_variable, transitions, timeouts, at)
+    at_most = read_span(keys.found.get("at most"), owner, _AT_MOST, notes)
+    at_most_us = None if at_most is None else at_most.lo
+    why = "it says whether the device is meant to come back here by itself"
+    repeats = "repeats" in keys.found and read_yes(keys.found["repeats"], f"`repeats` of {owner}", why, notes)
+    return State(name, sleep, bool(waiting), shows, is_variable, transitions, timeouts, at, at_most_us, bool(repeats))
 
 
 def _read_shows(found: Found | None, owner: str, notes: Notes) -> str | None:
@@ -128,7 +140,7 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     mapping = read_mapping(found, owner, "{ready in: 2 ms, dozes again after: 50 ms}", notes)
     if mapping is None:
         return None
-    known = ("woken by", "on", "ready in", "dozes again after", "each step")
+    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES)
     keys = sort_keys(mapping, at, owner, known, ("depth", "wake press counts", "clock"), notes)
     woken_by = _read_woken_by(keys, owner, state, names.buttons, notes)
     spans: dict[str, Span | None] = {}
@@ -144,7 +156,8 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     ready, doze = spans["ready in"], spans["dozes again after"]
     if ready is None or doze is None:
         return None
-    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at)
+    gives_up = read_span(keys.found.get(_IGNORES), owner, _GIVES_UP, notes)
+    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up)
 
 
 def _read_woken_by(

@@ -17,7 +17,11 @@ _ANY: Final = (Form.RANGE, Form.UP_TO, Form.EXACT, Form.PLUS_MINUS)
 _CLOSES: Final = TimeWanted(_ANY, "it is how long the contact is closed by it", "2 to 40 ms")
 _GONE: Final = TimeWanted(_ANY, "it is how long the cell loses contact", "up to 40 ms", reaches_us=1)
 _APART: Final = TimeWanted((Form.EXACT,), "the key says `at least` already", "300 ms")
+_SLEEPS: Final = TimeWanted(
+    (Form.EXACT,), "it is how soon the processor must sleep although the button is down", "10 min", least_us=1
+)
 _OPEN: Final = "then open at least"
+_ASLEEP: Final = "then asleep within"
 _STEADY: Final = "then steady at least"
 _CELL: Final = "cell gone"
 _TAKEN: Final = ("person", "anything")
@@ -80,7 +84,7 @@ def _read_source(found: Found, buttons: tuple[str, ...] | None, notes: Notes) ->
         what, why = f"`stuck` is no key of {owner}", "what isn't understood can't be checked"
         notes.complain(stuck.place, what, why, f"write `{example}: {FOR_GOOD}`")
         return None
-    known = (example, _OPEN, _CELL, _STEADY)
+    known = (example, _OPEN, _CELL, _STEADY, _ASLEEP)
     keys = sort_keys(Mapping(others, mapping.place), at, owner, known, (), notes)
     gone = keys.found.get(_CELL)
     if gone is not None and closing:
@@ -96,6 +100,9 @@ def _read_source(found: Found, buttons: tuple[str, ...] | None, notes: Notes) ->
 
 def _read_outage(name: str, keys: Keys, owner: str, notes: Notes) -> Outage | None:
     gone, steady = keys.found.get(_CELL), keys.found.get(_STEADY)
+    if _ASLEEP in keys.found:
+        why, cure = "it is about a button that stays closed", "take it out"
+        notes.complain(keys.found[_ASLEEP].key.place, f"{owner} has `{_ASLEEP}` and closes nothing", why, cure)
     if _OPEN in keys.found:
         _complain_of_pause(
             keys.found[_OPEN],
@@ -141,8 +148,14 @@ def _read_disturbance(
         why, cure = "it can close one", "give the other a name of its own"
         notes.complain(more.key.place, f"{owner} closes a second button", why, cure)
     word = _refer_to_button(closing[0].key, buttons, notes)
+    asleep = keys.found.get(_ASLEEP)
+    if asleep is not None and not is_for_good:
+        why, cure = "it is about a button that stays closed", f"take it out, or write `{example}: {FOR_GOOD}`"
+        notes.complain(asleep.key.place, f"{owner} has `{_ASLEEP}` and isn't for good", why, cure)
     if is_for_good:
-        return Disturbance(name, word, Span(0, FOREVER), 0, at, for_good=True)
+        within = read_span(asleep, owner, _SLEEPS, notes)
+        asleep_us = None if within is None else within.lo
+        return Disturbance(name, word, Span(0, FOREVER), 0, at, for_good=True, asleep_us=asleep_us)
     if isinstance(closing[0].value, Words) and closing[0].value.text in ("forever", "always", "permanently"):
         what = f"`{show(closing[0].key.text)}` of {owner} is `{closing[0].value.text}`"
         notes.complain(closing[0].value.place, what, _CLOSES.meaning, f"write `{example}: {FOR_GOOD}`")

@@ -34,7 +34,8 @@ class Gesture:
 
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
-    press, or from press to press if `between_presses`.
+    press, or from press to press if `between_presses`. `answer_us`: the longest time from the end of what the person does
+    (for a hold: from its press) until the firmware has seen it; None if none is stated.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Gesture:
     between_presses: bool
     held: Span | None
     at: Place
+    answer_us: int | None = None
 
     @property
     def presses(self) -> int:
@@ -96,7 +98,8 @@ class Sleep:
 
     `woken_by`: buttons that wake it. `on`: `edge` (either edge) or `level` (closed). `ready`: from the wake event until
     the firmware runs. `doze`: from the last moment at which something was going on (a button read closed, a gesture
-    pending) until it starts going to sleep. `step`: how long each step of going to sleep takes.
+    pending) until it starts going to sleep. `step`: how long each step of going to sleep takes. `gives_up`: after this time
+    a button that stays down is ignored, and the processor goes to sleep all the same; None: it never does.
     """
 
     woken_by: tuple[str, ...]
@@ -105,6 +108,7 @@ class Sleep:
     doze: Span
     step: Span
     at: Place
+    gives_up: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +116,8 @@ class State:
     """One state of the device. `waiting`: it only waits for the rest of the way on and leaves by itself.
 
     `shows`: what a person sees, hears or feels; `shows_variable` says that it is the name of a variable whose value is
-    shown.
+    shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
+    `repeats`: that the device comes back here by itself is meant.
     """
 
     name: str
@@ -123,6 +128,8 @@ class State:
     transitions: tuple[Transition, ...]
     timeouts: tuple[Timeout, ...]
     at: Place
+    at_most_us: int | None = None
+    repeats: bool = False
 
     @property
     def is_on(self) -> bool:
@@ -147,6 +154,7 @@ class Disturbance:
 
     `closes`: how long, first edge to first edge. `apart_us`: the contact then stays open at least this long as far as this
     source is concerned. `for_good`: a stuck button, closed at some moment and never let go; `closes` then means nothing.
+    `asleep_us`: how soon the processor must sleep all the same; None if no limit is stated.
     """
 
     name: str
@@ -155,6 +163,7 @@ class Disturbance:
     apart_us: int
     at: Place
     for_good: bool = False
+    asleep_us: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +187,9 @@ class Memory:
     `keeps`: `state` and names of variables, in the order in which they are written. `quiet`: None if written at once, else
     written once nothing changed for a time in this span. `write`: how long one write takes. `guard`: `none` (each kept
     thing is a cell of its own), `checksum` (one record, recognised when damaged) or `two copies` (written in turn, the
-    newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept.
+    newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
+    what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
+    or "" if the spec says nothing.
     """
 
     keeps: tuple[str, ...]
@@ -187,6 +198,7 @@ class Memory:
     guard: str
     may_lose_us: int
     at: Place
+    old_layout: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -291,6 +303,9 @@ class Device:
         """The variable called `name`; raises KeyError."""
         return next_named(self.variables, name)
 
+
+RECOGNISED, READ_AS_IS = "recognised", "read as it is"
+"""What a firmware may do with a memory that an older one wrote: treat it as blank, or take it for its own."""
 
 _Named = TypeVar("_Named", State, Button, Gesture, Variable)
 

@@ -1,0 +1,37 @@
+"""Misread gesture: somebody does a gesture as well as their habits allow, and the firmware takes it for another one.
+
+Asked of the same acts as `missed-gesture`. What the firmware does with the other gesture doesn't matter: it was not meant.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.missed_gesture import ask_each, tell
+from nudgeproof.model.step import Test
+from nudgeproof.parts.performer import OTHER
+from nudgeproof.questions.ask import NotAsked, Question, ending_as
+from nudgeproof.spec.types import Device
+
+NAME = "misread-gesture"
+MEANS = "a gesture done as the person usually does it is taken for another one"
+CURE = (
+    "set the limits of the two gestures where the person's habits leave a gap, or let the shorter one "
+    "wait for the longer one"
+    " in every state where both mean something"
+)
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each act."""
+    return ask_each(
+        device,
+        NAME,
+        _misreading,
+        lambda act: f"{tell(act)}, done as the person does it, can be taken for another gesture",
+        lambda act: f"{tell(act)}, done as the person does it, is never taken for another gesture",
+        "each, done as the person does it, is never taken for another gesture",
+        CURE,
+    )
+
+
+def _misreading(device: Device, number: int) -> Test:
+    return ending_as(number, OTHER)

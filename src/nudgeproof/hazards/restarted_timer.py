@@ -1,0 +1,55 @@
+"""Restarted timer: an interruption of the supply begins a countdown or an auto-off anew, and the device stays on too long.
+
+Asked of each state that says how long the device may stay there with nobody using it (`at most`), for each source of
+interruptions, after any use.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.disturbed import history_of
+from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.limits import STAY, Limit
+from nudgeproof.questions.ask import NotAsked, Question, acting, being_late
+from nudgeproof.spec.types import Device, Outage, State
+from nudgeproof.units import show_us
+
+NAME = "restarted-timer"
+MEANS = "interruptions begin the time of a state anew, so that the device stays there longer than `at most`"
+CURE = (
+    "keep the time that has passed: count it in steps with a number variable (`every 1 min: {previous: "
+    "left}`) and keep that in"
+    " memory; or come back switched off"
+)
+
+
+def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+    """One question for each state with a limit and each source of interruptions."""
+    outages = [what for what in device.surroundings if isinstance(what, Outage)]
+    limited = [state for state in device.states if state.at_most_us is not None]
+    if not limited:
+        return NotAsked(NAME, "no state says how long the device may stay there (`at most: 4 h`)")
+    if not outages:
+        return NotAsked(NAME, "no surroundings interrupt the supply (`cell gone: ...`)")
+    return tuple(_question(device, state, what) for state in limited for what in outages)
+
+
+def _question(device: Device, state: State, what: Outage) -> Question:
+    assert state.at_most_us is not None
+    most = show_us(state.at_most_us)
+    limit = Limit(STAY, state.at_most_us, (state.name,))
+    return Question(
+        hazard=NAME,
+        subject=f"{state.name}, {what.name}",
+        environment=Environment((what.name,), history_of(device), (state.name,), watched=True, limit=limit),
+        looked_for=being_late,
+        unwanted=True,
+        came_up=(acting(what.name, frozenset({state.name})),),
+        told=lambda before, after: f"with {what.name} the device can stay in {state.name} for more than {most}",
+        denied="",
+        held=f"with {what.name} the device never stays in {state.name} for more than {most}",
+        all_held="the device never stays longer than it may",
+        cure=CURE,
+        at=state.at,
+        by=what.name,
+        wider=(Environment((what.name,), watched=True, gestures=True, limit=limit), being_late),
+    )

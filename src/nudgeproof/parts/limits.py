@@ -1,0 +1,193 @@
+"""Observers of what must come in time, and of what must come to rest. They never change what the device does.
+
+A *limit* says that something must have happened a stated time after something else; equality counts for the maker, so the
+observer's timer is one microsecond longer. *Settling* notes what the device is at some moment after the last action; if that
+is left and met again although nobody did anything, the device never settles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
+from nudgeproof.parts.contact import held_by
+from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
+from nudgeproof.spec.types import Device
+from nudgeproof.units import FOREVER
+
+LATE_NOW = "late"
+SETTLES = "settling"
+NOTED, AGAIN = "noted", "again"
+
+REACH, SLEEP, STAY = "reach", "sleep", "stay"
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What must happen at most `within_us` after what.
+
+    `kind`: `reach`: one of `states` is entered after the device was left alone; `sleep`: the processor sleeps after `source`
+    closed `button` for good; `stay`: the one of `states` is left again after it was entered or last used (a start that
+    brings it back is neither).
+    """
+
+    kind: str
+    within_us: int
+    states: tuple[str, ...] = ()
+    source: str = ""
+    button: str = ""
+
+
+def limit(device: Device, what: Limit, can_lose_power: bool) -> Part:
+    """The observer for `what`. Publishes `late`."""
+    return {REACH: _reach, SLEEP: _sleep}[what.kind](what) if what.kind != STAY else _stay(device, what, can_lose_power)
+
+
+def _timer(what: Limit) -> Timer:
+    return Timer("the limit", what.within_us + 1, what.within_us + 1)
+
+
+def _is_late(local: Local) -> tuple[Value, ...]:
+    return (local == LATE_NOW,)
+
+
+def _reach(what: Limit) -> Part:
+    """Local state: open, met or late."""
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        return (_timer(what),) if local == "open" and reads[LEFT] else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(LATE_NOW, says="the time that was promised is over"),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        met = local == "open" and reads[LEFT] and reads["state"] in what.states
+        return (Choice("met" if met else local),)
+
+    return Part(
+        name="limit",
+        role="device",
+        start="open",
+        publishes=(LATE_NOW,),
+        shown=_is_late,
+        reads=(LEFT, "state"),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: ()},
+        heard=heard,
+    )
+
+
+def _sleep(what: Limit) -> Part:
+    """Local state: open, met or late."""
+    held = held_by(what.source, what.button)
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        return (_timer(what),) if local == "open" and reads[held] else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(LATE_NOW if reads[RUNNING] else "met", says="the time in which it should sleep is over"),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice("met" if local == "open" and reads[held] else local),)
+
+    return Part(
+        name="limit",
+        role="device",
+        start="open",
+        publishes=(LATE_NOW,),
+        shown=_is_late,
+        reads=(held, RUNNING),
+        armed=armed,
+        expired=expired,
+        takes={ASLEEP: ()},
+        heard=heard,
+    )
+
+
+def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
+    """Local state: out, in or late."""
+    (state,) = what.states
+    used = {f"gesture {transition.gesture}" for transition in device.state(state).transitions}
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        return (_timer(what),) if local == "in" else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(LATE_NOW, says=f"the longest time in {state} is over"),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        if local == LATE_NOW:
+            return (Choice(local),)
+        if reads["state"] != state:
+            return (Choice("out"),)
+        restored = can_lose_power and reads[RESTORED] is not None
+        is_use = local == "out" or (signal in used and not restored)
+        return (Choice("in", restart=("the limit",) if is_use else ()),)
+
+    return Part(
+        name="limit",
+        role="device",
+        start="in" if device.initial == state else "out",
+        publishes=(LATE_NOW,),
+        shown=_is_late,
+        reads=("state", *((RESTORED,) if can_lose_power else ())),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: (), **dict.fromkeys(sorted(used), ())},
+        heard=heard,
+    )
+
+
+def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
+    """The observer of settling, once the device was left alone, each of `stuck` (source, button) has closed its button, and
+    no contact chatters any more.
+
+    Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
+    came. What the device is: its state, the values of all variables and whether the processor sleeps. Publishes `settling`.
+    """
+    states = {state.name: state for state in device.states}
+    values = tuple(f"value {variable.name}" for variable in device.variables)
+    held = tuple(held_by(source, button) for source, button in stuck)
+    quiet = tuple(f"quiet {button.name}" for button in device.buttons)
+
+    def now(reads: Reads) -> tuple[Value, ...]:
+        return (reads["state"], *(reads[name] for name in values), reads[SLEEPING])
+
+    def alone(reads: Reads) -> bool:
+        return bool(reads[LEFT]) and all(reads[name] for name in (*held, *quiet))
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        return (Timer("notes", 0, FOREVER),) if local == ("watching",) and alone(reads) else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice((NOTED, now(reads), False)),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        assert isinstance(local, tuple)
+        if local[0] != NOTED:
+            return (Choice(local),)
+        if signal == CHANGED and states[str(reads["state"])].repeats:
+            return (Choice(("exempt",)),)
+        _, noted, left = local
+        same = noted == now(reads)
+        return (Choice((AGAIN,) if left and same else (NOTED, noted, left or not same)),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        assert isinstance(local, tuple)
+        return (local[0],)
+
+    return Part(
+        name="settling",
+        role="device",
+        start=("watching",),
+        publishes=(SETTLES,),
+        shown=shown,
+        reads=(LEFT, "state", *values, SLEEPING, *held, *quiet),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: (), STEPPED: (), ASLEEP: (), READY: ()},
+        heard=heard,
+    )
