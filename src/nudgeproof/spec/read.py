@@ -18,6 +18,7 @@ from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.power import read_memory, read_power_up, read_supply
+from nudgeproof.spec.presets import fill_in
 from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
@@ -44,11 +45,9 @@ _KNOWN: Final = (
     "accepts",
 )
 _LATER: Final = (
-    "chip",
     "harm",
     "events",
     "outputs",
-    "habits",
     "scripts",
 )
 _REQUIRED: Final = {
@@ -112,6 +111,7 @@ def _read_root(root: Node, text: str, notes: Notes) -> Device:
         raise ToolFault("a problem got lost")
     version = next((value for key, value in root.entries if key.text == "spec"), None)
     _check_version(root, version, notes)
+    root = fill_in(root, notes)
     keys = sort_keys(root, root.place, "the spec", _KNOWN, _LATER, notes)
     for key, (why, cure) in _REQUIRED.items():
         keys.require(key, "the spec", why, cure, notes)

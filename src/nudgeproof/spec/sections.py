@@ -101,7 +101,7 @@ def read_person(found: Found, notes: Notes) -> Person | None:
     mapping = read_mapping(found, "`person`", "{tap: 60 to 350 ms, between: 80 to 220 ms}", notes)
     if mapping is None:
         return None
-    known, later = ("tap", "between", "hold", "answers within"), ("habit", "finger")
+    known, later = ("tap", "between", "hold", "answers within"), ("finger",)
     keys = sort_keys(mapping, found.key.place, "`person`", known, later, notes)
     spans: dict[str, Span | None] = {}
     for key, wanted in (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS)):
