@@ -56,7 +56,7 @@ def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
         stated = tuple(_stated(what) for what in contacts.values() if what.button == button)
         for state in question.begins_in:
             found = find(device, button, state, question.looked_for)
-            asleep = device.state(state).sleep is not None
+            asleep = device.state(state).is_off
             yield Needed(question.hazard, button, state, asleep, found.spans if found.known else None, stated)
 
 

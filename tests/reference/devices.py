@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Button, Device, Disturbance, Memory, Outage, PowerUp, Supply, Transition
+from nudgeproof.spec.types import Button, Device, Disturbance, Latch, Memory, Outage, PowerUp, Supply, Transition
 from nudgeproof.units import Span
 
 MS: Final = 1_000
@@ -102,6 +102,21 @@ def _two_buttons(device: Device) -> Device:
     )
 
 
+def _latched(device: Device, lets_go: Span) -> Device:
+    """The lamp with a power latch closed by its pad: its first state has no power instead of sleeping."""
+    device = device if device.memory is not None else _with_power(device, "two copies", ("beam",), None, True)
+    assert device.supply is not None
+    assert device.power_up is not None
+    off, *others = device.states
+    on = others[-1].name
+    return replace(
+        device,
+        states=(replace(off, sleep=None, unpowered=True, timeouts=()), *others),
+        supply=replace(device.supply, latch=Latch(("pad",), lets_go, device.at)),
+        power_up=replace(device.power_up, if_blank=on, if_damaged=on),
+    )
+
+
 _ON_EDGE: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 40 to 60 ms, each step: up to 9 ms}"
 )
@@ -178,6 +193,10 @@ ALL: Final = {
         _lamp("", gestures=_PRESS_TO_PRESS, rest=_LAMP), "two copies", ("beam", "state"), Span(20 * MS, 250 * MS), True
     ),
     "no memory": replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None),
+    "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
+    "latch, cells, press counts": _latched(
+        _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)
+    ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),
 }

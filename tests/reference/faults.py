@@ -211,6 +211,27 @@ FAULTS: Final = (
         "slow steps, two sleeping states",
     ),
     Fault(
+        "a key doesn't feed a device whose latch is open",
+        "simulator",
+        "any(self.level[name] for name in latch.closed_by)",
+        "False",
+        "latch",
+    ),
+    Fault(
+        "the latch is let go of at once",
+        "simulator",
+        'self.latch = "letting go" if',
+        'self.latch = "open" if',
+        "latch, cells, press counts",
+    ),
+    Fault(
+        "the latch isn't held from the start on",
+        "simulator",
+        "self.set_latch(is_start=True)",
+        "self.set_latch(is_start=False)",
+        "latch",
+    ),
+    Fault(
         "levels are not looked at in step 3",
         "simulator",
         "return any(self.level.values()) or self.is_busy()",

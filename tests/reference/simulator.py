@@ -67,6 +67,11 @@ class Specimen:
         self.state: State = device.state(device.initial)
         self.values = {variable.name: variable.values[0] for variable in device.variables}
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
+        self.has_cell = True
+        self.is_fed = not self.state.unpowered
+        self.latch = "open" if self.state.unpowered else "held"  # or letting go
+        if self.state.unpowered:
+            self.processor = "off"
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
@@ -77,6 +82,7 @@ class Specimen:
 
     def level_changes(self, name: str, closed: bool) -> None:
         self.level[name] = closed
+        self.feed()
         sleep = self.state.sleep
         counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
         if sleep is not None and name in sleep.woken_by and counts:
@@ -138,6 +144,7 @@ class Specimen:
         self.clock.drop_all("gives up ")
         if self.store is not None:
             self.store.changes(name, self.values)
+        self.set_latch(is_start=False)
 
     def begin_timeouts(self) -> None:
         self.clock.drop_all("timeout ")
@@ -231,6 +238,34 @@ class Specimen:
     # Supply.
 
     def cell_changes(self, is_there: bool) -> None:
+        self.has_cell = is_there
+        self.feed()
+
+    def feed(self) -> None:
+        """The device is fed while the cell is there and its way is closed: by the latch or by a key."""
+        latch = self.device.supply.latch if self.device.supply is not None else None
+        closed = latch is None or self.latch != "open" or any(self.level[name] for name in latch.closed_by)
+        is_fed = self.has_cell and closed
+        if is_fed != self.is_fed:
+            self.is_fed = is_fed
+            self.feed_changes(is_fed)
+
+    def set_latch(self, is_start: bool) -> None:
+        """The firmware holds the latch once it runs, and lets go of it in a state without power."""
+        latch = self.device.supply.latch if self.device.supply is not None else None
+        if latch is None or (self.latch == "open" and not is_start):
+            return
+        self.clock.drop("lets go") if not self.state.unpowered else None
+        if self.state.unpowered and self.latch != "letting go":
+            self.clock.begin("lets go", latch.lets_go, self.latch_opens)
+        self.latch = "letting go" if self.state.unpowered else "held"
+        self.feed()
+
+    def latch_opens(self) -> None:
+        self.latch = "open"
+        self.feed()
+
+    def feed_changes(self, is_there: bool) -> None:
         assert self.device.supply is not None
         assert self.device.power_up is not None
         is_starting = self.clock.is_running("start")
@@ -253,6 +288,11 @@ class Specimen:
             presses.forget(False)
         if self.store is not None:
             self.store.loses_power()
+        if self.device.supply is not None and self.device.supply.latch is not None:
+            self.latch = "open"
+            if not self.state.unpowered:
+                self.state = next(state for state in self.device.states if state.unpowered)
+            self.feed()
 
     def starts(self) -> None:
         assert self.device.power_up is not None
@@ -273,3 +313,4 @@ class Specimen:
                 self.presses[name].forget(True)
             self.read_edge(name)
         self.begin_timeouts()
+        self.set_latch(is_start=True)

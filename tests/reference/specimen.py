@@ -136,6 +136,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
     if part == "device":
         return f"timeout {timer.name}"
+    if part == "latch":
+        return "lets go"
     if part == "supply":
         return {"hold-up": "hold-up", "starts": "start"}[timer.name]
     if part == "memory":

@@ -17,6 +17,6 @@ CURE = "ask for a gesture that no disturbance makes (a hold longer than it, or t
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each of the surroundings."""
-    if not any(state.sleep is not None for state in device.states):
+    if not any(state.is_off for state in device.states):
         return NotAsked(NAME, "no state sleeps")
     return ask_each(device, NAME, changing(device, to_sleep=True), "go off", CURE)

@@ -22,7 +22,7 @@ CURE = (
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each of the surroundings."""
-    asleep = tuple(state.name for state in device.states if state.sleep is not None)
+    asleep = tuple(state.name for state in device.states if state.is_off)
     if not asleep:
         return NotAsked(NAME, "no state sleeps")
     if not any(state.is_on for state in device.states):

@@ -56,6 +56,6 @@ def history_of(device: Device) -> str:
 
 def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
     """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset."""
-    if not isinstance(what, Outage):
-        return None
+    if not isinstance(what, Outage) or (device.supply is not None and device.supply.latch is not None):
+        return None  # a latch hangs on the contacts, which the wider environment leaves out
     return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)

@@ -23,7 +23,7 @@ CURE = (
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question without any source, and one for each button that is stuck for good."""
-    if len(device.states) < 2 and all(state.sleep is None for state in device.states):
+    if len(device.states) < 2 and not any(state.is_off for state in device.states):
         return NotAsked(NAME, "the device has one state and never sleeps")
     stuck = [what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good]
     return tuple(_question(device, what) for what in (None, *stuck))

@@ -18,10 +18,10 @@ CURE = "give every state a gesture to switch off that is never missed, or a time
 
 def ask(device: Device) -> Derived | NotAsked:
     """A conclusion for each state that is on."""
-    asleep = [state.name for state in device.states if state.sleep is not None]
+    asleep = [state.name for state in device.states if state.is_off]
     on = [state for state in device.states if state.is_on]
     if not asleep:
-        return NotAsked(NAME, "no state sleeps")
+        return NotAsked(NAME, "no state sleeps or has no power")
     if not on:
         return NotAsked(NAME, "no state is on: every one sleeps or waits")
     asked = missed_gesture.ask(device)

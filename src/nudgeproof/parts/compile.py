@@ -12,6 +12,7 @@ from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.gestures import any_gesture
+from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
@@ -64,9 +65,9 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, memory, observers. Supply and
-    memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a source
-    that the device doesn't have.
+    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, latch, memory,
+    observers. Supply and memory take part only where the environment can interrupt the cell. Raises KeyError if the
+    environment names a source that the device doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
     used_before = bool(environment.history)
@@ -84,7 +85,9 @@ def compile_model(device: Device, environment: Environment) -> Model:
     outages = tuple(name for name in outages if name in environment.sources)
     if any(not edge.button for edge in environment.script):
         outages += (SCRIPT,)
-    can_lose_power = bool(outages) or environment.stale
+    latched = device.supply.latch if device.supply is not None else None
+    can_lose_power = bool(outages) or environment.stale or latched is not None
+    has_power = not device.state(device.initial).unpowered
     parts = list(sources)
     if used_before and not environment.acts:
         parts.append(leaving(device, environment.left_in, can_lose_power))
@@ -93,17 +96,20 @@ def compile_model(device: Device, environment: Environment) -> Model:
         if device.supply is None or device.power_up is None:
             raise KeyError("supply")
         held_ignored = device.power_up.held_ignored
-        parts.append(supply(device.supply, device.power_up, outages, is_starting=environment.stale))
+        start = "starting" if environment.stale else "up" if has_power else "off"
+        parts.append(supply(device.supply, device.power_up, outages, start))
     for button in () if environment.gestures else device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         parts.append(contact(button, holding))
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
     else:
-        parts.append(sleep(device, can_lose_power, is_off=environment.stale))
+        parts.append(sleep(device, can_lose_power, is_off=environment.stale or not has_power))
         parts += [reader(button, held_ignored) for button in device.buttons]
         parts += [recogniser(device, button, held_ignored) for button in device.buttons]
     parts.append(chart(device, can_lose_power))
+    if latched is not None:
+        parts.append(latch(device, latched))
     if environment.acts:
         parts.append(witness(device, environment.acts))
     if can_lose_power:

@@ -141,7 +141,7 @@ def coming_on(device: Device) -> Test:
     A start that brings back what memory may bring back is none.
     """
     on = {state.name: state.is_on for state in device.states}
-    asleep = frozenset(state.name for state in device.states if state.sleep is not None)
+    asleep = frozenset(state.name for state in device.states if state.is_off)
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         was, now = model.value(before, "state"), model.value(move.situation, "state")
@@ -159,7 +159,7 @@ def changing(device: Device, to_sleep: bool) -> Test:
     would have come anyway, nor a start that brings back what memory may bring back.
     """
     on = {state.name: state.is_on for state in device.states}
-    sleeps = {state.name: state.sleep is not None for state in device.states}
+    sleeps = {state.name: state.is_off for state in device.states}
     names = ("state", *(f"value {variable.name}" for variable in device.variables))
     lit = frozenset(name for name, is_on in on.items() if is_on)
 

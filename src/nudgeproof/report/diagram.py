@@ -126,7 +126,7 @@ def _condition_label(conditions: Sequence[str]) -> str:
 def _outline(state: State) -> dict[str, str]:
     return {
         "style": "rounded,filled,dashed" if state.waiting else "rounded,filled",
-        "fillcolor": _GREY if state.sleep is not None else _WHITE,
+        "fillcolor": _GREY if state.is_off else _WHITE,
         "penwidth": "2.2" if state.is_on else "1",
     }
 
@@ -138,7 +138,15 @@ def _box(device: Device, state: State, touched: bool) -> str:
         rows.append(
             f'<TR><TD BGCOLOR="{_BLACK}"><FONT COLOR="{_WHITE}" POINT-SIZE="11"><B>! finding here</B></FONT></TD></TR>'
         )
-    kinds = [word for word, so in (("asleep", state.sleep is not None), ("waiting", state.waiting)) if so]
+    kinds = [
+        word
+        for word, so in (
+            ("asleep", state.sleep is not None),
+            ("no power", state.unpowered),
+            ("waiting", state.waiting),
+        )
+        if so
+    ]
     if kinds:
         rows.append(_row([", ".join(kinds)], size=11, mark="I"))
     details = [
@@ -181,7 +189,7 @@ def _caption(device: Device) -> str:
     boxes = [
         (any(s.is_on for s in states), _swatch(_WHITE, 2, "SOLID"), "on"),
         (any(s.waiting for s in states), _swatch(_WHITE, 1, "DASHED"), "waiting, ends by itself"),
-        (any(s.sleep is not None for s in states), _swatch(_GREY, 1, "SOLID"), "asleep"),
+        (any(s.is_off for s in states), _swatch(_GREY, 1, "SOLID"), "asleep or without power"),
     ]
     arrows = [
         (True, "●→", "starts here"),

@@ -17,7 +17,7 @@ from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words,
 from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
-from nudgeproof.spec.power import read_memory, read_power_up, read_supply
+from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
 from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
@@ -166,7 +166,9 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names.states, initial, notes) if "power up" in found else None
-    supply = read_supply(found["supply"], notes) if "supply" in found else None
+    supply = read_supply(found["supply"], names.buttons, notes) if "supply" in found else None
+    if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
+        check_latch(supply, power_up, states, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
     off_by = _read_clock(found.get("clock"), keys.at, notes)

@@ -117,7 +117,7 @@ class State:
 
     `shows`: what a person sees, hears or feels; `shows_variable` says that it is the name of a variable whose value is
     shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
-    `repeats`: that the device comes back here by itself is meant.
+    `repeats`: that the device comes back here by itself is meant. `unpowered`: the device has no power here.
     """
 
     name: str
@@ -130,11 +130,17 @@ class State:
     at: Place
     at_most_us: int | None = None
     repeats: bool = False
+    unpowered: bool = False
 
     @property
     def is_on(self) -> bool:
-        """Neither asleep nor only waiting: in such a state the device has come on."""
-        return self.sleep is None and not self.waiting
+        """Neither off nor only waiting: in such a state the device has come on."""
+        return not self.is_off and not self.waiting
+
+    @property
+    def is_off(self) -> bool:
+        """The processor sleeps here, or has no power."""
+        return self.sleep is not None or self.unpowered
 
 
 @dataclass(frozen=True, slots=True)
@@ -217,11 +223,27 @@ class PowerUp:
 
 
 @dataclass(frozen=True, slots=True)
+class Latch:
+    """A switch in the supply that one of the buttons `closed_by` closes while it is down, and that the firmware then holds.
+
+    `lets_go`: from entering a state without power until it is open.
+    """
+
+    closed_by: tuple[str, ...]
+    lets_go: Span
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
-    """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset."""
+    """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset.
+
+    `latch`: the switch that lets the device switch itself off altogether, if there is one.
+    """
 
     hold_up: Span
     at: Place
+    latch: Latch | None = None
 
 
 @dataclass(frozen=True, slots=True)
