@@ -121,5 +121,5 @@ def _name(call: ClosestCall) -> str:
 
 def _wrap(text: str, indent: str, width: int, rest: str | None = None) -> list[str]:
     return textwrap.wrap(
-        text, width, initial_indent=indent, subsequent_indent=indent if rest is None else rest, break_long_words=True
+        text, width, initial_indent=indent, subsequent_indent=indent if rest is None else rest, break_on_hyphens=False
     )
