@@ -17,7 +17,9 @@ from nudgeproof.units import (
     read_limit,
     read_quantity,
     read_share,
+    round_us,
     show_us,
+    widen,
 )
 
 SETTINGS = settings(derandomize=True, database=None, deadline=None, max_examples=200)
@@ -273,3 +275,30 @@ def float_free(number: Fraction) -> str:
 def test_a_span_is_shown_as_it_could_be_written(span: Span, shown: str) -> None:
     assert str(span) == shown
     assert read_quantity(shown).span == span
+
+
+@pytest.mark.parametrize(
+    ("us", "down", "up"),
+    [
+        (0, 0, 0),
+        (7, 7, 7),
+        (999, 999, 999),
+        (1_001, 1_000, 1_010),
+        (439_053, 439_000, 440_000),
+        (1_125_857, 1_120_000, 1_130_000),
+        (99_999, 99_900, 100_000),
+    ],
+)
+def test_a_time_is_rounded_to_three_figures(us: int, down: int, up: int) -> None:
+    assert (round_us(us, up=False), round_us(us, up=True)) == (down, up)
+
+
+@SETTINGS
+@given(st.integers(0, LONGEST_US), st.one_of(st.just(FOREVER), st.integers(0, LONGEST_US)))
+def test_a_span_for_people_leaves_nothing_out(low: int, more: int | float) -> None:
+    span = Span(low, FOREVER if more == FOREVER else low + int(more))
+    rounded = widen(span)
+    assert rounded.lo <= span.lo
+    assert rounded.hi >= span.hi
+    assert 100 * rounded.lo >= 99 * span.lo
+    assert rounded.hi == FOREVER or 100 * rounded.hi <= 101 * span.hi

@@ -81,6 +81,8 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`")
     check.add_argument("--effort", choices=("quick", "usual", "deep"), default="usual",
                        help="how much to look at before giving up (default: usual)")  # fmt: skip
+    check.add_argument("--closest", action="store_true",
+                       help="also tell how close what holds is to failing (takes longer)")  # fmt: skip
     check.add_argument("--certificate", metavar="DIR", help="write a certificate for each proof, for `audit`")
     check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     check.set_defaults(command=_check)
@@ -155,7 +157,7 @@ def _check(arguments: argparse.Namespace) -> int:
         try:
             device = _read(spec)
             proofs: list[Proof] | None = [] if arguments.certificate else None
-            report = check(device, arguments.effort, arguments.only, meter.tick, proofs)
+            report = check(device, arguments.effort, arguments.only, meter.tick, proofs, arguments.closest)
             if proofs is not None:
                 _write_proofs(Path(arguments.certificate), device, proofs)
         except UnknownName as error:

@@ -207,6 +207,18 @@ def _us(number: str, unit: str, text: str) -> Fraction:
     return value
 
 
+def round_us(us: int, up: bool, figures: int = 3) -> int:
+    """A time that isn't negative, rounded up or down to so many figures of its decimal number, for people to read."""
+    step: int = 10 ** max(0, len(str(us)) - figures)
+    return -(-us // step) * step if up else us // step * step
+
+
+def widen(span: Span) -> Span:
+    """The span with its ends rounded outward to three figures."""
+    high = span.hi if span.hi == FOREVER else round_us(int(span.hi), up=True)
+    return Span(round_us(span.lo, up=False), high)
+
+
 def show_us(us: int) -> str:
     """A time in the largest unit that needs at most three decimals, else in s from 10 s on: `1.25 s`, `80 ms`, `10 us`."""
     if us < 0:

@@ -9,7 +9,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.engines.story import Story
 from nudgeproof.questions.ask import NotAsked
 from nudgeproof.spec.types import Accepted
-from nudgeproof.units import Span
+from nudgeproof.units import FOREVER, Bound, Span
 
 
 class Verdict(IntEnum):
@@ -101,8 +101,48 @@ class Needed:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosestCall:
+    """How far one bound of a source is from a failure, all else as stated, of a question that holds.
+
+    `key`: the bound's name in the spec; `longest`: it bounds from above, else from below. `holds_to_us`: with the bound
+    there every timing was covered and it still holds; `FOREVER`, or 0 for one from below, if no limit is needed.
+    `breaks_at_us`: with the bound there a story was replayed; None if no limit is needed or none was found. Known to the
+    microsecond if the two are one apart.
+    """
+
+    hazard: str
+    subject: str
+    source: str
+    key: str
+    longest: bool
+    stated_us: int
+    holds_to_us: Bound
+    breaks_at_us: int | None
+
+    @property
+    def needs_no_limit(self) -> bool:
+        """Whether it holds whatever this bound is."""
+        return self.holds_to_us == (FOREVER if self.longest else 0)
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether it was found out to the microsecond."""
+        if self.breaks_at_us is None:
+            return self.needs_no_limit
+        return abs(self.breaks_at_us - self.holds_to_us) == 1
+
+    @property
+    def spare_us(self) -> int | None:
+        """From what is stated to where it breaks; None if that isn't known, or if it never does."""
+        return None if self.breaks_at_us is None else abs(self.breaks_at_us - self.stated_us)
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why."""
+    """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why.
+
+    `closest`: by source and bound in the order of the spec; None if they weren't asked for.
+    """
 
     file: str
     device: str
@@ -113,6 +153,7 @@ class Report:
     takes: tuple[Needed, ...]
     assumptions: tuple[str, ...]
     lines: tuple[str, ...]
+    closest: tuple[ClosestCall, ...] | None = None
 
     @property
     def verdict(self) -> Verdict:

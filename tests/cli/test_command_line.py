@@ -64,6 +64,31 @@ def test_only_asks_one_hazard_and_knows_the_nearest_name() -> None:
     assert "did you mean `accidental-wake`" in err
 
 
+def test_closest_calls_are_told_on_the_screen_and_exactly_in_json(tmp_path: Path) -> None:
+    spec, target = "specs/failures/accidental-wake/mended.yaml", tmp_path / "out.json"
+    code, out, _ = run("check", "--closest", "--json", str(target), spec)
+    assert code == 0
+    assert "then open at least  805 ms or less  1 s        195 ms (19 %)" in out
+    assert max(map(len, out.splitlines())) <= 80
+    calls = json.loads(target.read_text(encoding="utf-8"))["specs"][0]["closest"]
+    assert calls[0] == {
+        "hazard": "accidental-wake",
+        "subject": "squeeze",
+        "source": "squeeze",
+        "bound": "closes pad",
+        "side": "longest",
+        "stated_us": 20_000_000,
+        "holds_to_us": None,
+        "breaks_at_us": None,
+        "spare_us": None,
+        "no_limit_needed": True,
+    }
+    pause = next(call for call in calls if call["bound"] == "then open at least")
+    assert (pause["holds_to_us"], pause["breaks_at_us"], pause["spare_us"]) == (805_001, 805_000, 195_000)
+    plain = run("check", "--json", "-", spec)[1]
+    assert json.loads(plain)["specs"][0]["closest"] is None
+
+
 def test_json_goes_to_a_file_whole_or_not_at_all(tmp_path: Path) -> None:
     target = tmp_path / "out.json"
     assert run("check", "--json", str(target), BROKEN)[0] == 1

@@ -104,7 +104,7 @@ MUTANTS = (
     _explore(
         "every timer begins anew", "onward.timers, onward.move.kept)", "onward.timers, (-1,) * len(onward.timers))"
     ),
-    _explore("one goal only", "missing = len(tests)", "missing = 1"),
+    _explore("one goal only", "missing = ends.count(None)", "missing = 1"),
     _explore("a goal met twice counts twice", "if ends[i] is None]", "]"),
     _explore(
         "goals looked for before the step",
@@ -122,11 +122,11 @@ MUTANTS = (
     _explore("the path through later situations", "where[parent]", "where[parent + 1]"),
     _explore("short timers are no time", "[position].hi == 0", "[position].lo == 0"),
     _explore("no time is enough time", "[position].hi == 0", "[position].hi < 0"),
-    _explore("one timeless step remembered", ".setdefault(number, set()).add(target)", "[number] = {target}"),
+    _explore("one timeless step remembered", ".setdefault(number, set()).add(way.target)", "[number] = {way.target}"),
     _explore(
         "only steps to oneself go round",
-        "setdefault(number, set()).add(target)",
-        "setdefault(number, set()).update({target} & {number})",
+        "setdefault(number, set()).add(way.target)",
+        "setdefault(number, set()).update({way.target} & {number})",
     ),
     _step("restart dropped", "if (part, timer.name) in restarted:", "if (part, timer.name) in ():"),
     _step(

@@ -11,7 +11,7 @@ Classes with inclusion answer reachability and nothing else; every question that
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
@@ -103,9 +103,8 @@ class Space:
             meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
             timers = self._timers(move.timers)
             found.append(_Way(target, timers, move, move.actions, move.chatter, meets))
-            if self.timers[number][position].hi == 0:
-                self.timeless.setdefault(number, set()).add(target)
         ways = self.ways[number][position] = tuple(found)
+        self._note_timeless(number, position, ways)
         return ways
 
     def retime(self, change: Retime) -> None:
@@ -113,10 +112,16 @@ class Space:
         self.change = change
         self.timeless.clear()
         self.timers = [self._timers(self.model.armed(situation)) for situation in self.situations]
-        for rows in self.ways:
-            for ways in rows:
+        for number, rows in enumerate(self.ways):
+            for position, ways in enumerate(rows):
                 for way in ways or ():
                     way.timers = self._timers(way.move.timers)
+                self._note_timeless(number, position, ways or ())
+
+    def _note_timeless(self, number: int, position: int, ways: tuple[_Way, ...]) -> None:
+        if self.timers[number][position].hi == 0:
+            for way in ways:
+                self.timeless.setdefault(number, set()).add(way.target)
 
     def _timers(self, armed: tuple[tuple[int, Timer], ...]) -> tuple[Timer, ...]:
         change = self.change
@@ -144,17 +149,24 @@ def explore(
 
 
 def explore_space(
-    space: Space, budget: int, progress: Callable[[int], None] | None = None, keep: bool = False
+    space: Space,
+    budget: int,
+    progress: Callable[[int], None] | None = None,
+    keep: bool = False,
+    wanted: Collection[int] | None = None,
 ) -> Exploration:
-    """The same in a space that may have been explored before, with other intervals."""
+    """The same in a space that may have been explored before, with other intervals.
+
+    `wanted`: which of its tests are looked for (all); the others get no path.
+    """
     model, tests = space.model, space.tests
     first = space.enter(model.start)
     trail: list[tuple[int, int, Move] | None] = []
     heap: list[tuple[int, int, int, int, int, Matrix, int, int, _Way | None]] = []
     kept: dict[int, list[Matrix]] = {}
     cheapest: dict[tuple[int, Matrix], tuple[int, int, int]] = {}
-    ends: list[int | None] = [None] * len(tests)
-    missing = len(tests)
+    ends: list[int | None] = [None if wanted is None or i in wanted else 0 for i in range(len(tests))]
+    missing = ends.count(None)
     serial = 0
     heappush(heap, (0, 0, 0, serial, first, fresh(space.timers[first]), -1, -1, None))
     where: list[int] = []
@@ -189,7 +201,7 @@ def explore_space(
                 heappush(heap, (*cost, serial, onward.target, later, node, at, onward))
     complete = not heap
     return Exploration(
-        paths=tuple(None if end is None else _path(space, where, trail, end) for end in ends),
+        paths=tuple(_path(space, where, trail, end) if end else None for end in ends),
         complete=complete,
         classes=len(trail),
         situations=len(space.situations),

@@ -19,6 +19,7 @@ LEFT_IN = "left in"
 PERSON = "person"
 ANYTHING = "anything"
 LETS_GO = "lets go"
+PRESSES = "presses"
 
 _ANY = Span(0, FOREVER)
 
@@ -74,7 +75,7 @@ def _source(
         if isinstance(local, tuple):
             span = kinds[local[0]]
             return (Timer(LETS_GO, span.lo, span.hi),) if span is not None else ()
-        return (Timer("presses", 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
+        return (Timer(PRESSES, 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if isinstance(local, tuple):

@@ -16,6 +16,7 @@ POWERED = "powered"
 STEADY = "steady"
 CELL = "cell"
 CELL_IS_BACK = "cell is back"
+CELL_IS_LOST = "cell is lost"
 OPENS_CELL = " opens the cell"
 HELD = "latch holds"
 RESET = "reset"
@@ -35,7 +36,7 @@ def outage(what: Outage, waits: bool) -> Part:
             return (Timer(CELL_IS_BACK, what.gone.lo, what.gone.hi),)
         if waits and not reads[LEFT]:
             return ()
-        return (Timer("cell is lost", 0 if local == "fresh" else what.apart_us, FOREVER),)
+        return (Timer(CELL_IS_LOST, 0 if local == "fresh" else what.apart_us, FOREVER),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "gone":

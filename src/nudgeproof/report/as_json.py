@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from nudgeproof.engines.story import Beat
 from nudgeproof.units import FOREVER
-from nudgeproof.verdict import AcceptedCase, Finding, Report, Scene
+from nudgeproof.verdict import AcceptedCase, ClosestCall, Finding, Report, Scene
 
 FORMAT = 1
 
@@ -26,6 +26,23 @@ def _spec(report: Report) -> dict[str, object]:
         "not_asked": [{"hazard": skipped.hazard, "reason": skipped.reason} for skipped in report.not_asked],
         "accepted": [_accepted(case) for case in report.accepted],
         "findings": [_finding(report, finding) for finding in report.findings],
+        "closest": None if report.closest is None else [_closest(call) for call in report.closest],
+    }
+
+
+def _closest(call: ClosestCall) -> dict[str, object]:
+    """One bound of one source, in whole microseconds; `holds_to_us` null: it holds however long."""
+    return {
+        "hazard": call.hazard,
+        "subject": call.subject,
+        "source": call.source,
+        "bound": call.key,
+        "side": "longest" if call.longest else "shortest",
+        "stated_us": call.stated_us,
+        "holds_to_us": None if call.holds_to_us == FOREVER else call.holds_to_us,
+        "breaks_at_us": call.breaks_at_us,
+        "spare_us": call.spare_us if call.is_exact else None,
+        "no_limit_needed": call.needs_no_limit,
     }
 
 

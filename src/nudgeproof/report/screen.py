@@ -12,8 +12,9 @@ from nudgeproof.engines.story import Beat
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
+from nudgeproof.report.closest import show_closest
 from nudgeproof.report.strip import draw_strip
-from nudgeproof.units import show_us
+from nudgeproof.units import show_us, widen
 from nudgeproof.verdict import Finding, Report, Verdict
 
 WIDTH = 80
@@ -37,6 +38,8 @@ def show(report: Report, ascii_only: bool = False) -> str:
             lines += ["", *_open_question(report, finding)]
     lines += _accepted(report)
     lines += _takes(report)
+    if report.closest is not None:
+        lines += show_closest(report.closest, WIDTH)
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
@@ -169,7 +172,7 @@ def _takes(report: Report) -> list[str]:
         if needed.spans is None:
             told = "not found out within this effort"
         else:
-            told = ", ".join(f"{'open' if i % 2 else 'press'} {span}" for i, span in enumerate(needed.spans))
+            told = ", ".join(f"{'open' if i % 2 else 'press'} {widen(span)}" for i, span in enumerate(needed.spans))
         rest = "asleep" if needed.asleep else "at rest"
         lines += _wrap(f"{needed.hazard}, {rest} in {needed.state}:", "  ")
         lines += _wrap(told or f"no pressing of {needed.button} at all can do it", "    ")
