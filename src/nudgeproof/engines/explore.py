@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
 
-from nudgeproof.engines.matrix import Matrix, can_expire, expire, fresh, includes
+from nudgeproof.engines.matrix import Expiry, Matrix, Timing, Timings, includes
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.step import expire as step
 from nudgeproof.model.tables import Model, Situation, Timer
@@ -55,7 +55,7 @@ class _Way:
     """A move with what the explorer needs at each use, computed once for each situation."""
 
     target: int
-    timers: tuple[Timer, ...]
+    expiry: Expiry
     move: Move
     actions: int
     chatter: int
@@ -69,8 +69,11 @@ Retime = Callable[[int, Timer], Timer]
 class Space:
     """Situations by number, their timers and moves; explorations that differ only in intervals can share it."""
 
-    def __init__(self, model: Model, tests: Sequence[Test], avoid: Test | None = None) -> None:
+    def __init__(
+        self, model: Model, tests: Sequence[Test], avoid: Test | None = None, timings: Timings | None = None
+    ) -> None:
         self.model, self.tests, self.avoid = model, tests, avoid
+        self.timings = Timings() if timings is None else timings
         self.change: Retime | None = None
         self.number: dict[Situation, int] = {}
         self.situations: list[Situation] = []
@@ -101,8 +104,8 @@ class Space:
                 continue
             target = self.enter(move.situation)
             meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
-            timers = self._timers(move.timers)
-            found.append(_Way(target, timers, move, move.actions, move.chatter, meets))
+            expiry = self._expiry(position, move)
+            found.append(_Way(target, expiry, move, move.actions, move.chatter, meets))
             if self.timers[number][position].hi == 0:
                 self.timeless.setdefault(number, set()).add(target)
         ways = self.ways[number][position] = tuple(found)
@@ -114,9 +117,12 @@ class Space:
         self.timeless.clear()
         self.timers = [self._timers(self.model.armed(situation)) for situation in self.situations]
         for rows in self.ways:
-            for ways in rows:
+            for position, ways in enumerate(rows):
                 for way in ways or ():
-                    way.timers = self._timers(way.move.timers)
+                    way.expiry = self._expiry(position, way.move)
+
+    def _expiry(self, position: int, move: Move) -> Expiry:
+        return self.timings.expiry(position, self._timers(move.timers), move.kept)
 
     def _timers(self, armed: tuple[tuple[int, Timer], ...]) -> tuple[Timer, ...]:
         change = self.change
@@ -148,23 +154,25 @@ def explore_space(
 ) -> Exploration:
     """The same in a space that may have been explored before, with other intervals."""
     model, tests = space.model, space.tests
+    timings = space.timings
     first = space.enter(model.start)
     trail: list[tuple[int, int, Move] | None] = []
-    heap: list[tuple[int, int, int, int, int, Matrix, int, int, _Way | None]] = []
+    heap: list[tuple[int, int, int, int, int, Timing, int, int, _Way | None]] = []
     kept: dict[int, list[Matrix]] = {}
-    cheapest: dict[tuple[int, Matrix], tuple[int, int, int]] = {}
+    cheapest: dict[tuple[int, Timing], tuple[int, int, int]] = {}
     ends: list[int | None] = [None] * len(tests)
     missing = len(tests)
     serial = 0
-    heappush(heap, (0, 0, 0, serial, first, fresh(space.timers[first]), -1, -1, None))
+    heappush(heap, (0, 0, 0, serial, first, timings.fresh(space.timers[first]), -1, -1, None))
     where: list[int] = []
     while heap and missing and len(trail) < budget:
-        actions, chatter, steps, _, number, matrix, parent, position, way = heappop(heap)
+        actions, chatter, steps, _, number, timing, parent, position, way = heappop(heap)
         met = [] if way is None else [i for i in way.meets if ends[i] is None]
-        others = kept.setdefault(number, [])
+        matrix, others = timing.bounds, kept.get(number, ())
         if not met and any(includes(other, matrix) for other in others):
             continue
-        others.append(matrix)
+        # Whatever one of those would include this one includes too.
+        kept[number] = [other for other in others if not includes(matrix, other)] + [matrix]
         node = len(trail)
         trail.append(None if way is None else (parent, position, way.move))
         where.append(number)
@@ -173,12 +181,9 @@ def explore_space(
             missing -= 1
         if progress is not None and node % PROGRESS_EVERY == PROGRESS_EVERY - 1:
             progress(node + 1)
-        n = len(space.timers[number])
-        for at in range(n):
-            if not can_expire(matrix, n, at + 1):
-                continue
+        for at in timing.firsts:
             for onward in space.ways_from(number, at):
-                later = expire(matrix, n, at + 1, onward.timers, onward.move.kept)
+                later = timings.after(timing, onward.expiry)
                 cost = (actions + onward.actions, chatter + onward.chatter, steps + 1)
                 key = (onward.target, later)
                 seen = cheapest.get(key)
