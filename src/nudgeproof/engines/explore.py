@@ -138,15 +138,16 @@ def explore(
     progress: Callable[[int], None] | None = None,
     avoid: Test | None = None,
     keep: bool = False,
+    timings: Timings | None = None,
 ) -> Exploration:
     """Look for a step that meets each of `tests`, keeping at most `budget` classes.
 
     Steps that meet `avoid` are not followed: what is found is found without any of them. With `keep` the classes are handed
-    out, as `engines.certificate` needs them.
+    out, as `engines.certificate` needs them. `timings` may be shared with other explorations, which only saves time.
     Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same on
     every machine. `progress` is called with the number of classes now and then.
     """
-    return explore_space(Space(model, tests, avoid), budget, progress, keep)
+    return explore_space(Space(model, tests, avoid, timings), budget, progress, keep)
 
 
 def explore_space(
