@@ -82,7 +82,7 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
         return Takes(state, (), False)
     count = 2 * presses - 1
     model = compile_model(there, Environment(train=Train(button, (ANY,) * count)))
-    space = Space(model, (test,), timings=timings)
+    space = Space(model, (test,), timings=timings, retimed=model.index(TRAIN))
     first = _story(space)
     proved: list[Span] = []
     for place in range(count):

@@ -63,33 +63,43 @@ class _Way:
 
 
 Retime = Callable[[int, Timer], Timer]
-"""Another interval for a timer of the part at this position; the same name."""
+"""Another interval for a timer, given the position of its part; the same name."""
 
 
 class Space:
-    """Situations by number, their timers and moves; explorations that differ only in intervals can share it."""
+    """Situations by number, and their moves; explorations that differ only in intervals of one part's timers can share it.
+
+    `retimed`: the position of that part.
+    """
 
     def __init__(
-        self, model: Model, tests: Sequence[Test], avoid: Test | None = None, timings: Timings | None = None
+        self,
+        model: Model,
+        tests: Sequence[Test],
+        avoid: Test | None = None,
+        timings: Timings | None = None,
+        retimed: int | None = None,
     ) -> None:
-        self.model, self.tests, self.avoid = model, tests, avoid
+        self.model, self.tests, self.avoid, self.retimed = model, tests, avoid, retimed
         self.timings = Timings() if timings is None else timings
         self.change: Retime | None = None
         self.number: dict[Situation, int] = {}
         self.situations: list[Situation] = []
-        self.timers: list[tuple[Timer, ...]] = []
         self.ways: list[list[tuple[_Way, ...] | None]] = []
+        self.arming: list[tuple[int, _Way]] = []
         self.timeless: dict[int, set[int]] = {}
+
+    def begin(self) -> tuple[int, Timing]:
+        """The number of the first situation, and its timing."""
+        return self.enter(self.model.start), self.timings.fresh(self._timers(self.model.armed(self.model.start)))
 
     def enter(self, situation: Situation) -> int:
         """The number of a situation, new or known."""
         number = self.number.get(situation)
         if number is None:
             number = self.number[situation] = len(self.situations)
-            timers = self._timers(self.model.armed(situation))
             self.situations.append(situation)
-            self.timers.append(timers)
-            self.ways.append([None] * len(timers))
+            self.ways.append([None] * len(self.model.armed(situation)))
         return number
 
     def ways_from(self, number: int, position: int) -> tuple[_Way, ...]:
@@ -98,28 +108,28 @@ class Space:
         if known is not None:
             return known
         situation = self.situations[number]
+        (expires,) = self._timers((self.model.armed(situation)[position],))
         found = []
         for move in step(self.model, situation, position):
             if self.avoid is not None and self.avoid(self.model, situation, move):
                 continue
             target = self.enter(move.situation)
             meets = tuple(i for i, test in enumerate(self.tests) if test(self.model, situation, move))
-            expiry = self._expiry(position, move)
-            found.append(_Way(target, expiry, move, move.actions, move.chatter, meets))
-            if self.timers[number][position].hi == 0:
+            way = _Way(target, self._expiry(position, move), move, move.actions, move.chatter, meets)
+            found.append(way)
+            if self.retimed is not None and any(part == self.retimed for part, _ in move.timers):
+                self.arming.append((position, way))
+            if expires.hi == 0:
                 self.timeless.setdefault(number, set()).add(target)
         ways = self.ways[number][position] = tuple(found)
         return ways
 
     def retime(self, change: Retime) -> None:
-        """Give timers other intervals from now on; which steps there are must not hang on them."""
+        """Give the part's timers other intervals from now on; which steps there are must not hang on them."""
         self.change = change
         self.timeless.clear()
-        self.timers = [self._timers(self.model.armed(situation)) for situation in self.situations]
-        for rows in self.ways:
-            for position, ways in enumerate(rows):
-                for way in ways or ():
-                    way.expiry = self._expiry(position, way.move)
+        for position, way in self.arming:
+            way.expiry = self._expiry(position, way.move)
 
     def _expiry(self, position: int, move: Move) -> Expiry:
         return self.timings.expiry(position, self._timers(move.timers), move.kept)
@@ -154,9 +164,8 @@ def explore_space(
     space: Space, budget: int, progress: Callable[[int], None] | None = None, keep: bool = False
 ) -> Exploration:
     """The same in a space that may have been explored before, with other intervals."""
-    model, tests = space.model, space.tests
-    timings = space.timings
-    first = space.enter(model.start)
+    tests, timings = space.tests, space.timings
+    first, timing = space.begin()
     trail: list[tuple[int, int, Move] | None] = []
     heap: list[tuple[int, int, int, int, int, Timing, int, int, _Way | None]] = []
     kept: dict[int, list[Matrix]] = {}
@@ -164,7 +173,7 @@ def explore_space(
     ends: list[int | None] = [None] * len(tests)
     missing = len(tests)
     serial = 0
-    heappush(heap, (0, 0, 0, serial, first, timings.fresh(space.timers[first]), -1, -1, None))
+    heappush(heap, (0, 0, 0, serial, first, timing, -1, -1, None))
     where: list[int] = []
     while heap and missing and len(trail) < budget:
         actions, chatter, steps, _, number, timing, parent, position, way = heappop(heap)
