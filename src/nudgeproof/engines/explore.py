@@ -11,12 +11,13 @@ Classes with inclusion answer reachability and nothing else; every question that
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from graphlib import CycleError, TopologicalSorter
 from heapq import heappop, heappush
 
-from nudgeproof.engines.matrix import Expiry, Matrix, Timing, Timings, includes
+from nudgeproof.engines.matrix import Expiry, Matrix, Timing, Timings, add
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.step import expire as step
 from nudgeproof.model.tables import Model, Situation, Timer
@@ -167,22 +168,26 @@ def explore_space(
     tests, timings = space.tests, space.timings
     first, timing = space.begin()
     trail: list[tuple[int, int, Move] | None] = []
-    heap: list[tuple[int, int, int, int, int, Timing, int, int, _Way | None]] = []
+    costs: list[_Cost] = [(0, 0, 0)]
+    waiting: dict[_Cost, deque[tuple[int, Timing, int, int, _Way | None]]] = {}
+    waiting[0, 0, 0] = deque([(first, timing, -1, -1, None)])
     kept: dict[int, list[Matrix]] = {}
-    cheapest: dict[tuple[int, Timing], tuple[int, int, int]] = {}
+    cheapest: dict[tuple[int, Timing], _Cost] = {}
     ends: list[int | None] = [None] * len(tests)
     missing = len(tests)
-    serial = 0
-    heappush(heap, (0, 0, 0, serial, first, timing, -1, -1, None))
     where: list[int] = []
-    while heap and missing and len(trail) < budget:
-        actions, chatter, steps, _, number, timing, parent, position, way = heappop(heap)
+    while costs and missing and len(trail) < budget:
+        actions, chatter, steps = cheap = costs[0]
+        queue = waiting[cheap]
+        number, timing, parent, position, way = queue.popleft()
+        if not queue:
+            del waiting[heappop(costs)]
         met = [] if way is None else [i for i in way.meets if ends[i] is None]
-        matrix, others = timing.bounds, kept.get(number, ())
-        if not met and any(includes(other, matrix) for other in others):
+        larger = add(timing.matrix, kept.get(number, ()))
+        if larger is not None:
+            kept[number] = larger
+        elif not met:
             continue
-        # Whatever one of those would include this one includes too.
-        kept[number] = [other for other in others if not includes(matrix, other)] + [matrix]
         node = len(trail)
         trail.append(None if way is None else (parent, position, way.move))
         where.append(number)
@@ -200,9 +205,12 @@ def explore_space(
                 if seen is not None and seen <= cost and all(ends[i] is not None for i in onward.meets):
                     continue
                 cheapest[key] = cost
-                serial += 1
-                heappush(heap, (*cost, serial, onward.target, later, node, at, onward))
-    complete = not heap
+                queue = waiting.get(cost)
+                if queue is None:
+                    queue = waiting[cost] = deque()
+                    heappush(costs, cost)
+                queue.append((onward.target, later, node, at, onward))
+    complete = not costs
     return Exploration(
         paths=tuple(None if end is None else _path(space, where, trail, end) for end in ends),
         complete=complete,

@@ -32,12 +32,12 @@ class Move:
     @property
     def actions(self) -> int:
         """Contact and supply edges made by person, disturbance or supply in this step."""
-        return sum(taken.choice.actions for taken in self.taken)
+        return sum([taken.choice.actions for taken in self.taken])
 
     @property
     def chatter(self) -> int:
         """Edges of contact chatter in this step."""
-        return sum(taken.choice.chatter for taken in self.taken)
+        return sum([taken.choice.chatter for taken in self.taken])
 
 
 Test = Callable[[Model, Situation, Move], bool]
