@@ -1,10 +1,10 @@
 """The explorer: every order and every timing, cheapest stories first.
 
 A *class* is a situation with a canonical matrix over its armed timers: a whole set of timings at once. Starting from the
-first class, classes are taken from a heap in the order of (actions, chatter edges, steps, when found). A class is dropped
-when one taken earlier in the same situation includes it: that one cost no more, and whatever the dropped one can do it can
-do too, so for the question "can this be reached?" nothing is lost and the first story found is of least cost, even if the
-budget ends later.
+first class, classes are taken in the order of (actions, chatter edges, steps, when found). A class is dropped when one taken
+earlier in the same situation includes it: that one cost no more, and whatever the dropped one can do it can do too, so for
+the question "can this be reached?" nothing is lost and the first story found is of least cost, even if the budget ends
+later. To tell so, the largest of those taken are enough: what another of them would include one of the largest includes.
 
 Classes with inclusion answer reachability and nothing else; every question that is asked of this module must be one.
 """
@@ -40,7 +40,8 @@ class Exploration:
 
     `paths[i]`: for goal i a path of least cost whose last step meets it, or None. `complete`: every class was looked at, so
     None means that it can't happen. `classes`: how many were kept. `stuck`: situations that must go round without time
-    passing, since their timers leave none; then absence proves nothing. `kept`: if asked for, the classes by situation.
+    passing, since their timers leave none; then absence proves nothing. `kept`: if asked for, the largest classes by
+    situation, such that one of them includes each of the others.
     """
 
     paths: tuple[tuple[Step, ...] | None, ...]
@@ -62,6 +63,10 @@ class _Way:
     chatter: int
     meets: tuple[int, ...]
 
+
+_Cost = tuple[int, int, int]
+_Found = tuple[int, Timing, int, int, _Way | None]
+"""A class that waits: situation, timing, and whence: the class before, the timer that expired there, the way."""
 
 Retime = Callable[[int, Timer], Timer]
 """Another interval for a timer, given the position of its part; the same name."""
@@ -153,10 +158,10 @@ def explore(
 ) -> Exploration:
     """Look for a step that meets each of `tests`, keeping at most `budget` classes.
 
-    Steps that meet `avoid` are not followed: what is found is found without any of them. With `keep` the classes are handed
-    out, as `engines.certificate` needs them. `timings` may be shared with other explorations, which only saves time.
-    Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same on
-    every machine. `progress` is called with the number of classes now and then.
+    Steps that meet `avoid` are not followed: what is found is found without any of them. With `keep` the largest classes
+    are handed out, as `engines.certificate` needs them. `timings` may be shared with other explorations; that only saves
+    time. Ends when every test is met, when nothing is left to look at, or when the budget is spent. The result is the same
+    on every machine. `progress` is called with the number of classes now and then.
     """
     return explore_space(Space(model, tests, avoid, timings), budget, progress, keep)
 
@@ -169,18 +174,16 @@ def explore_space(
     first, timing = space.begin()
     trail: list[tuple[int, int, Move] | None] = []
     costs: list[_Cost] = [(0, 0, 0)]
-    waiting: dict[_Cost, deque[tuple[int, Timing, int, int, _Way | None]]] = {}
-    waiting[0, 0, 0] = deque([(first, timing, -1, -1, None)])
+    waiting: dict[_Cost, deque[_Found]] = {(0, 0, 0): deque([(first, timing, -1, -1, None)])}
     kept: dict[int, list[Matrix]] = {}
     cheapest: dict[tuple[int, Timing], _Cost] = {}
     ends: list[int | None] = [None] * len(tests)
     missing = len(tests)
     where: list[int] = []
     while costs and missing and len(trail) < budget:
-        actions, chatter, steps = cheap = costs[0]
-        queue = waiting[cheap]
-        number, timing, parent, position, way = queue.popleft()
-        if not queue:
+        actions, chatter, steps = least = costs[0]
+        number, timing, parent, position, way = waiting[least].popleft()
+        if not waiting[least]:
             del waiting[heappop(costs)]
         met = [] if way is None else [i for i in way.meets if ends[i] is None]
         larger = add(timing.matrix, kept.get(number, ()))
@@ -205,11 +208,10 @@ def explore_space(
                 if seen is not None and seen <= cost and all(ends[i] is not None for i in onward.meets):
                     continue
                 cheapest[key] = cost
-                queue = waiting.get(cost)
-                if queue is None:
-                    queue = waiting[cost] = deque()
+                if cost not in waiting:
+                    waiting[cost] = deque()
                     heappush(costs, cost)
-                queue.append((onward.target, later, node, at, onward))
+                waiting[cost].append((onward.target, later, node, at, onward))
     complete = not costs
     return Exploration(
         paths=tuple(None if end is None else _path(space, where, trail, end) for end in ends),

@@ -87,12 +87,7 @@ def _branch(run: _Run, part: int, row: Row) -> list[_Run]:
     now, taken, letters, restarts = run
     before, after = now[:part], now[part + 1 :]
     return [
-        (
-            (*before, option.choice.to, *after),
-            (*taken, option),
-            letters + option.letters,
-            restarts + option.restarts,
-        )
+        ((*before, option.choice.to, *after), (*taken, option), letters + option.letters, restarts + option.restarts)
         for option in row
     ]
 

@@ -151,7 +151,7 @@ class Model:
         self._sources = tuple(tuple(self._owner[name] for name in part.reads) for part in parts)
         self._shown: tuple[dict[Local, tuple[Value, ...]], ...] = tuple({} for _ in parts)
         self._all_armed: dict[Situation, tuple[tuple[int, Timer], ...]] = {}
-        self._armed: tuple[dict[Hashable, tuple[Timer, ...]], ...] = tuple({} for _ in parts)
+        self._armed: tuple[dict[Hashable, tuple[tuple[int, Timer], ...]], ...] = tuple({} for _ in parts)
         self._rows: tuple[dict[Hashable, Row], ...] = tuple({} for _ in parts)
 
     def index(self, name: str) -> int:
@@ -174,20 +174,20 @@ class Model:
         """All armed timers with their part's position, in the order of parts."""
         timers = self._all_armed.get(situation)
         if timers is None:
-            timers = tuple([(i, timer) for i in range(len(self.parts)) for timer in self.armed_by(i, situation)])
+            timers = tuple([pair for i in range(len(self.parts)) for pair in self._armed_by(i, situation)])
             self._all_armed[situation] = timers
         return timers
 
-    def armed_by(self, index: int, situation: Situation) -> tuple[Timer, ...]:
-        """Row: the timers that one part arms in this situation."""
+    def _armed_by(self, index: int, situation: Situation) -> tuple[tuple[int, Timer], ...]:
+        """Row: the timers that one part arms in this situation, with its position."""
         values = self._read(index, situation)
         key = (situation[index], values)
         row = self._armed[index].get(key)
         if row is None:
             part = self.parts[index]
-            row = part.armed(situation[index], dict(zip(part.reads, values, strict=True)))
-            _check_timers(part, row)
-            self._armed[index][key] = row
+            timers = part.armed(situation[index], dict(zip(part.reads, values, strict=True)))
+            _check_timers(part, timers)
+            row = self._armed[index][key] = tuple([(index, timer) for timer in timers])
         return row
 
     def on_expiry(self, index: int, timer: str, situation: Situation) -> Row:
@@ -222,7 +222,9 @@ class Model:
                 number,
                 choice,
                 restarts=tuple((index, name) for name in choice.restart),
-                letters=tuple((receiver, signal) for signal in choice.send for receiver in self.receivers.get(signal, ())),
+                letters=tuple(
+                    (receiver, signal) for signal in choice.send for receiver in self.receivers.get(signal, ())
+                ),
             )
             for number, choice in enumerate(choices)
         )
