@@ -14,6 +14,7 @@ from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.explore import Exploration, explore
 from nudgeproof.engines.fuzz import fuzz
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
@@ -75,7 +76,10 @@ class Answers:
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
     """
 
-    def __init__(self, device: Device, budget: int, progress: Progress | None, certify_too: bool) -> None:
+    def __init__(
+        self, device: Device, budget: int, progress: Progress | None, certify_too: bool, timings: Timings
+    ) -> None:
+        self.timings = timings
         self.device, self.progress, self.keep = device, progress, certify_too
         self.most, self.left = budget // SHARES, budget
         self.findings: dict[int, Finding] = {}
@@ -94,7 +98,7 @@ class Answers:
     def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
-        seen = explore(model, tests, min(most, self.left), told, keep=self.keep)
+        seen = explore(model, tests, min(most, self.left), told, keep=self.keep, timings=self.timings)
         self.left -= seen.classes
         return seen
 

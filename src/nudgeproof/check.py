@@ -10,6 +10,7 @@ from nudgeproof.answers import Answers, Case, Progress, Proof, match
 from nudgeproof.diagnostics import Problem, SpecErrors
 from nudgeproof.engines.audit import Audit, audit
 from nudgeproof.engines.encoding import Claim
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.parts.compile import compile_model
 from nudgeproof.questions.ask import Derived, NotAsked, Question
@@ -52,7 +53,8 @@ def check(
     _check_accepted(device)
     order, not_asked = ask(device, only)
     asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
-    answers = Answers(device, BUDGETS[effort], progress, proofs is not None)
+    timings = Timings()
+    answers = Answers(device, BUDGETS[effort], progress, proofs is not None, timings)
     cases = [match(device, question) for question in asked]
     answers.find(cases)
     if proofs is not None:
@@ -63,7 +65,7 @@ def check(
         buttons=tuple(button.name for button in device.buttons),
         findings=tuple(finding for entry in order for finding in collect(entry, answers.findings)),
         not_asked=not_asked,
-        takes=tuple(needs.list_all(device, asked)),
+        takes=tuple(needs.list_all(device, asked, timings)),
         accepted=tuple(
             AcceptedCase(entry, answers.needed[entry]) for entry in device.accepts if entry in answers.needed
         ),

@@ -201,11 +201,11 @@ class _Spaces:
     ) -> None:
         self.device, self.environment, self.held, self.purse = device, environment, held, purse
         self.turns: dict[Limit, set[int]] = turns
-        self.space = Space(compile_model(device, environment), [one.looked_for for one in held])
+        self.space = _open_space(device, environment, [one.looked_for for one in held])
         self.wider: list[tuple[Environment, Space, list[int]]] = []
         for wider in dict.fromkeys(one.wider[0] for one in held if one.wider is not None):
             tests = [(i, one.wider[1]) for i, one in enumerate(held) if one.wider is not None and one.wider[0] == wider]
-            space = Space(compile_model(device, wider), [test for _, test in tests])
+            space = _open_space(device, wider, [test for _, test in tests])
             self.wider.append((wider, space, [i for i, _ in tests]))
 
     def search(self, limit: Limit) -> list[_State]:
@@ -270,6 +270,12 @@ class _Spaces:
                 return
             least = min(below)
             yield limit.stated_us if least == FOREVER else int(least) // 2
+
+
+def _open_space(device: Device, environment: Environment, tests: Sequence[Test]) -> Space:
+    """A space in which the surroundings' times can be changed."""
+    model = compile_model(device, environment)
+    return Space(model, tests, retimed=tuple(model.index(name) for name in environment.sources))
 
 
 def _tighten(model: Model, path: Sequence[Step], limit: Limit, keeps: Bound, by: Bound) -> int:

@@ -38,7 +38,7 @@ def to(lo: int, hi: Bound) -> object:
 
 def space(lo: int, hi: Bound) -> Space:
     model = Model((counter("slow", 5, 5, 4), counter("fast", lo, hi, 4)))
-    return Space(model, [ahead(slow, fast) for slow in range(4) for fast in range(4)])
+    return Space(model, [ahead(slow, fast) for slow in range(4) for fast in range(4)], retimed=(1,))
 
 
 def test_going_round_without_time_is_told_after_intervals_were_changed_and_changed_back() -> None:

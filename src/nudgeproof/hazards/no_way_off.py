@@ -59,16 +59,14 @@ def ask(device: Device) -> Derived | NotAsked:
 
 def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:
     """All states from which sure steps lead to one of `asleep`."""
-    import networkx
-
-    graph = networkx.DiGraph()
-    graph.add_nodes_from(state.name for state in device.states)
+    steps = {(state.name, timeout.target) for state in device.states for timeout in state.timeouts}
     for act in sure:
         state = act.state
         for name in act.gestures:
             found = next(t for t in device.state(state).transitions if t.gesture == name)
             state = found.target if found.target is not None else state
-        graph.add_edge(act.state, state)
-    for state_ in device.states:
-        graph.add_edges_from((state_.name, timeout.target) for timeout in state_.timeouts)
-    return {name for goal in asleep for name in (goal, *networkx.ancestors(graph, goal))}
+        steps.add((act.state, state))
+    reaching = set(asleep)
+    while more := {state for state, target in steps if target in reaching} - reaching:
+        reaching |= more
+    return reaching

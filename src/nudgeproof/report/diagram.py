@@ -182,6 +182,14 @@ def _framed(rows: Sequence[str]) -> str:
     return f'<<TABLE BORDER="0" CELLPADDING="3" CELLSPACING="0"><TR><TD>{_table(rows)}</TD></TR></TABLE>>'
 
 
+def _name_off(device: Device) -> str:
+    kinds = (
+        ("asleep", any(s.sleep is not None for s in device.states)),
+        ("no power", any(s.unpowered for s in device.states)),
+    )
+    return " or ".join(word for word, so in kinds if so)
+
+
 def _caption(device: Device) -> str:
     """Below the picture: the device's name, the signs that occur in it, the variables that no box lists."""
     states = device.states
@@ -189,7 +197,7 @@ def _caption(device: Device) -> str:
     boxes = [
         (any(s.is_on for s in states), _swatch(_WHITE, 2, "SOLID"), "on"),
         (any(s.waiting for s in states), _swatch(_WHITE, 1, "DASHED"), "waiting, ends by itself"),
-        (any(s.is_off for s in states), _swatch(_GREY, 1, "SOLID"), "asleep or without power"),
+        (any(s.is_off for s in states), _swatch(_GREY, 1, "SOLID"), _name_off(device)),
     ]
     arrows = [
         (True, "●→", "starts here"),
