@@ -72,10 +72,10 @@ def test_button(device: Device) -> None:
 def test_gestures(device: Device) -> None:
     limit, gap = Span(380_952, 421_053), Span(247_619, 273_685)
     assert device.gestures == (
-        Gesture("tap", "pad", 1, Span(380 * MS, 420 * MS), None, False, None, at(7, 3)),
-        Gesture("two taps", "pad", 2, limit, gap, True, None, at(8, 3)),
-        Gesture("hold", "pad", 0, None, None, False, Span(1_200 * MS, 1_300 * MS), at(9, 3)),
-        Gesture("tap then hold", "pad", 1, limit, gap, False, Span(1_142_857, 1_263_158), at(10, 3)),
+        Gesture("tap", "pad", ("tap",), Span(380 * MS, 420 * MS), None, False, None, at(7, 3)),
+        Gesture("two taps", "pad", ("tap", "tap"), limit, gap, True, None, at(8, 3)),
+        Gesture("hold", "pad", ("hold",), None, None, False, Span(1_200 * MS, 1_300 * MS), at(9, 3)),
+        Gesture("tap then hold", "pad", ("tap", "hold"), limit, gap, False, Span(1_142_857, 1_263_158), at(10, 3)),
     )
 
 
