@@ -165,6 +165,9 @@ _HOLDS: Final = """
                   repeats every: 180 to 220 ms}
   knock knock:   {presses: [tap, hold, tap], held: 400 ms ± 15 ms, press: up to 300 ms ± 10 ms,
                   between: up to 700 ms ± 30 ms from press to press}"""
+_HOLDS_FROM_PRESS: Final = _HOLDS.replace(
+    "up to 260 ms ± 9 ms}\n  dim", "up to 900 ms ± 30 ms from press to press}\n  dim"
+)
 _HELD_LAMP: Final = """
 initial: stowed
 states:
@@ -173,7 +176,8 @@ states:
     transitions: {short hold: {next: warmth}, long hold: glowing, tap: armed}
   armed:
     waiting: true
-    transitions: {hold then tap: glowing, short hold: {next: beam}, late hold: stowed, after 3.5 to 4 s with pad open: stowed}
+    transitions:
+      {hold then tap: glowing, short hold: {next: beam}, late hold: stowed, after 3.5 to 4 s with pad open: stowed}
   glowing:
     shows: beam
     transitions: {tap: {next: warmth}, hold then tap: armed, long hold: stowed, dim: {next: beam}, after 4.1 to 4.3 s: armed}
@@ -182,7 +186,7 @@ _FLASHER: Final = """
 initial: stowed
 states:
   stowed: {transitions: {knock knock: glowing, late hold: {next: beam}, hold then tap: {next: warmth}, tap: glowing}}
-  glowing: {shows: beam, transitions: {dim: {next: beam}, late hold: {next: warmth}, short hold: {next: beam},
+  glowing: {shows: beam, transitions: {dim: {next: beam}, hold then tap: {next: warmth}, short hold: {next: beam},
     tap: {next: warmth, restarts: true}, after 1.9 to 2.1 s: stowed}}
 """
 _COUNTS: Final = """
@@ -199,7 +203,8 @@ states:
     transitions: {two taps: glowing, hold: {next: warmth}}
   glowing:
     shows: beam
-    transitions: {tap: {next: beam}, three taps: blinking, hold: stowed, after 3.1 to 3.3 s: stowed}
+    transitions:
+      {tap: {next: beam}, two taps: {next: warmth}, three taps: blinking, hold: stowed, after 3.1 to 3.3 s: stowed}
   blinking:
     transitions: {tap: {next: warmth}, two taps: {next: beam, restarts: true}, two then hold: stowed, hold: stowed,
       after 2.2 to 2.5 s with pad open: stowed}
@@ -234,7 +239,7 @@ ALL: Final = {
     "several holds, cells": _with_power(
         _lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam", "warmth"), None, True
     ),
-    "holds at release": _lamp("", gestures=_HOLDS, rest=_FLASHER),
+    "holds at release": _lamp("", gestures=_HOLDS_FROM_PRESS, rest=_FLASHER),
     "taps swallowed": _lamp(_ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "swallowed"), gestures=_COUNTS, rest=_COUNTING),
     "taps that count": _lamp(
         _ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "count as the largest"), gestures=_COUNTS, rest=_COUNTING

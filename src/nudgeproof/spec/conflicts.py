@@ -12,7 +12,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.spec.clock import widen_gesture
 from nudgeproof.spec.notes import Notes, show
 from nudgeproof.spec.types import Gesture, Transition
-from nudgeproof.units import show_us
+from nudgeproof.units import Span, show_us
 
 _WHY = "the device couldn't tell which was meant"
 
@@ -85,11 +85,9 @@ def _check_tap(tapped: _Use, hold: _Use, off_by: Fraction) -> _Conflict | None:
     longest, shortest = int(tapped.real.press.hi), hold.real.held.lo
     if longest < shortest:
         return None
-    tap_below, hold_above = show_us(shortest), show_us(longest)
-    if tapped.real.press != tapped.written.press:
-        tap_below = show_us(math.floor(shortest * (1 - off_by)))
-    if hold.real.held != hold.written.held:
-        hold_above = show_us(math.ceil(longest * (1 + off_by)))
+    is_widened = tapped.real.press != tapped.written.press
+    tap_below = show_us(math.floor(shortest * (1 - off_by)) if is_widened else shortest)
+    hold_above = _written_above(longest, hold.written.held, hold.real.held, off_by)
     return _Conflict(
         f"a press of {show_us(shortest)} is both a tap of `{tapped.written.name}` (up to {show_us(longest)}) "
         f"and the hold of `{hold.written.name}` (from {show_us(shortest)})" + _tell_clock(off_by),
@@ -104,11 +102,13 @@ def _check_holds(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:
     assert other.real.held is not None
     if one.real.held.hi < other.real.held.lo or other.real.held.hi < one.real.held.lo:
         return None
-    what = (
-        f"the holds of `{one.written.name}` ({one.real.held}) and `{other.written.name}` ({other.real.held}) overlap"
-        + _tell_clock(off_by)
-    )
-    return _Conflict(what, "make one of them so much longer that they don't meet, or give both the same time")
+    names = f"`{one.written.name}` ({one.real.held}) and `{other.written.name}` ({other.real.held})"
+    short, long = sorted((one, other), key=lambda use: use.real.held.lo if use.real.held is not None else 0)
+    assert short.real.held is not None
+    above = _written_above(int(short.real.held.hi), long.written.held, long.real.held, off_by)
+    cure = f"make the hold of `{long.written.name}` more than {above}"
+    cure += ", or keep one of them here" if one.written.presses == other.written.presses else ", or both the same"
+    return _Conflict(f"the holds of {names} overlap{_tell_clock(off_by)}", cure)
 
 
 def _check_longer(place: int, one: _Use, other: _Use) -> _Conflict | None:
@@ -129,6 +129,11 @@ def _check_repeating(short: _Use, long: _Use) -> _Conflict | None:
         f"take `repeats every` of `{short.written.name}` out, or use only one of the two here",
         "what has to wait for a longer one can't repeat meanwhile",
     )
+
+
+def _written_above(us: int, written: Span | None, real: Span | None, off_by: Fraction) -> str:
+    """What a hold must be written with more than for the real one to be more than `us`."""
+    return show_us(math.ceil(us * (1 + off_by)) if written != real else us)
 
 
 def _tell_clock(off_by: Fraction) -> str:

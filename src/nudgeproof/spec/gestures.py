@@ -131,7 +131,9 @@ def _read_presses(keys: Keys, owner: str, notes: Notes) -> tuple[str, ...] | Non
         return None
     if hold is None and "then taps" in keys.found:
         if not keys.guessed & {"held", "then held"}:
-            why, cure = "taps come `then` only after a hold", "write `held: 1.2 s` too, or `taps` alone"
+            why, cure = "taps come `then` only after a hold", "write `held: 1.2 s` too, or `taps` in its place"
+            if taps:
+                cure = "write `then held: 1.2 s` between them, or count them all in `taps`"
             notes.complain(keys.found["then taps"].key.place, f"{owner} has `then taps` without a hold", why, cure)
         return None
     if not taps and hold is None:
@@ -169,7 +171,7 @@ def _read_list_of_presses(keys: Keys, owner: str, notes: Notes) -> tuple[str, ..
     if "hold" in presses:
         keys.require("held", owner, _HELD.meaning, f"write `held: {_HELD.example}`", notes)
     elif "held" in keys.found:
-        why = "none of its presses is a hold"
+        why = "no press of it is a hold"
         notes.complain(keys.found["held"].key.place, f"{owner} has `held`", why, "take it out, or write a `hold`")
     return presses
 
