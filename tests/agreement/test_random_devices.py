@@ -45,7 +45,11 @@ FEATURES = frozenset(
         *("asleep", "waiting", "on", "on edge", "on level", "timeout", "with open", "restarts", "from press to press"),
         *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
-        *(f"gesture {name}" for name in ("tap", "two taps", "hold", "tap then hold")),
+        *(
+            f"gesture {name}"
+            for name in ("tap", "two taps", "hold", "tap then hold", "long hold", "hold then tap", "row")
+        ),
+        *("acts at release", "repeats", "taps swallowed", "taps count as the largest"),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),
     ]
 )

@@ -63,6 +63,10 @@ WANTED = {
     "checksum": {"torn write": 4, "started from (damaged)": 4, "reset": 90, "start-up ended": 10},
     "checksum, never sleeps": {"torn write": 10, "started from (damaged)": 10, "entered settling": 10},
     "two copies": {"torn write": 15, "restored": 80, "start-up ended": 10, "fired side two taps": 10},
+    "several holds": {"fired hold then tap": 10, "fired dim": 10, "fired long hold": 30, "fired late hold": 20},
+    "holds at release": {"fired knock knock": 5, "fired late hold": 30, "fired dim": 5, "fired hold then tap": 10},
+    "taps swallowed": {"fired two taps": 60, "fired three taps": 15, "fired two then hold": 1, "nobody's press": 50},
+    "taps that count": {"fired two taps": 50, "fired three taps": 5, "fired two then hold": 1, "asleep": 60},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

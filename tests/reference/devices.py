@@ -170,6 +170,63 @@ states:
   armed:
     transitions: {tap: {next: warmth}, after 40 to 90 ms: stowed}
 """
+_HOLDS: Final = """
+  tap:           {taps: 1, press: up to 300 ms ± 10 ms}
+  short hold:    {held: 500 ms ± 20 ms}
+  long hold:     {held: 1.1 to 1.2 s}
+  late hold:     {held: 1.1 to 1.2 s, acts at: release}
+  hold then tap: {held: 500 ms ± 20 ms, then taps: 1, press: up to 300 ms ± 10 ms, between: up to 260 ms ± 9 ms}
+  dim:           {taps: 1, then held: 400 ms ± 15 ms, press: up to 300 ms ± 10 ms, between: up to 260 ms ± 9 ms,
+                  repeats every: 180 to 220 ms}
+  knock knock:   {presses: [tap, hold, tap], held: 400 ms ± 15 ms, press: up to 300 ms ± 10 ms,
+                  between: up to 700 ms ± 30 ms from press to press}"""
+_HOLDS_FROM_PRESS: Final = _HOLDS.replace(
+    "up to 260 ms ± 9 ms}\n  dim", "up to 900 ms ± 30 ms from press to press}\n  dim"
+)
+_HELD_LAMP: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {short hold: {next: warmth}, long hold: glowing, tap: armed}
+  armed:
+    waiting: true
+    transitions:
+      {hold then tap: glowing, short hold: {next: beam}, late hold: stowed, after 3.5 to 4 s with pad open: stowed}
+  glowing:
+    shows: beam
+    transitions: {tap: {next: warmth}, hold then tap: armed, long hold: stowed, dim: {next: beam}, after 4.1 to 4.3 s: armed}
+"""
+_FLASHER: Final = """
+initial: stowed
+states:
+  stowed: {transitions: {knock knock: glowing, late hold: {next: beam}, hold then tap: {next: warmth}, tap: glowing}}
+  glowing: {shows: beam, transitions: {dim: {next: beam}, hold then tap: {next: warmth}, short hold: {next: beam},
+    tap: {next: warmth, restarts: true}, after 1.9 to 2.1 s: stowed}}
+"""
+_COUNTS: Final = """
+  tap:           {taps: 1, press: up to 200 ms ± 10 ms}
+  two taps:      {taps: 2, press: up to 200 ms ± 10 ms, between: up to 260 ms ± 11 ms}
+  three taps:    {taps: 3, press: up to 310 ms, between: up to 400 ms ± 9 ms from press to press}
+  hold:          {held: 700 ms ± 30 ms}
+  two then hold: {taps: 2, then held: 500 ms ± 20 ms, press: up to 310 ms, between: up to 350 ms ± 7 ms}"""
+_COUNTING: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {two taps: glowing, hold: {next: warmth}}
+  glowing:
+    shows: beam
+    transitions:
+      {tap: {next: beam}, two taps: {next: warmth}, three taps: blinking, hold: stowed, after 3.1 to 3.3 s: stowed}
+  blinking:
+    transitions: {tap: {next: warmth}, two taps: {next: beam, restarts: true}, two then hold: stowed, hold: stowed,
+      after 2.2 to 2.5 s with pad open: stowed}
+"""
+_STEADY_PAD: Final = (
+    "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
+)
 
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
@@ -196,6 +253,15 @@ ALL: Final = {
     "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
     "latch, cells, press counts": _latched(
         _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)
+    ),
+    "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
+    "several holds, cells": _with_power(
+        _lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam", "warmth"), None, True
+    ),
+    "holds at release": _lamp("", gestures=_HOLDS_FROM_PRESS, rest=_FLASHER),
+    "taps swallowed": _lamp(_ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "swallowed"), gestures=_COUNTS, rest=_COUNTING),
+    "taps that count": _lamp(
+        _ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "count as the largest"), gestures=_COUNTS, rest=_COUNTING
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

@@ -63,7 +63,10 @@ class Specimen:
         names = [button.name for button in device.buttons]
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
-        self.presses = {name: Presses(name, device.gestures, clock, self.fire) for name in names}
+        self.presses = {
+            button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps)
+            for button in device.buttons
+        }
         self.state: State = device.state(device.initial)
         self.values = {variable.name: variable.values[0] for variable in device.variables}
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
@@ -135,7 +138,7 @@ class Specimen:
         self.state = self.device.state(name)
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
-            presses.forget(self.reading[button])
+            presses.state_entered(self.reading[button])
         self.begin_timeouts()
         self.step = 0
         self.ignoring = self.ignoring and self.processor != "awake"
@@ -285,7 +288,7 @@ class Specimen:
         self.ignoring = False
         for name, presses in self.presses.items():
             self.reading[name] = False
-            presses.forget(False)
+            presses.begin_again("idle")
         if self.store is not None:
             self.store.loses_power()
         if self.device.supply is not None and self.device.supply.latch is not None:
@@ -310,7 +313,7 @@ class Specimen:
         for name in self.level:
             if self.device.power_up.held_ignored and self.level[name]:
                 self.reading[name] = True
-                self.presses[name].forget(True)
+                self.presses[name].begin_again("nobody")
             self.read_edge(name)
         self.begin_timeouts()
         self.set_latch(is_start=True)

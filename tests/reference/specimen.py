@@ -123,6 +123,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "hold time of": "hold",
         "limit between": "press to press",
         "pause limit": "pause",
+        "repeats": "repeat",
+        "extra taps": "extra",
     }
     if part.startswith("reader "):
         return f"debounce {button}"

@@ -42,7 +42,7 @@ def _pairs(device: Device, state: State) -> list[tuple[str, str]]:
     return [
         (one.name, other.name)
         for one, other in combinations(used, 2)
-        if one.button == other.button and one.presses == other.presses
+        if one.button == other.button and len(one.presses) == len(other.presses)
     ]
 
 

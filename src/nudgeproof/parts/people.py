@@ -25,12 +25,13 @@ _ANY = Span(0, FOREVER)
 
 
 def person(habits: Person, buttons: tuple[str, ...], leaves: bool) -> Part:
-    """A person with one finger and these habits, who presses in any order: taps, and holds if the habits have one.
+    """A person with one finger and these habits, who presses in any order: taps, and holds of each length the habits have.
 
     The pause before the next press is at least the shortest habitual one. With `leaves` the person stops for good once
     the device was left alone.
     """
     kinds = {"tap": habits.tap, **({"hold": habits.hold} if habits.hold is not None else {})}
+    kinds |= dict(habits.holds)
     return _source(PERSON, "person", buttons, kinds, habits.between.lo, _until_left(leaves), habits.at.line)
 
 

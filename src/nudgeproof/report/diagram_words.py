@@ -95,9 +95,13 @@ def tell_effect(transition: Transition) -> str:
 def tell_hold(device: Device, gesture: Gesture) -> str:
     """What the name of a gesture leaves open: the time of a hold, and the button where there are several."""
     words = [f"held {tell_time(gesture.held)}"] if gesture.held is not None else []
+    if gesture.at_release:
+        words.append("then let go")
+    if gesture.repeats is not None:
+        words.append(f"again every {tell_time(gesture.repeats)}")
     if len(device.buttons) > 1 and gesture.button not in gesture.name:
-        words.insert(0, gesture.button)
-    return " ".join(words)
+        words[:1] = [" ".join([gesture.button, *words[:1]])]
+    return ", ".join(words)
 
 
 def tell_kept(memory: Memory) -> list[str]:

@@ -13,13 +13,14 @@ from typing import Final
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.clock import read_clock, widen
+from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
-from nudgeproof.spec.gestures import check_gestures, read_gestures
+from nudgeproof.spec.gestures import check_extra_taps, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
-from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
+from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
 from nudgeproof.spec.types import Device
@@ -153,10 +154,14 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     variables = read_variables(found["variables"], notes) if "variables" in found else ()
     initial = _read_initial(found.get("initial"), names.states, notes)
     states = read_states(found["states"], names, notes) if "states" in found else ()
+    off_by = _read_clock(found.get("clock"), keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
-        check_gestures(state.name, state.transitions, by_name, notes)
-    person = read_person(found["person"], notes) if "person" in found else None
+        check_gestures(state.name, state.transitions, by_name, off_by, notes)
+    for button_ in buttons:
+        check_extra_taps(button_, gestures, notes)
+    person = read_person(found["person"], gestures, notes) if "person" in found else None
+    person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (
         read_surroundings(found["surroundings"], names.buttons, _get_keys(found.get("states")), notes)
         if "surroundings" in found
@@ -171,7 +176,6 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         check_latch(supply, power_up, states, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
-    off_by = _read_clock(found.get("clock"), keys.at, notes)
     notes.stop_if_bad()
     device = Device(
         file=notes.file,

@@ -19,6 +19,8 @@ class Button:
 
     `bounce_us`: chatter lasts at most this long from its edge. `debounce`: a level must be steady for a time in this span
     to be accepted (a reader of kind `steady for`). `edges_apart_us`: least time between two edges of one chatter burst.
+    `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
+    largest`.
     """
 
     name: str
@@ -26,32 +28,37 @@ class Button:
     debounce: Span
     edges_apart_us: int
     at: Place
+    extra_taps: str = "begin anew"
 
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
-    """`taps` short presses, then, if `held` is given, one press held for a time in that span.
+    """A row of `presses`, each of them `tap` (short) or `hold` (lasting a time in `held`).
 
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
     press, or from press to press if `between_presses`. `answer_us`: the longest time from the end of what the person does
     (for a hold: from its press) until the firmware has seen it; None if none is stated.
+    `at_release`: a gesture that ends with a hold is seen when the button is let go, not as soon as it has lasted.
+    `repeats`: it is seen again and again while it is held on, each time after a time in this span.
     """
 
     name: str
     button: str
-    taps: int
+    presses: tuple[str, ...]
     press: Span | None
     between: Span | None
     between_presses: bool
     held: Span | None
     at: Place
     answer_us: int | None = None
+    at_release: bool = False
+    repeats: Span | None = None
 
     @property
-    def presses(self) -> int:
-        """How many presses make the whole gesture."""
-        return self.taps + (1 if self.held is not None else 0)
+    def taps(self) -> int:
+        """How many taps make the whole gesture; 0 if there is a hold in it."""
+        return len(self.presses) if self.held is None else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,13 +152,17 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign."""
+    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign.
+
+    `holds`: names of gestures that are held for a time of their own, and these times.
+    """
 
     tap: Span
     between: Span
     hold: Span | None
     answers: Span | None
     at: Place
+    holds: tuple[tuple[str, Span], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
