@@ -36,7 +36,7 @@ def test_a_hazard_says_all_that_explain_tells(hazard: ModuleType) -> None:
         assert not text.endswith(".")
     rows = hazard.SHOWN.splitlines()
     assert 1 <= len(rows) <= 2
-    assert max(map(len, rows)) <= 76
+    assert max(map(len, rows)) <= 78
     assert set("".join(rows)) - {"▁", "█"} <= {chr(code) for code in range(32, 127)}
 
 
