@@ -29,6 +29,17 @@ def test_the_broken_twin_tells_it_first_and_the_mended_one_has_no_finding(hazard
     assert {finding.verdict for finding in mended.findings} == {Verdict.HOLDS}
 
 
+@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda hazard: hazard.NAME)
+def test_a_hazard_says_all_that_explain_tells(hazard: ModuleType) -> None:
+    for text in (hazard.MEANS, hazard.CURE, hazard.ASKED_IF, hazard.TEMPTING, hazard.EXACT):
+        assert len(text) > 10
+        assert not text.endswith(".")
+    rows = hazard.SHOWN.splitlines()
+    assert 1 <= len(rows) <= 2
+    assert max(map(len, rows)) <= 78
+    assert set("".join(rows)) - {"▁", "█"} <= {chr(code) for code in range(32, 127)}
+
+
 LAMP = """spec: 1
 device: reading lamp
 buttons:

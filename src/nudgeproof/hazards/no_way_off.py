@@ -14,6 +14,18 @@ from nudgeproof.spec.types import Device
 NAME = "no-way-off"
 MEANS = "from some state no sure way leads to a state that sleeps"
 CURE = "give every state a gesture to switch off that is never missed, or a timeout"
+SHOWN = """\
+button     ▁▁▁██▁▁▁▁▁██▁▁▁▁▁██▁▁▁▁▁██▁▁▁▁▁██  whatever is pressed
+device     |low   |high  |low   |high  |low   it stays on"""
+ASKED_IF = "`person`, a state with `sleep`, a state that is on, and a gesture that the habits describe"
+TEMPTING = (
+    "let the battery run down, or have it taken out: then the setting is gone as well; or a gesture that mostly works: it"
+    " counts only if it is never missed"
+)
+EXACT = (
+    "follows from `missed-gesture`: only gestures that are never missed, and timeouts, count as steps; it inherits what"
+    " that leaves out"
+)
 
 
 def ask(device: Device) -> Derived | NotAsked:

@@ -23,6 +23,7 @@ from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
+from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.spec.types import Device, Disturbance, Outage
 
@@ -38,7 +39,8 @@ class Environment:
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
     `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
-    just got power, and its memory was written by an older firmware.
+    just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
+    rested takes part.
     """
 
     sources: tuple[str, ...] = ()
@@ -53,6 +55,7 @@ class Environment:
     limit: Limit | None = None
     settles: bool = False
     stale: bool = False
+    trailed: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -121,6 +124,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
         parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources)))
+    if environment.trailed:
+        parts.append(trail(device, can_lose_power))
     return Model(tuple(parts))
 
 

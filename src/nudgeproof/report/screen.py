@@ -87,7 +87,7 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         strip = draw_strip(finding.scenes, times, report.buttons, WIDTH - 2, ascii_only)
         lines += ["  " + row for row in strip]
         lines.append("")
-        lines += _steps(finding.story.beats)
+        lines += list_steps(finding.story.beats)
         lines.append("")
         fewest = (
             "no story has fewer presses and releases"
@@ -200,7 +200,7 @@ def _quote(report: Report, line: int) -> str:
     return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}"
 
 
-def _steps(beats: Sequence[Beat]) -> list[str]:
+def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
     """The beats a person would tell: settling contacts and the steps of going to sleep are left out."""
     told: list[tuple[int, str]] = []
     for beat in beats:
@@ -215,7 +215,7 @@ def _steps(beats: Sequence[Beat]) -> list[str]:
     size = max((len(stamp) for stamp in stamps), default=0)
     lines = []
     for stamp, (_, text) in zip(stamps, told, strict=True):
-        first, *rest = textwrap.wrap(text, WIDTH - size - 6, break_long_words=True) or [""]
+        first, *rest = textwrap.wrap(text, width - size - 6, break_long_words=True) or [""]
         lines.append(f"  {stamp:>{size}}  {first}")
         lines += [" " * (size + 6) + more for more in rest]
     return lines
