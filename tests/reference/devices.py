@@ -208,7 +208,7 @@ _COUNTS: Final = """
   tap:           {taps: 1, press: up to 200 ms ± 10 ms}
   two taps:      {taps: 2, press: up to 200 ms ± 10 ms, between: up to 260 ms ± 11 ms}
   three taps:    {taps: 3, press: up to 310 ms, between: up to 400 ms ± 9 ms from press to press}
-  hold:          {held: 700 ms ± 30 ms}
+  hold:          {held: 700 ms ± 30 ms, repeats every: 400 to 450 ms}
   two then hold: {taps: 2, then held: 500 ms ± 20 ms, press: up to 310 ms, between: up to 350 ms ± 7 ms}"""
 _COUNTING: Final = """
 initial: stowed
@@ -259,7 +259,12 @@ ALL: Final = {
         _lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam", "warmth"), None, True
     ),
     "holds at release": _lamp("", gestures=_HOLDS_FROM_PRESS, rest=_FLASHER),
-    "taps swallowed": _lamp(_ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "swallowed"), gestures=_COUNTS, rest=_COUNTING),
+    "taps swallowed": _lamp(
+        _ON_EDGE.replace("up to 9 ms", "up to 9 ms, ignores a held button after: 150 to 400 ms"),
+        pad=_STEADY_PAD.replace("EXTRA", "swallowed"),
+        gestures=_COUNTS,
+        rest=_COUNTING,
+    ),
     "taps that count": _lamp(
         _ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "count as the largest"), gestures=_COUNTS, rest=_COUNTING
     ),

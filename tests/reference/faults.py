@@ -258,6 +258,13 @@ FAULTS: Final = (
         "taps swallowed",
     ),
     Fault(
+        "a hold that repeats doesn't keep a button from being ignored",
+        "simulator",
+        'waits = any(presses.phase in ("down", "pause", "repeating", "extra")',
+        'waits = any(presses.phase in ("down", "pause", "extra")',
+        "taps swallowed",
+    ),
+    Fault(
         "the largest count fires at once though more taps count as it",
         "presses",
         'return gesture is self.largest and self.extra_taps == "count as the largest"',

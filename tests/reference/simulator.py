@@ -176,7 +176,7 @@ class Specimen:
         """A button that stays down is given up on after a while, if nothing else is going on."""
         sleep = self.state.sleep
         held = " and ".join(name for name, reading in self.reading.items() if reading)
-        waits = any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        waits = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
         kind = f"gives up {held}"
         for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
             self.clock.drop(other)
@@ -223,7 +223,7 @@ class Specimen:
     def looks_busy(self) -> bool:
         if not self.ignoring:
             return any(self.level.values()) or self.is_busy()
-        pending = any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        pending = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
         return pending or self.level != self.reading
 
     def stays_awake(self) -> None:

@@ -106,7 +106,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         return (_let_go(done[0]) if done else Choice(IDLE),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (_split(local)[0] not in ("idle", "spent"),)
+        return (_split(local)[0] in ("down", "gap", "repeating", "extra"),)
 
     fires = tuple(f"gesture {name}" for name in gestures)
     return Part(

@@ -38,7 +38,7 @@ class Gesture:
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
     press, or from press to press if `between_presses`. `answer_us`: the longest time from the end of what the person does
-    (for a hold: from its press) until the firmware has seen it; None if none is stated.
+    (for a hold at the end: from its press, unless `at_release`) until the firmware has seen it; None if none is stated.
     `at_release`: a gesture that ends with a hold is seen when the button is let go, not as soon as it has lasted.
     `repeats`: it is seen again and again while it is held on, each time after a time in this span.
     """
