@@ -275,5 +275,5 @@ def check_extra_taps(button: Button, gestures: tuple[Gesture, ...], notes: Notes
     if button.extra_taps == "begin anew" or any(g.taps > 1 for g in gestures if g.button == button.name):
         return
     what = f"button `{show(button.name)}` has `extra taps: {button.extra_taps}`"
-    why = "taps are extra only after a gesture of two taps or more, and it has none"
+    why = "taps are extra only after a gesture of two taps or more, and this button has no such gesture"
     notes.complain(button.at, what, why, "take it out")
