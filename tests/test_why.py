@@ -7,6 +7,8 @@ from itertools import product
 import pytest
 
 from nudgeproof.check import check
+from nudgeproof.report.card import make_card
+from nudgeproof.report.ways import show_ways
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device, Disturbance
 from nudgeproof.verdict import Verdict
@@ -117,6 +119,42 @@ def test_an_interruption_that_the_spec_does_not_state_is_tried_where_it_says_wha
     reset = next(way for way in ways(forgetful, "lit -> stowed").found if way.source == ANY_LOSS)
     assert reset.story.actions == 6, "hold, tap, out, in"
     assert all(way.source != ANY_LOSS for way in ways(read_device(LIGHT, "tent.yaml"), "lit -> stowed").found)
+
+
+LATCHED = """spec: 1
+device: key light
+buttons:
+  key: {bounce: up to 5 ms, debounce: 20 ms}
+gestures:
+  hold: {held: 1 s}
+initial: off
+states:
+  off: {unpowered: true}
+  lit:
+    shows: a light
+    transitions: {hold: off}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.2 to 2.5 s}
+surroundings:
+  drop: {cell gone: up to 40 ms, then steady at least: 2 s}
+power up: {takes: 10 ms, if blank: lit, if damaged: lit, button held: ignored until released}
+supply: {hold-up: 5 ms, latch: {closed by: [key], lets go: 3 ms}}
+"""
+
+
+def test_a_key_brings_power_and_a_loss_of_contact_takes_it() -> None:
+    device = read_device(LATCHED, "key.yaml")
+    on = ways(device, "off -> lit")
+    assert found(on) == {("person", "start", ""), ("anything", "start", "")}
+    assert "interruptions of the supply: off has no power that could be lost" in on.proved
+    off = ways(device, "lit -> off")
+    assert {("person", "gesture", "hold"), ("drop", "start", ""), (ANY_LOSS, "start", "")} <= found(off)
+    assert not off.open
+    text = " ".join(show_ways(device, off).split())
+    assert "did it happen with nothing pressing key? Then it lost its power" in text
+    text = " ".join(show_ways(device, on).split())
+    assert "losses of contact" not in text
+    rows = {row.seen: row.by_itself for row in make_card(device).rows}
+    assert rows["nothing shows (off)"] == ("starts when key is pressed",)
 
 
 def test_an_effort_that_runs_out_is_neither_found_nor_proved(light: Device, monkeypatch: pytest.MonkeyPatch) -> None:

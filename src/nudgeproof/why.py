@@ -69,13 +69,14 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way that was found. `by`: who acts, in words; `source`: its name. `story`: with the fewest actions.
+    """A way that was found. `by`: who acts, in words; `source`: its name. `before`: the state it leads out of.
 
-    `begins`: the number of its first beat since the device is in the state before.
+    `story`: with the fewest actions. `begins`: the number of its first beat since the device is in the state before.
     """
 
     by: str
     source: str
+    before: str
     step: Step
     story: Story
     begins: int
@@ -126,7 +127,7 @@ def _known(kind: str, name: str, names: Sequence[str]) -> str:
 
 def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress: Progress | None = None) -> Ways:
     """Look for every way; `progress` is called with the environment in words and the number of classes so far."""
-    presses = tuple(_gesture_steps(device, symptom))
+    presses = (*_gesture_steps(device, symptom), *_start_steps(device, symptom))
     times = tuple(_time_steps(device, symptom))
     finder = _Finder(device, symptom, BUDGETS[effort], progress)
     if presses:
@@ -162,14 +163,19 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
             "interruptions of the supply: the spec has no `supply` and `power up` that say what they do"
         )
         return
-    step = Step(START, "", "a start after a reset")
+    if device.state(symptom.before).unpowered:
+        finder.proved.append(f"interruptions of the supply: {symptom.before} has no power that could be lost")
+        return
+    is_off = not symptom.variable and device.state(symptom.after).unpowered
+    step = Step(START, "", "a loss of power" if is_off else "a start after a reset")
     outages = [what for what in device.surroundings if isinstance(what, Outage)]
     anyhow = Outage(ANY_LOSS, Span(0, FOREVER), 0, Place(device.file))
     for what in (*outages, anyhow):
         who = ANYTHING if device.person is None else PERSON
         by = f"{what.name}, while someone uses it"
         there = device if what in outages else replace(device, surroundings=(*device.surroundings, anyhow))
-        alone = Environment((what.name,), gestures=True, trailed=True)
+        # A latch hangs on the contacts, which the wider environment leaves out.
+        alone = None if device.supply.latch else Environment((what.name,), gestures=True, trailed=True)
         finder.look(by, what.name, Environment((who, what.name), trailed=True), (step,), there=there, wider=alone)
 
 
@@ -183,6 +189,12 @@ def _gesture_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
             yield Step(GESTURE, transition.gesture, transition.gesture)
     if not symptom.variable and (between := _between(device, symptom, GESTURE)):
         yield Step(GESTURE, "", f"a gesture, by way of {' or '.join(between)}")
+
+
+def _start_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
+    """A key that brings power to a device that had none."""
+    if device.state(symptom.before).unpowered and not symptom.variable:
+        yield Step(START, "", "power, and a start")
 
 
 def _time_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
@@ -260,7 +272,14 @@ class _Finder:
                 before = [str(model.value(beat.before, "state")) for beat in story.beats]
                 entered = [i for i, state in enumerate(states) if state == self.symptom.before != before[i]]
                 self.found.append(
-                    Way(who, "" if step in times else source, step, story, entered[-1] + 1 if entered else 0)
+                    Way(
+                        who,
+                        "" if step in times else source,
+                        self.symptom.before,
+                        step,
+                        story,
+                        entered[-1] + 1 if entered else 0,
+                    )
                 )
             elif seen.complete and not seen.stuck:
                 self.proved.append(_tell(who, step))

@@ -24,7 +24,7 @@ variables:
 initial: stowed
 states:
   stowed: {transitions: {hold: glowing}}
-  glowing: {transitions: {hold: stowed}}
+  glowing: {shows: a faint glow, transitions: {hold: stowed}}
 surroundings:
   knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
   cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
@@ -44,6 +44,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("gestures.GESTURE", "press"): {"taps": "1"},
     ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
     ("gestures.GESTURE", "then held"): {**_TAPPED, "between": "up to 260 ms"},
+    ("gestures.GESTURE", "answered within"): _TAPPED,
     ("states.STATE", "waiting"): {"transitions": _LEAVES},
     ("states.STATE.transitions.GESTURE", "restarts"): {"next": "beam"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
@@ -56,9 +57,16 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("promises", "in use"): {"by": "knocks", "never reaches": "glowing"},
     ("promises", "from"): {"gestures": "hold", "reaches": "glowing"},
     ("promises", "gestures"): {"from": "stowed", "reaches": "glowing"},
-    ("promises", "reaches"): {"from": "stowed", "gestures": "hold"},
-    ("promises", "within"): {"from": "stowed", "gestures": "hold", "reaches": "glowing"},
+    ("promises", "reaches"): {"left alone": "stowed", "within": "4 s"},
+    ("promises", "within"): {"left alone": "glowing", "reaches": "stowed"},
+    ("promises", "answers within"): {"from": "stowed", "gestures": "hold"},
+    ("promises", "left alone"): {"reaches": "stowed", "within": "4 s"},
+    ("promises", "in"): {"always shows": "a faint glow"},
+    ("promises", "always shows"): {"in": "glowing"},
+    ("surroundings.SOURCE", "then asleep within"): {"closes pad": "for good"},
 }
+_NEEDED: Final = (YES, "without `chip`", "without `habit`")
+"""What is always needed in the base spec, which has neither a chip nor a habit."""
 _LISTS: Final = ("promises", "accepts")
 
 
@@ -77,15 +85,26 @@ def write(section: Section, key: Key, form: str | None) -> str:
         spec.pop(key.name, None)
         here = spec
     else:
-        here = {other.name: _load(other.forms[0]) for other in section.keys if other.required == YES and other != key}
+        here = {
+            other.name: _load(other.forms[0]) for other in section.keys if other.required in _NEEDED and other != key
+        }
         here = {name: value for name, value in here.items() if name not in _NAMES}
         here.update(copy.deepcopy(_beside(section, key, form)))
         if all(other.name in _NAMES for other in section.keys):
             here.update(_at(spec, section.path))
         _put(spec, section.path, here)
+    _switch_off(spec, section, key, form)
     if form is not None:
         here[_NAMES.get(key.name, key.name)] = _load(form)
     return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
+
+
+def _switch_off(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
+    """A state without power and a latch belong together."""
+    if (section.path, key.name) == ("states.STATE", "unpowered") and form in ("true", "yes"):
+        spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
+    if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
+        spec["states"]["stowed"]["unpowered"] = "true"
 
 
 def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from nudgeproof.questions import grammar
 from nudgeproof.spec import fields
 from nudgeproof.spec.keys import SECTIONS, YES, Key, Section
 from nudgeproof.spec.power import GUARDS
+from nudgeproof.spec.presets import CHIPS, HABIT, HABITS
 from nudgeproof.spec.read import read_device
 from tests.spec.every_key import each, write
 from tests.spec.good import GOOD
@@ -31,6 +32,7 @@ OWNERS = (
     ("`[^`]*` in state `[^`]*`", "states.STATE.transitions.GESTURE"),
     ("`[^`]*` in `surroundings`", "surroundings.SOURCE"),
     ("an entry of `accepts`", "accepts"),
+    ("`latch` of `supply`", "supply.latch"),
     ("`(person|clock|memory|power up|supply)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""
@@ -53,6 +55,11 @@ def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set
         if module.__name__.startswith("nudgeproof.spec.") and hasattr(module, "sort_keys"):
             monkeypatch.setattr(module, "sort_keys", listen)
     read_device(GOOD, "lamp.yaml")
+    for section, key, form in each():
+        read_device(write(section, key, form), "lamp.yaml")
+    # Two keys are read before all others, since they stand for lines that are then read as if they were written.
+    taken[""].add("chip")
+    taken["person"].add(HABIT)
     return taken, places
 
 
@@ -117,6 +124,8 @@ def test_each_assumption_of_the_reader_has_its_default_in_the_table() -> None:
 def test_choices_are_those_of_the_reader() -> None:
     forms = {(s.path, k.name): k.forms for s in SECTIONS for k in s.keys if k.takes == "choice"}
     assert forms["memory", "guard"] == GUARDS
+    assert forms["", "chip"] == tuple(chip.name for chip in CHIPS)
+    assert forms["person", HABIT] == tuple(habit.name for habit in HABITS)
     for (path, name), options in forms.items():
         section = next(s for s in SECTIONS if s.path == path)
         key = next(k for k in section.keys if k.name == name)

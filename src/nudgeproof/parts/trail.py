@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Value
 from nudgeproof.parts.chart import CHANGED, LAPSED, STARTED
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device
 
 RESTED_IN = "rested in"
@@ -20,16 +21,18 @@ def trail(device: Device, can_lose_power: bool) -> Part:
 
     Local state: (the last state that doesn't wait, how it was left or "" while it wasn't, whether just now). A waiting state
     in which the device begins counts as one it rested in. Publishes `rested in` and `left by`: `gesture`, `time`, or `start`
-    (a start after a reset, also one in between).
+    (a start after a reset, also one in between). A reset that leaves a latched device without power arrives there.
     """
     waiting = {state.name for state in device.states if state.waiting}
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         rested, left_by, fresh = _split(local)
         state = str(reads["state"])
-        if signal == CHANGED:
+        if signal in (CHANGED, RESET):
             if state not in waiting:
                 return (Choice((state, "", False)),)
+            if signal == RESET:
+                return (Choice(local),)
             return (Choice((rested, left_by or GESTURE, not left_by)),)
         if state not in waiting:
             return (Choice(local),)
@@ -48,7 +51,7 @@ def trail(device: Device, can_lose_power: bool) -> Part:
         publishes=(RESTED_IN, LEFT_BY),
         shown=shown,
         reads=("state",),
-        takes={CHANGED: (), LAPSED: (), **({STARTED: ()} if can_lose_power else {})},
+        takes={CHANGED: (), LAPSED: (), **({STARTED: (), RESET: ()} if can_lose_power else {})},
         heard=heard,
     )
 

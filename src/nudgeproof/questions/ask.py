@@ -20,6 +20,7 @@ from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
+from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
 from nudgeproof.spec.types import Device
 
@@ -226,13 +227,15 @@ def stepping(state: str, variable: str, how: str, cause: str = "") -> Test:
 
 
 def _by(model: Model, move: Move) -> tuple[str, str]:
-    """How the chart took a step: by which gesture, by which timer, or by a start (then the cause is "")."""
+    """How the chart took a step: by which gesture, by which timer, or by a reset or a start (then without a cause)."""
     if _starts(move):
         return START, ""
     first = move.taken[0]
     if model.parts[first.part].name == "device":
         return TIME, first.cause.removeprefix("timer ")
-    signals = (taken.cause for taken in move.taken if model.parts[taken.part].name == "device")
+    signals = [taken.cause for taken in move.taken if model.parts[taken.part].name == "device"]
+    if f"signal {RESET}" in signals:
+        return START, ""
     heard = next((cause for cause in signals if cause.startswith("signal gesture ")), "")
     return GESTURE, heard.removeprefix("signal gesture ")
 

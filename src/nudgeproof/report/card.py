@@ -71,6 +71,9 @@ def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
     does = {transition.gesture: transition for transition in state.transitions}
     cells = tuple(_tell_step(device, state, does[g.name]) if g.name in does else "" for g in gestures)
     by_itself = tuple(_tell_timeout(device, state, timeout) for timeout in state.timeouts)
+    latch = device.supply.latch if device.supply is not None else None
+    if state.unpowered and latch is not None:
+        by_itself = (f"starts when {' or '.join(latch.closed_by)} is pressed", *by_itself)
     return Row(tell_seen(device, state), cells, by_itself)
 
 

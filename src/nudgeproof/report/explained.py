@@ -74,6 +74,21 @@ PROMISE_FORMS: Final = (
         "the gestures, done as the person does them, always lead there, by that time from the first touch if one is given",
         "from glowing, tap then hold reaches stowed within 3.5 s",
     ),
+    (
+        "from STATE, GESTURES answers within TIME",
+        "the gestures, done as the person does them, are seen in time, from the last release or for a hold from its press",
+        "from glowing, tap answers within 700 ms",
+    ),
+    (
+        "left alone, STATE reaches STATE within TIME",
+        "with nobody doing anything the device gets there by itself in time",
+        "left alone, armed reaches stowed within 3.5 s",
+    ),
+    (
+        "STATE always shows WORDS",
+        "whenever it is in the state, it shows this; with a variable: `glowing with beam high`",
+        "glowing always shows beam",
+    ),
 )
 """Each form of a promise: its grammar, what it says, an example."""
 
@@ -151,6 +166,9 @@ def _tell_promises() -> list[str]:
         "- {by: [knocks], never reaches: glowing, together: no, in use: yes}",
         "- {by: cell rattle, never changes: [state, beam], in use: yes}",
         "- {from: glowing, gestures: tap then hold, reaches: stowed, within: 3.5 s}",
+        "- {from: glowing, gestures: tap, answers within: 700 ms}",
+        "- {left alone: armed, reaches: stowed, within: 3.5 s}",
+        "- {in: glowing, always shows: beam}",
     ):
         lines.append(f"    {example}")
     return lines

@@ -39,11 +39,12 @@ def show_ways(device: Device, ways: Ways) -> str:
 
 
 def _show_way(device: Device, symptom: Symptom, found: Sequence[Way], number: int, way: Way) -> list[str]:
-    first = _first_beat(way)
+    first = _first_beat(device, way)
     # Times count from the moment of entering, or from the loss of contact that is then shown first.
     begin = way.story.beats[first - (first == way.begins)].at_us if first else 0
     beats = [replace(beat, at_us=_rounded(beat.at_us - begin)) for beat in way.story.beats[first:]]
-    edges = "presses and releases" if way.step.how != START else "presses, releases and losses of contact"
+    interrupted = _is_interrupted(device, way)
+    edges = "presses, releases and losses of contact" if interrupted else "presses and releases"
     lines = [*_hang(f"{number}  ", f"{way.by}: {_steps_taken(way)}")]
     lines += [*_hang("   ", f"{way.story.actions} {edges} since the start; none has fewer"), ""]
     if first:
@@ -53,12 +54,17 @@ def _show_way(device: Device, symptom: Symptom, found: Sequence[Way], number: in
     return [*lines, "", *_hang("   told apart: ", f"{_tell_apart(device, symptom, found, number - 1)}.")]
 
 
-def _first_beat(way: Way) -> int:
+def _first_beat(device: Device, way: Way) -> int:
     """The first beat to show: since the state before was entered, or since the loss of contact that the reset came from."""
-    if way.step.how != START:
+    if not _is_interrupted(device, way):
         return way.begins
     lost = [i for i, beat in enumerate(way.story.beats) if beat.part == way.source and beat.timer != CELL_IS_BACK]
     return min(way.begins, lost[-1])
+
+
+def _is_interrupted(device: Device, way: Way) -> bool:
+    """Whether a loss of the cell's contact did it, and not a key that brings power to a device without any."""
+    return way.step.how == START and not device.state(way.before).unpowered
 
 
 def _rounded(us: int) -> int:
@@ -84,7 +90,7 @@ def _steps_taken(way: Way) -> str:
 def _tell_apart(device: Device, symptom: Symptom, found: Sequence[Way], at: int) -> str:
     """The one observation that tells a way from all others found, as well as there is one."""
     way, others = found[at], [other for i, other in enumerate(found) if i != at]
-    if way.step.how == START:
+    if _is_interrupted(device, way):
         return _tell_reset(device, symptom, way, others, found)
     if way.step.how == TIME:
         return f"did nothing press {_buttons(device)} at that moment, and was it {_wait(device, way)}? Then it was this"
@@ -114,13 +120,15 @@ def _entered(move: Move) -> Iterable[str]:
 
 
 def _tell_reset(device: Device, symptom: Symptom, way: Way, others: Sequence[Way], found: Sequence[Way]) -> str:
-    alike = [other for other in others if other.step.how == START]
+    alike = [other for other in others if _is_interrupted(device, other)]
     assert device.power_up is not None
     takes = show_us(device.power_up.takes.lo)
     shown = _shows(device, device.state(symptom.before))
     seen = f"did {shown} go out first, for {takes} at least? Then it was a reset"
     if not shown:
         seen = f"nothing shows before, so only the supply tells: it is gone, and back {takes} before at least"
+    if not symptom.variable and device.state(symptom.after).unpowered:
+        seen = f"did it happen with nothing pressing {_buttons(device)}? Then it lost its power"
     outage = next((what for what in device.surroundings if isinstance(what, Outage) and what.name == way.source), None)
     gone = f"by {outage.name} the cell is gone {outage.gone}" if outage is not None else "any loss beyond the hold-up"
     numbers = " and ".join(str(found.index(other) + 1) for other in alike)
