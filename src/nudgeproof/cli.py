@@ -22,6 +22,7 @@ from nudgeproof import __version__
 if TYPE_CHECKING:
     from nudgeproof.answers import Proof
     from nudgeproof.spec.types import Device
+    from nudgeproof.verdict import Report
 
 _EXITS = """exit codes: 0 everything holds; 1 something is broken; 2 bad input;
 3 something is undecided or never came up; 70 a fault of nudgeproof itself;
@@ -84,6 +85,8 @@ def _parser() -> argparse.ArgumentParser:
                        help="how much to look at before giving up (default: usual)")  # fmt: skip
     check.add_argument("--closest", action="store_true",
                        help="also tell how close what holds is to failing (takes longer)")  # fmt: skip
+    check.add_argument("--cures", action="store_true", help="try changes of the spec that cure what is broken")
+    check.add_argument("--assumed", action="store_true", help="try on which guess a verdict hangs, and rank them")
     check.add_argument("--certificate", metavar="DIR", help="write a certificate for each proof, for `audit`")
     check.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     check.set_defaults(command=_check)
@@ -161,6 +164,7 @@ def _check(arguments: argparse.Namespace) -> int:
             report = check(device, arguments.effort, arguments.only, meter.tick, proofs, arguments.closest)
             if proofs is not None:
                 _write_proofs(Path(arguments.certificate), device, proofs)
+            report = _look_further(device, report, arguments, meter)
         except UnknownName as error:
             print(f"nudgeproof check: --only: {error}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
@@ -185,6 +189,22 @@ def _check(arguments: argparse.Namespace) -> int:
     if failed:
         return verdict.EXIT_BAD_INPUT
     return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
+
+
+def _look_further(device: Device, report: Report, arguments: argparse.Namespace, meter: _Meter) -> Report:
+    """What is asked for beyond the verdicts: cures, and the guesses that they hang on."""
+    from nudgeproof.check import BUDGETS
+
+    each = BUDGETS[arguments.effort]
+    if arguments.cures:
+        from nudgeproof import cures
+
+        report = cures.find_all(device, report, cures.CHECKS * each, each, meter.tick)
+    if arguments.assumed:
+        from nudgeproof import assumed
+
+        report = assumed.rank(device, report, assumed.CHECKS * each, each, meter.tick)
+    return report
 
 
 def _write_proofs(folder: Path, device: Device, proofs: Sequence[Proof]) -> None:
