@@ -8,6 +8,7 @@ from enum import IntEnum
 from nudgeproof.diagnostics import Place
 from nudgeproof.engines.story import Story
 from nudgeproof.questions.ask import NotAsked
+from nudgeproof.spec.edit import Edit
 from nudgeproof.spec.types import Accepted
 from nudgeproof.units import FOREVER, Bound, Span
 
@@ -48,13 +49,47 @@ class Scene:
 
 
 @dataclass(frozen=True, slots=True)
+class Cure:
+    """Changes of the spec that were tried: the failure is gone, and all that held still holds.
+
+    `questions`: how many were asked of the changed spec.
+    """
+
+    edits: tuple[Edit, ...]
+    questions: int
+
+
+@dataclass(frozen=True, slots=True)
+class WrongCure:
+    """Changes that look like a cure and are none; `why`: what happens then, as a sentence."""
+
+    edits: tuple[Edit, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cures:
+    """What came of looking for cures of one failure.
+
+    `found`: at most two, the smallest change first. `tried`: how many changes were tried, `undecided`: for how many of them
+    the effort ran out; `untried`: how many were left when it was used up.
+    """
+
+    found: tuple[Cure, ...]
+    wrong: WrongCure | None
+    tried: int
+    undecided: int
+    untried: int
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One question's answer.
 
     `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
     over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the story, then one after
-    each of its beats.
+    each of its beats. `cures`: None if none were looked for.
     """
 
     hazard: str
@@ -74,6 +109,7 @@ class Finding:
     classes: int
     exact: bool = True
     shortest: bool = True
+    cures: Cures | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,10 +174,53 @@ class ClosestCall:
 
 
 @dataclass(frozen=True, slots=True)
+class Turned:
+    """A question that is answered otherwise once a guess is; `sentence`: the answer then."""
+
+    hazard: str
+    subject: str
+    was: Verdict
+    now: Verdict
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Varied:
+    """A guess with another value, `words`. `known` False: for some question the effort ran out."""
+
+    words: str
+    turned: tuple[Turned, ...]
+    known: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """Something that nobody may have measured: a default, or what the spec states of parts and people.
+
+    `told`: as one would write it into the spec, `line`: where it stands or would stand. `assumed`: a default.
+    """
+
+    told: str
+    line: int
+    assumed: bool
+    varied: tuple[Varied, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Guesses:
+    """All guesses, those first on which most verdicts hang. `untried`: what was assumed and can't be varied, or wasn't for
+    the effort."""
+
+    ranked: tuple[Guess, ...]
+    untried: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
     """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why.
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
+    `guesses`: None if they weren't varied.
     """
 
     file: str
@@ -154,6 +233,7 @@ class Report:
     assumptions: tuple[str, ...]
     lines: tuple[str, ...]
     closest: tuple[ClosestCall, ...] | None = None
+    guesses: Guesses | None = None
 
     @property
     def verdict(self) -> Verdict:

@@ -16,6 +16,7 @@ from nudgeproof.cli.terminal import Meter, can_print
 if TYPE_CHECKING:
     from nudgeproof.answers import Proof
     from nudgeproof.spec.types import Device
+    from nudgeproof.verdict import Report
 
 
 def declare_check(parser: argparse.ArgumentParser) -> None:
@@ -31,6 +32,8 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
                         help="how much to look at before giving up (default: usual)")  # fmt: skip
     parser.add_argument("--closest", action="store_true",
                         help="also tell how close what holds is to failing (takes longer)")  # fmt: skip
+    parser.add_argument("--cures", action="store_true", help="try changes of the spec that cure what is broken")
+    parser.add_argument("--assumed", action="store_true", help="try on which guess a verdict hangs, and rank them")
     parser.add_argument("--certificate", metavar="DIR", help="write a certificate for each proof, for `audit`")
     parser.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     parser.set_defaults(command=check)
@@ -57,6 +60,7 @@ def check(arguments: argparse.Namespace) -> int:
             report = ask_all(device, arguments.effort, arguments.only, meter.tick, proofs, arguments.closest)
             if proofs is not None:
                 _write_proofs(Path(arguments.certificate), device, proofs)
+            report = _look_further(device, report, arguments, meter)
         except UnknownName as error:
             print(f"nudgeproof check: --only: {error}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
@@ -81,6 +85,22 @@ def check(arguments: argparse.Namespace) -> int:
     if failed:
         return verdict.EXIT_BAD_INPUT
     return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
+
+
+def _look_further(device: Device, report: Report, arguments: argparse.Namespace, meter: Meter) -> Report:
+    """What is asked for beyond the verdicts: cures, and the guesses that they hang on."""
+    from nudgeproof.check import BUDGETS
+
+    each = BUDGETS[arguments.effort]
+    if arguments.cures:
+        from nudgeproof import cures
+
+        report = cures.find_all(device, report, cures.CHECKS * each, each, meter.tick)
+    if arguments.assumed:
+        from nudgeproof import assumed
+
+        report = assumed.rank(device, report, assumed.CHECKS * each, each, meter.tick)
+    return report
 
 
 def _write_proofs(folder: Path, device: Device, proofs: Sequence[Proof]) -> None:

@@ -13,6 +13,7 @@ from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.closest import show_closest
+from nudgeproof.report.guesses import show_guesses
 from nudgeproof.report.strip import draw_strip
 from nudgeproof.units import show_us, widen
 from nudgeproof.verdict import Finding, Report, Verdict
@@ -47,6 +48,8 @@ def show(report: Report, ascii_only: bool = False) -> str:
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
         lines += _items(report.assumptions)
+    if report.guesses is not None:
+        lines += show_guesses(report.guesses, WIDTH)
     lines += _next(report, ordered)
     return "\n".join(lines) + "\n"
 
@@ -101,7 +104,34 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
     else:
         lines += _field("proof", f"every timing of {finding.surroundings} was tried")
         lines += _field("line", _quote(report, finding.place.line))
-    lines += _field("usually", finding.cure)
+    return [*lines, *_cures(finding)]
+
+
+def _cures(finding: Finding) -> list[str]:
+    """The cures that were tried, or in general words what usually helps."""
+    cures = finding.cures
+    if cures is None:
+        return _field("usually", finding.cure)
+    lines = []
+    for number, cure in enumerate(cures.found):
+        name = "cure" if not number else "or"
+        for edit in cure.edits:
+            lines += _field(name, str(edit))
+            name = " "
+        held = "the question asked of it" if cure.questions == 1 else f"all {cure.questions} questions asked of it"
+        lines += _field(" ", f"tried: {held}; this failure is gone, and all that held still holds")
+    if not cures.found:
+        told = f"none found; {cures.tried} {'change was' if cures.tried == 1 else 'changes were'} tried"
+        told += f", {cures.undecided} of them without an answer" if cures.undecided else ""
+        told += f", {cures.untried} more left out for the effort" if cures.untried else ""
+        lines += _field("cure", told)
+        lines += _field("usually", finding.cure)
+    if cures.wrong is not None:
+        name = "no cure"
+        for edit in cures.wrong.edits:
+            lines += _field(name, str(edit))
+            name = " "
+        lines += _field(" ", f"tried: {cures.wrong.why}")
     return lines
 
 
