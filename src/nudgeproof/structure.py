@@ -48,7 +48,7 @@ class _Means:
 
 def restructure(device: Device, places: Places, scope: Scope) -> Iterator[Change]:
     """All changes of this kind that may cure a failure."""
-    means = [*(_Means(g.name, g.presses, ()) for g in device.gestures), *_new_gestures(device, places)]
+    means = [*(_Means(g.name, len(g.presses), ()) for g in device.gestures), *_new_gestures(device, places)]
     yield from _rests(device, places, scope)
     gestures = {gesture.name for gesture in device.gestures}
     scope = replace(scope, taken=tuple(spot for spot in scope.taken if spot.path[-1] in gestures))
