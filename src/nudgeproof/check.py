@@ -48,8 +48,7 @@ def check(
     large an effort again.
     """
     for name in only:
-        if name not in NAMES:
-            raise UnknownName(f"there is no hazard `{name}`; {_nearest(name)}")
+        check_name(name, "--only")
     _check_accepted(device)
     order, not_asked = ask(device, only)
     asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
@@ -88,6 +87,12 @@ def _closest(
             wider = question.wider if not case.accepted else None
             held[question.hazard, question.subject] = closest.Held(question, case.looked_for, wider)
     return closest.list_all(device, tuple(held.values()), budget, progress)
+
+
+def check_name(name: str, option: str) -> None:
+    """Raises `UnknownName` if `option` names no hazard with `name`."""
+    if name not in NAMES:
+        raise UnknownName(f"{option}: there is no hazard `{name}`; {_nearest(name)}")
 
 
 def ask(device: Device, only: Sequence[str] = ()) -> tuple[tuple[Question | Derived, ...], tuple[NotAsked, ...]]:

@@ -220,7 +220,7 @@ class Report:
     """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why.
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
-    `guesses`: None if they weren't varied.
+    `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't.
     """
 
     file: str
@@ -234,11 +234,13 @@ class Report:
     lines: tuple[str, ...]
     closest: tuple[ClosestCall, ...] | None = None
     guesses: Guesses | None = None
+    missing: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
-        """The worst of all; a spec of which nothing was asked counts as never having come up."""
-        return min((finding.verdict for finding in self.findings), default=Verdict.VACUOUS)
+        """The worst of all; where nothing was asked, or not all that had to be, that counts as never having come up."""
+        worst = min((finding.verdict for finding in self.findings), default=Verdict.VACUOUS)
+        return min(worst, Verdict.VACUOUS) if self.missing else worst
 
 
 EXIT_OK, EXIT_BROKEN, EXIT_BAD_INPUT, EXIT_UNDECIDED = 0, 1, 2, 3

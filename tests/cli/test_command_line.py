@@ -56,6 +56,20 @@ def test_a_file_that_cannot_be_read_is_one_line(spec: str) -> None:
     assert len(err.splitlines()) == 1
 
 
+def test_a_question_that_must_be_asked_and_is_not_fails() -> None:
+    code, out, _ = run("check", "--require", "accidental-wake", GOOD)
+    assert code == 0
+    assert "required" not in out
+    code, out, _ = run("check", "--require", "stuck-button", "--require", "accidental-wake", GOOD)
+    assert code == 3
+    assert "1 of them required" in out.splitlines()[0]
+    assert "- stuck-button (required):" in out
+    assert run("check", "--require", "all", GOOD)[0] == 3
+    code, _, err = run("check", "--require", "stuck-buton", GOOD)
+    assert code == 2
+    assert err == "nudgeproof check: --require: there is no hazard `stuck-buton`; did you mean `stuck-button`?\n"
+
+
 def test_only_asks_one_hazard_and_knows_the_nearest_name() -> None:
     code, out, _ = run("check", "--only", "unreachable-mode", BROKEN)
     assert code == 0

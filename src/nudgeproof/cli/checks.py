@@ -7,6 +7,7 @@ import hashlib
 import re
 import sys
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -28,6 +29,10 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`"
     )
+    parser.add_argument(
+        "--require", metavar="NAME", action="append", default=[],
+        help="fail if this hazard, or `promise`, doesn't apply to the spec: a section may have got lost (`all`: every one)",
+    )  # fmt: skip
     parser.add_argument("--effort", choices=("quick", "usual", "deep"), default="usual",
                         help="how much to look at before giving up (default: usual)")  # fmt: skip
     parser.add_argument("--closest", action="store_true",
@@ -60,9 +65,9 @@ def check(arguments: argparse.Namespace) -> int:
             report = ask_all(device, arguments.effort, arguments.only, meter.tick, proofs, arguments.closest)
             if proofs is not None:
                 _write_proofs(Path(arguments.certificate), device, proofs)
-            report = _look_further(device, report, arguments, meter)
+            report = _look_further(device, _require(report, arguments.require), arguments, meter)
         except UnknownName as error:
-            print(f"nudgeproof check: --only: {error}", file=sys.stderr)
+            print(f"nudgeproof check: {error}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
         except (SpecErrors, BadInput) as error:
             print(error, file=sys.stderr)
@@ -85,6 +90,18 @@ def check(arguments: argparse.Namespace) -> int:
     if failed:
         return verdict.EXIT_BAD_INPUT
     return next((code for code in (verdict.EXIT_BROKEN, verdict.EXIT_UNDECIDED) if code in codes), verdict.EXIT_OK)
+
+
+def _require(report: Report, names: Sequence[str]) -> Report:
+    """The report, with what had to be asked and wasn't; raises `UnknownName`."""
+    from nudgeproof.check import NAMES, check_name
+
+    for name in names:
+        if name != "all":
+            check_name(name, "--require")
+    wanted = set(NAMES) if "all" in names else set(names)
+    asked = {finding.hazard for finding in report.findings}
+    return replace(report, missing=tuple(name for name in NAMES if name in wanted - asked))
 
 
 def _look_further(device: Device, report: Report, arguments: argparse.Namespace, meter: Meter) -> Report:

@@ -25,6 +25,7 @@ def _spec(report: Report) -> dict[str, object]:
         "device": report.device,
         "verdict": report.verdict.name.lower(),
         "not_asked": [{"hazard": skipped.hazard, "reason": skipped.reason} for skipped in report.not_asked],
+        "required_but_not_asked": list(report.missing),
         "accepted": [_accepted(case) for case in report.accepted],
         "findings": [_finding(report, finding) for finding in report.findings],
         "closest": None if report.closest is None else [_closest(call) for call in report.closest],

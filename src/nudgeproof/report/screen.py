@@ -44,7 +44,8 @@ def show(report: Report, ascii_only: bool = False) -> str:
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
-        lines += _items(f"{skipped.hazard}: {skipped.reason}" for skipped in report.not_asked)
+        required = {name: " (required)" for name in report.missing}
+        lines += _items(f"{skip.hazard}{required.get(skip.hazard, '')}: {skip.reason}" for skip in report.not_asked)
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
         lines += _items(report.assumptions)
@@ -79,7 +80,8 @@ def count(report: Report) -> str:
     if report.accepted:
         told.append(f"{len(report.accepted)} accepted")
     text = ", ".join(told) or "nothing was asked"
-    return text + (f"; {len(report.not_asked)} not asked" if report.not_asked else "")
+    missing = f", {len(report.missing)} of them required" if report.missing else ""
+    return text + (f"; {len(report.not_asked)} not asked{missing}" if report.not_asked else "")
 
 
 def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
