@@ -44,7 +44,7 @@ def show(report: Report, ascii_only: bool = False) -> str:
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
-        required = {name: " (required)" for name in report.missing}
+        required = dict.fromkeys(report.missing, " (required)")
         lines += _items(f"{skip.hazard}{required.get(skip.hazard, '')}: {skip.reason}" for skip in report.not_asked)
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
