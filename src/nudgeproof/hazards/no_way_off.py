@@ -1,15 +1,16 @@
 """No way off: from some state the person can't be sure to get the device off.
 
 Off is a state that sleeps. A step counts only if it is sure: a gesture that is never missed (see `missed_gesture`), or a
-timeout. From every state that is on a way of such steps must lead to a state that sleeps.
+timeout, and it must come out well for every value that a condition may meet (see `sure_ways`). From every state that is on
+a way of such steps must lead to a state that sleeps.
 """
 
 from __future__ import annotations
 
 from nudgeproof.hazards import missed_gesture
-from nudgeproof.parts.performer import Act
+from nudgeproof.hazards.sure_ways import MOST_PLACES, TooMany, Ways, find_ways, tell
 from nudgeproof.questions.ask import Conclusion, Derived, NotAsked
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, State
 
 NAME = "no-way-off"
 MEANS = "from some state no sure way leads to a state that sleeps"
@@ -30,41 +31,38 @@ def ask(device: Device) -> Derived | NotAsked:
     acts = missed_gesture.acts(device)
 
     def conclude(answers: tuple[bool | None, ...]) -> tuple[Conclusion, ...]:
-        sure = _reaching(device, [act for act, holds in zip(acts, answers, strict=True) if holds], asleep)
-        perhaps = _reaching(
-            device, [act for act, holds in zip(acts, answers, strict=True) if holds is not False], asleep
-        )
-        return tuple(
-            Conclusion(
-                hazard=NAME,
-                subject=state.name,
-                holds=True if state.name in sure else (None if state.name in perhaps else False),
-                sentence=f"from {state.name} a sure way leads to a state that sleeps"
-                if state.name in sure
-                else f"from {state.name} no sure way leads to a state that sleeps",
-                all_held="from each a sure way leads to a state that sleeps",
-                reason="" if state.name in sure or state.name not in perhaps else "whether a gesture is seen is open",
-                cure=CURE,
-                at=state.at,
-            )
-            for state in on
-        )
+        pairs = list(zip(acts, answers, strict=True))
+        try:
+            sure = find_ways(device, [act for act, holds in pairs if holds])
+            perhaps = find_ways(device, [act for act, holds in pairs if holds is not False])
+        except TooMany:
+            reason = f"conditions tell more than {MOST_PLACES} cases apart"
+            return tuple(_conclude(state, None, "", reason) for state in on)
+        return tuple(_weigh(device, state, sure, perhaps) for state in on)
 
     return Derived(asked, conclude)
 
 
-def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:
-    """All states from which sure steps lead to one of `asleep`."""
-    import networkx
+def _weigh(device: Device, state: State, sure: Ways, perhaps: Ways) -> Conclusion:
+    """Whether all of a state's places are sure, or the first that isn't."""
+    missing = [place for place in sure.places if place[0] == state.name and place not in sure.sure]
+    if not missing:
+        return _conclude(state, True, state.name, "")
+    for place in missing:
+        if place not in perhaps.sure:
+            some = len(missing) < len([other for other in sure.places if other[0] == state.name])
+            return _conclude(state, False, tell(device, place) if some else state.name, "")
+    return _conclude(state, None, state.name, "whether a gesture is seen is open")
 
-    graph = networkx.DiGraph()
-    graph.add_nodes_from(state.name for state in device.states)
-    for act in sure:
-        state = act.state
-        for name in act.gestures:
-            found = next(t for t in device.state(state).transitions if t.gesture == name)
-            state = found.target if found.target is not None else state
-        graph.add_edge(act.state, state)
-    for state_ in device.states:
-        graph.add_edges_from((state_.name, timeout.target) for timeout in state_.timeouts)
-    return {name for goal in asleep for name in (goal, *networkx.ancestors(graph, goal))}
+
+def _conclude(state: State, holds: bool | None, where: str, reason: str) -> Conclusion:
+    return Conclusion(
+        hazard=NAME,
+        subject=state.name,
+        holds=holds,
+        sentence=f"from {where} {'a' if holds else 'no'} sure way leads to a state that sleeps",
+        all_held="from each a sure way leads to a state that sleeps",
+        reason=reason,
+        cure=CURE,
+        at=state.at,
+    )

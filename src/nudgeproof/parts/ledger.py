@@ -9,6 +9,7 @@ already within the next interruption.
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.changes import start_values
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
 from nudgeproof.parts.memory import Snapshot, read_as, snapshot, whole
 from nudgeproof.parts.supply import RECOVERS, SAGS, STEADY
@@ -30,7 +31,7 @@ def ledger(device: Device) -> Part:
     assert device.memory is not None
     window = device.memory.may_lose_us + 1
     names = whole(device)
-    values = {f"value {variable.name}": variable.values[0] for variable in device.variables}
+    values = {f"value {name}": value for name, value in start_values(device).items()}
     first = snapshot(device, names, {"state": device.initial, **values})
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -75,7 +76,8 @@ def ledger(device: Device) -> Part:
 
 
 def _name(values: Snapshot) -> str:
-    return f"{' '.join(values)} was in force"
+    # Values may hold blanks but no comma, so that no two snapshots have one name.
+    return f"{', '.join(values)} was in force"
 
 
 def _split(local: Local) -> tuple[Snapshot, _Old, _Kept]:

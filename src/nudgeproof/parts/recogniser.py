@@ -33,9 +33,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
-    in_use = {
-        state.name: tuple(t.gesture for t in state.transitions if t.gesture in gestures) for state in device.states
-    }
+    in_use = {state.name: tuple(name for name in state.gestures if name in gestures) for state in device.states}
     down, up = f"down {button.name}", f"up {button.name}"
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:

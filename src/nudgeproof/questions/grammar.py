@@ -5,10 +5,11 @@ Grammar (EBNF, ISO/IEC 14977; names are those of the spec and may contain blanks
     promise  = ( never | keeps | reaches ) ;
     never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
     keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
-    reaches  = "from ", state, ", ", gesture, { ", ", gesture }, " reaches ", state, [ " within ", time ] ;
+    reaches  = "from ", place, ", ", gesture, { ", ", gesture }, " reaches ", place, [ " within ", time ] ;
     sources  = source, { " and ", source }, [ ", together," ] ;
     source   = name of surroundings | "person" | "anything" ;
-    mode     = state, [ " with ", variable, " ", value ] ;
+    mode     = place, [ " with ", variable, " ", value ] ;
+    place    = state | group ;
     kept     = "state" | variable ;
     use      = ", while someone uses it" ;
 
@@ -26,7 +27,7 @@ from typing import NoReturn
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
-from nudgeproof.questions.ask import Mode
+from nudgeproof.questions.ask import Mode, is_at_start, mode_of
 from nudgeproof.questions.promises import IN_USE, Keeps, Never, Promise, Reaches
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
@@ -132,9 +133,7 @@ class _Reader:
     def _never(self, sources: Sequence[str], together: bool, mode: str, in_use: bool) -> Never:
         self._check_sources(sources)
         found = self._mode(mode)
-        device = self.device
-        variable = found.variable and device.variable(found.variable).values[0] == found.value
-        if not in_use and found.state == device.initial and (not found.variable or variable):
+        if not in_use and is_at_start(self.device, found):
             self.fail(
                 f"the device starts in {found}", "it can't be promised that it never gets there", "name another state"
             )
@@ -154,13 +153,12 @@ class _Reader:
 
     def _reaches(self, state: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
         device = self.device
-        states = [s.name for s in device.states]
         for name in (state, target):
-            if name not in states:
-                self._unknown("state", name, states)
-        if device.state(state).waiting:
+            self._check_place(name)
+        resting = [name for name in device.states_of(state) if not device.state(name).waiting]
+        if not resting:
             self.fail(
-                f"`{state}` is a waiting state",
+                f"`{state}` is a waiting {'state' if device.states_of(state) == (state,) else 'group'}",
                 "nobody rests there",
                 "begin in the state before it and name both gestures",
             )
@@ -173,7 +171,9 @@ class _Reader:
                 self.fail(
                     f"`{name}` holds the button", "the person's habits have no `hold`", "add `hold: 1.4 to 2.5 s` there"
                 )
-        return Reaches(Act(state, tuple(gestures), target, self._within(within)), self.at)
+        limit = self._within(within)
+        acts = tuple(Act(name, tuple(gestures), target, limit) for name in resting)
+        return Reaches(state, acts, self.at)
 
     def _within(self, text: str) -> int:
         if not text:
@@ -188,19 +188,22 @@ class _Reader:
 
     def _mode(self, mode: str) -> Mode:
         state, _, rest = mode.partition(" with ")
-        names = [s.name for s in self.device.states]
-        if state not in names:
-            self._unknown("state", state, names)
+        self._check_place(state)
         if not rest:
-            return Mode(state)
+            return mode_of(self.device, state)
         for variable in self.device.variables:
             if rest.startswith(variable.name + " "):
                 value = rest[len(variable.name) + 1 :]
                 if value not in variable.values:
                     self._unknown(f"value of {variable.name}", value, variable.values)
-                return Mode(state, variable.name, value)
+                return mode_of(self.device, state, variable.name, value)
         known = [f"{v.name} {x}" for v in self.device.variables for x in v.values]
         return self._unknown("variable and value", rest, known)
+
+    def _check_place(self, name: str) -> None:
+        names = [*(state.name for state in self.device.states), *(group.name for group in self.device.groups)]
+        if name not in names:
+            self._unknown("state", name, names)
 
     def _check_sources(self, sources: Sequence[str]) -> None:
         known = [*(source.name for source in self.device.surroundings), PERSON, ANYTHING]

@@ -16,6 +16,7 @@ from nudgeproof.questions.ask import (
     Mode,
     Question,
     acting,
+    any_of,
     change,
     entering,
     failing,
@@ -72,14 +73,18 @@ class Keeps:
 
 @dataclass(frozen=True, slots=True)
 class Reaches:
-    """From rest in a state, gestures done as the person does them always lead to a state, by a time if one is given."""
+    """From rest in a state, or in any of a group, gestures done as the person does them always lead to a state or group.
 
-    act: Act
+    `acts`: one for each state to begin in; they differ in nothing else.
+    """
+
+    state: str
+    acts: tuple[Act, ...]
     at: Place
 
     def __str__(self) -> str:
-        within = f" within {show_us(self.act.within_us)}" if self.act.within_us else ""
-        return f"from {self.act.state}, {', '.join(self.act.gestures)} reaches {self.act.target}{within}"
+        act = self.acts[0]
+        return f"from {self.state}, {', '.join(act.gestures)} reaches {act.target}{_within(act)}"
 
 
 Promise = Never | Keeps | Reaches
@@ -143,17 +148,17 @@ def _changing(device: Device, names: tuple[str, ...], interrupts: bool) -> Test:
 
 
 def _ask_reaches(device: Device, promise: Reaches) -> Question:
-    act = promise.act
+    act = promise.acts[0]
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), ANYTHING, acts=(act,)),
-        looked_for=failing(device, 0),
+        environment=Environment((), ANYTHING, acts=promise.acts),
+        looked_for=any_of(tuple(failing(device, number) for number in range(len(promise.acts)))),
         unwanted=True,
-        came_up=(succeeding(0),),
+        came_up=(any_of(tuple(succeeding(number) for number in range(len(promise.acts)))),),
         told=lambda before, after: (
-            f"from {act.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
-            + (f" within {show_us(act.within_us)}" if act.within_us else "")
+            f"from {promise.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
+            + _within(act)
         ),
         denied="",
         held="kept, whatever the timing",
@@ -161,6 +166,10 @@ def _ask_reaches(device: Device, promise: Reaches) -> Question:
         cure="widen the limits of the gesture until they cover the person's habits, or promise more time",
         at=promise.at,
     )
+
+
+def _within(act: Act) -> str:
+    return f" within {show_us(act.within_us)}" if act.within_us else ""
 
 
 def _who(sources: tuple[str, ...], together: bool) -> str:
