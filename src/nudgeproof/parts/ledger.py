@@ -16,6 +16,7 @@ from nudgeproof.parts.supply import RECOVERS, SAGS, STEADY
 from nudgeproof.spec.types import Device
 
 ALLOWED = "allowed"
+NO_BREAK = "\u00a0"
 
 _Old = tuple[Snapshot, ...]
 _Kept = frozenset[Snapshot] | None
@@ -76,8 +77,8 @@ def ledger(device: Device) -> Part:
 
 
 def _name(values: Snapshot) -> str:
-    # Values may hold blanks but no comma, so that no two snapshots have one name.
-    return f"{', '.join(values)} was in force"
+    # The blanks within values are others than those between them, so that no two snapshots have one name.
+    return f"{' '.join(value.replace(' ', NO_BREAK) for value in values)} was in force"
 
 
 def _split(local: Local) -> tuple[Snapshot, _Old, _Kept]:

@@ -92,7 +92,9 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
         if not state.group:
             dot.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
     for number, group in enumerate(device.groups):
-        with dot.subgraph(name=f"cluster {number}", graph_attr={"style": "rounded", "margin": "10"}) as frame:
+        with dot.subgraph(
+            name=f"cluster {number}", graph_attr={"label": "", "margin": "10", "style": "rounded"}
+        ) as frame:
             frame.node(nodes[group.name], label=_group_box(device, group), style="dotted")
             for state in (device.state(name) for name in group.states):
                 frame.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))

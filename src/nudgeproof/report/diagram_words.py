@@ -79,8 +79,8 @@ def tell_internal(device: Device, pieces: Iterable[Transition | Timeout]) -> lis
         name = piece.text if isinstance(piece, Timeout) else piece.gesture
         if isinstance(piece, Transition) and (hold := tell_hold(device, device.gesture(piece.gesture))):
             name = f"{name} ({hold})"
-        condition = f", {tell_condition(piece)}" if piece.condition is not None else ""
-        lines.append(wrap(f"{name}{condition}: {tell_effect(piece) or 'no change'}", BOX_WIDTH))
+        name = f"{name} {tell_condition(piece)}" if piece.condition is not None else name
+        lines.append(wrap(f"{name}: {tell_effect(piece) or 'no change'}", BOX_WIDTH))
     return lines
 
 

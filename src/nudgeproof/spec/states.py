@@ -102,7 +102,7 @@ def read_states(found: Found, names: Names, notes: Notes) -> tuple[tuple[State, 
         else:
             state = _read_state(Found(key, value), _Shared(), names, notes)
             states += [] if state is None else [state]
-    _check_keep(states, notes)
+    _check_entering(states, notes)
     return tuple(states), tuple(groups)
 
 
@@ -116,19 +116,26 @@ def _check_names(words: tuple[Words, ...], notes: Notes) -> None:
             notes.complain(word.place, what, why, cure, also=earlier.place)
 
 
-def _check_keep(states: list[State], notes: Notes) -> None:
-    """Note a `keep` of what entering wouldn't change."""
+def _check_entering(states: list[State], notes: Notes) -> None:
+    """Note a `keep` of what entering wouldn't change, and a change that entering replaces."""
     entered = {state.name: {name for name, _ in state.on_entering} for state in states}
     noted = set()
     for state in states:
         lines: tuple[Transition | Timeout, ...] = (*state.transitions, *state.timeouts)
         for line in lines:
-            for name in line.keep:
-                if line.target in entered and name not in entered[line.target] and (line.at, name) not in noted:
-                    noted.add((line.at, name))
-                    what = f"`keep` names `{show(name)}`, and entering `{show(line.target)}` doesn't change it"
-                    why = "only what stands under `on entering` of the state could be kept from happening"
-                    notes.complain(line.at, what, why, "take `keep` out, or correct the name")
+            changed = (*line.next, *line.previous, *(name for name, _ in line.set))
+            if line.target not in entered or line.at in noted:
+                continue
+            for name in (name for name in line.keep if name not in entered[line.target]):
+                noted.add(line.at)
+                what = f"`keep` names `{show(name)}`, and entering `{show(line.target)}` doesn't change it"
+                why = "only what stands under `on entering` of the state could be kept from happening"
+                notes.complain(line.at, what, why, "take `keep` out, or correct the name")
+            for name in (name for name in changed if name in entered[line.target] and name not in line.keep):
+                noted.add(line.at)
+                what = f"`{show(name)}` is changed here, and entering `{show(line.target)}` sets it again"
+                why, cure = "the change would never be seen", f"take it out, or add `keep: {show(name)}`"
+                notes.complain(line.at, what, why, cure)
 
 
 def _read_group(found: Found, names: Names, notes: Notes) -> tuple[Group | None, list[State]]:
