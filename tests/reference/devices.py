@@ -179,7 +179,7 @@ states:
           hold: {set: {pace: 300 ms}, restarts: true}
           after 800 to 900 ms with pad open: {if: left is at most 2, to: waning}
       timed:
-        on entering: {set: {left: 2}}
+        on entering: {set: {left: 2, warmth: warm}}
         transitions:
           every 400 to 500 ms: [{if: left is at least 1, previous: left}, {if: left is 0, to: glowing, next: warmth}]
           three taps: {previous: [beam, pace]}
@@ -193,7 +193,7 @@ states:
     transitions:
       two taps: {next: [beam, left]}
       hold: stowed
-      tap then hold: {to: lit, next: warmth}
+      tap then hold: {to: lit, next: beam}
       three taps: {set: {warmth: cold}, restarts: true}
       every 1.3 s: {next: warmth}
       after 2.6 to 3 s: {to: glowing, next: pace}

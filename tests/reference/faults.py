@@ -146,17 +146,21 @@ FAULTS: Final = (
     Fault(
         "every internal transition restarts timeouts",
         "simulator",
-        "if transition.restarts:",
-        "if True:",
+        "        if restarts:\n",
+        "        if True:\n",
         "never sleeps",
     ),
     Fault(
-        "no internal transition restarts timeouts", "simulator", "if transition.restarts:", "if False:", "never sleeps"
+        "no internal transition restarts timeouts",
+        "simulator",
+        "        if restarts:\n",
+        "        if False:\n",
+        "never sleeps",
     ),
     Fault(
         "a timeout with a button open goes on while it is pressed",
         "simulator",
-        "if timeout.with_open is not None and self.reading[timeout.with_open]:",
+        "if first.with_open is not None and self.reading[first.with_open]:",
         "if False:",
         "never sleeps",
     ),
@@ -302,7 +306,7 @@ FAULTS: Final = (
         "simulator",
         "        self.values.update(self.device.state(state).on_entering)\n",
         "",
-        "groups, cells of values",
+        "groups, cells",
     ),
     Fault(
         "a step that changes nothing begins the time of quiet anew",
@@ -316,7 +320,7 @@ FAULTS: Final = (
         "store",
         "return variable.starts_as if variable.starts_as else variable.values[0]",
         "return variable.values[0]",
-        "groups, cells of values",
+        "groups, cells",
     ),
     Fault("the wake flag is not kept", "simulator", "self.flag = True", "self.flag = False", "sleeps on edge"),
     Fault(
