@@ -51,7 +51,7 @@ def _read_clause(
     if name is None:
         left, joint, _ = clause.partition(" is ")
         if names.variables is not None and joint:
-            cure = suggest(left, known, "variables") if known else "name it under `variables`, or take it out here"
+            cure = suggest(left, names.variables, "variables") if known else "name it under `variables`, or take it out"
             what = f"there is no variable `{show(left)}`"
             notes.complain(words.place, what, "each variable is named under `variables`", cure)
         elif not joint:

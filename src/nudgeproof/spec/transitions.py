@@ -10,7 +10,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import Found, TimeWanted, read_mapping, read_time_words, refer
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Mapping, Words
-from nudgeproof.spec.notes import Notes, show
+from nudgeproof.spec.notes import Notes, find_nearest, show
 from nudgeproof.spec.outcomes import Outcome, read_outcomes
 from nudgeproof.spec.types import Timeout, Transition, Variable
 from nudgeproof.spec.variables import read_value_time
@@ -74,7 +74,8 @@ def _read_timeouts(found: Found, owner: str, names: Names, notes: Notes) -> list
     wanted = _EVERY if key.text.startswith("every") else _AFTER
     match = _TIME_KEY.fullmatch(key.text)
     if match is None:
-        notes.complain(at, f"{subject} has no time", wanted.meaning, f"write `{wanted.example}: ` and a state")
+        does = "a state" if wanted is _AFTER else "what it does, such as `{next: beam}`"
+        notes.complain(at, f"{subject} has no time", wanted.meaning, f"write `{wanted.example}: ` and {does}")
         return []
     variable = names.domains.get(match["time"])
     times: tuple[tuple[str, Span], ...] = ()
@@ -119,6 +120,8 @@ def _read_span(
         why = "only an open button can be waited for"
         notes.complain(at, f"{subject} has a `with` that isn't understood", why, example)
         return None
+    if near := find_nearest(match["time"], names.variables or ()):
+        example = f"{example}; or did you mean the variable `{show(near)}`?"
     quantity = read_time_words(match["time"], at, subject, wanted, example, notes)
     return None if quantity is None else quantity.span
 

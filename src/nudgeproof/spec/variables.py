@@ -106,6 +106,10 @@ def _read_values(key: str, value: Node, at: Words, owner: str, notes: Notes) -> 
         notes.complain(place_value(Found(at, value)), f"{owner} is {describe(value)}", _WHY, cure)
         return None
     words = read_list(value, at.place, owner, _WHY, example, notes)
+    if number := next((word for word in words if word.text.isdecimal()), None):
+        what, why = f"{owner} lists the number `{show(number.text)}`", "values in a list are names or times"
+        notes.complain(number.place, what, why, f"write whole numbers without a list, such as `{show(key)}: 0 to 20`")
+        return None
     values = tuple(name for word in words if (name := _read_value(word, notes)) is not None)
     if words and not 2 <= len(words) <= MOST_VALUES:
         what = f"{owner} has {len(words)} value{'' if len(words) == 1 else 's'}"
@@ -117,10 +121,6 @@ def _read_value(word: Words, notes: Notes) -> str | None:
     """One value: a name or a time."""
     if read_value_time(word.text) is not None and not word.block:
         return word.text
-    if word.text.isdecimal():
-        what, why = f"the value `{show(word.text)}` is a number", "values in a list are names or times"
-        notes.complain(word.place, what, why, "write whole numbers as such as `0 to 20`, without a list")
-        return None
     return read_name(word, "value", notes)
 
 
