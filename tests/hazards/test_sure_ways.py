@@ -95,7 +95,7 @@ def test_a_value_that_only_memory_brings_into_a_state_counts_too() -> None:
     """Entering `lit` makes the beam low, but not at a start that finds a high one in memory."""
     lit = "on entering: {set: {beam: low}}, transitions: {tap: {if: beam is low, to: off}, hold: glow}"
     glow = "  glow: {on entering: {set: {beam: high}}, transitions: {tap: off}}\n"
-    power = "supply: {hold-up: 5 ms}\npower up: {takes: 20 ms, if blank: lit, if damaged: off, button held: counts as a press}"
+    power = "supply: {hold-up: 5 ms}\npower up: {takes: 20 ms, if blank: lit, if damaged: off}"
     memory = "\nmemory: {keeps: [KEPT], written: at once, write takes: 1 ms, guard: two copies, may lose: nothing}"
     assert unsure(lamp(lit, more=glow), TAP) == []
     assert unsure(lamp(lit, more=glow + power), TAP) == []
