@@ -40,7 +40,7 @@ class Case:
     @property
     def looked_for(self) -> Test:
         """What to look for: the question's step, but for what is accepted."""
-        states = frozenset(entry.within for entry in self.accepted)
+        states = frozenset(state for entry in self.accepted for state in entry.covers)
         return _within(self.question.looked_for, states, inside=False) if states else self.question.looked_for
 
     @property
@@ -127,7 +127,7 @@ class Answers:
             question = case.question
             places.append(len(tests))
             tests += [*(() if id(question) in self._settled else (case.looked_for,)), *question.came_up]
-            tests += [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
+            tests += [_within(question.looked_for, frozenset(entry.covers), inside=True) for entry in case.accepted]
         seen = self._explore(environment, model, tests, self.most)
         for case, place in zip(cases, places, strict=True):
             self._conclude(case, model, seen, place)

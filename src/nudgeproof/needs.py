@@ -21,7 +21,7 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.train import ANY, TRAIN, Train, edge_name
 from nudgeproof.questions.ask import Question
-from nudgeproof.spec.types import Device, Disturbance, Variable
+from nudgeproof.spec.types import Device, Disturbance
 from nudgeproof.units import FOREVER, Bound, Span, show_us
 from nudgeproof.verdict import Needed
 
@@ -70,7 +70,7 @@ def _stated(what: Disturbance) -> str:
 
 def find(device: Device, button: str, state: str, test: Test, timings: Timings | None = None) -> Takes:
     """What it takes to make a step such as `test`, by presses of `button`, from rest in `state` with all variables first."""
-    there = start_in(device, state, {})
+    there = replace(device, initial=state)
     model = compile_model(there, Environment((ANYTHING,)))
     seen = explore(model, (test,), BUDGET, timings=timings)
     path = seen.paths[0]
@@ -93,23 +93,6 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
         assert low != FOREVER
         proved.append(Span(int(low), high))
     return Takes(state, tuple(proved), True)
-
-
-def start_in(device: Device, state: str, values: dict[str, str]) -> Device:
-    """The same device, at rest in `state` with these variables from the beginning.
-
-    The order in which a variable steps goes round and round, so beginning elsewhere in it is the same as turning it.
-    """
-    return replace(
-        device,
-        initial=state,
-        variables=tuple(_turn(variable, values.get(variable.name)) for variable in device.variables),
-    )
-
-
-def _turn(variable: Variable, first: str | None) -> Variable:
-    at = variable.values.index(first) if first is not None else 0
-    return replace(variable, values=variable.values[at:] + variable.values[:at])
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,9 @@ class _Drawing:
         self.odd = Random(f"{seed}/odd gestures")
         self.odd_gestures: list[str] = []
         self.features: set[str] = set()
+        self.values: dict[str, tuple[str, ...]] = {}
+        self.entering: dict[str, str] = {}
+        self.timed = ""
         self.lines = ["spec: 1", "device: drawn piece"]
 
     def finish(self) -> Sketch:
@@ -132,13 +135,26 @@ class _Drawing:
         return found
 
     def _variables(self) -> tuple[str, ...]:
-        count = self.rng.choice((0, 0, 1, 1, 2))
+        rng = self.rng
+        count = rng.choice((0, 0, 1, 1, 1, 2))
         self.features.add(f"{count} variables")
         found = ("beam", "warmth")[:count]
         if found:
             self.lines.append("variables:")
-        values = {"beam": self.rng.choice(("[low, high]", "[low, high, slow]")), "warmth": "[warm, cold]"}
-        self.lines += [f"  {name}: {values[name]}" for name in found]
+        for name in found:
+            if name == "beam" and self._has("numbers", 0.3):
+                self.values[name] = ("0", "1", "2")
+                written = "0 to 2"
+            elif self._has("variable time", 0.15):
+                self.timed, self.values[name] = name, ("300 ms", "2 s")
+                written = "[300 ms, 2 s]"
+            else:
+                self.values[name] = rng.choice((("low", "high"), ("low", "high"), ("low", "high", "slow")))
+                written = f"[{', '.join(self.values[name])}]"
+            if self._has("long variable", 0.2):
+                ends, first = rng.choice(("wrap", "stop")), rng.choice(self.values[name])
+                written = f"{{values: {written}, at the ends: {ends}, starts as: {first}}}"
+            self.lines.append(f"  {name}: {written}")
         return found
 
     def _states(self, gestures: tuple[str, ...], variables: tuple[str, ...]) -> dict[str, str]:
@@ -150,58 +166,108 @@ class _Drawing:
             kinds[name] = rng.choice(("waiting", "on", "on", "asleep"))
         kinds[NAMES[count - 1]] = "on"
         self.features |= {f"{count} states", *kinds.values()}
+        if variables and self._has("on entering", 0.2):
+            self.entering = {rng.choice(tuple(kinds)): variables[0]}
         self.lines += [f"initial: {NAMES[0]}", "states:"]
-        for number, name in enumerate(kinds):
-            self.lines.append(f"  {name}:")
-            if kinds[name] == "asleep":
-                on = self._one(("on edge", "edge"), ("on level", "level"))
-                doze, step = (
-                    rng.choice(("50 ms", "30 to 40 ms")),
-                    rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms")),
-                )
-                ready = rng.choice(("up to 2 ms", "1 to 3 ms", "up to 20 ms"))
-                self.lines.append(
-                    f"    sleep: {{woken by: pad, on: {on}, ready in: {ready}, "
-                    f"dozes again after: {doze}, each step: {step}}}"
-                )
-            elif kinds[name] == "waiting":
-                self.lines.append("    waiting: true")
-            if variables and kinds[name] == "on":
-                self.lines.append(f"    shows: {variables[-1]}")
-            onward = NAMES[(number + 1) % count]
-            moves = self._transitions(name, onward, kinds, gestures, variables)
-            moves += [
-                f"{gesture}: {self.odd.choice(tuple(kinds))}"
-                for gesture in self.odd_gestures
-                if self.odd.random() < 0.7
-            ]
-            if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
-                moves.append(self._timeout(rng.choice([other for other in kinds if other != name])))
-            self.lines.append("    transitions: {" + ", ".join(moves) + "}")
+        blocks = {name: self._state(name, kinds, gestures, variables) for name in kinds}
+        awake = [name for name in tuple(kinds)[1:] if kinds[name] != "asleep"]
+        grouped = awake[-2:] if len(awake) > 1 and self._has("group", 0.5) else []
+        for name in kinds:
+            if name not in grouped:
+                self.lines += ["  " + line for line in blocks[name]]
+        if grouped:
+            shared = self._transitions("", rng.choice(tuple(kinds)), kinds, gestures, variables, ("group",))
+            shared += [self._timeout(rng.choice(tuple(kinds)))] if self._has("shared timeout", 0.5) else []
+            self.lines += ["  group:", "    transitions: {" + ", ".join(shared) + "}", "    states:"]
+            self.lines += ["      " + line for name in grouped for line in blocks[name]]
         return kinds
 
+    def _state(
+        self, name: str, kinds: dict[str, str], gestures: tuple[str, ...], variables: tuple[str, ...]
+    ) -> list[str]:
+        rng = self.rng
+        lines = [f"{name}:"]
+        if kinds[name] == "asleep":
+            on = self._one(("on edge", "edge"), ("on level", "level"))
+            doze, step = (
+                rng.choice(("50 ms", "30 to 40 ms")),
+                rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms")),
+            )
+            ready = rng.choice(("up to 2 ms", "1 to 3 ms", "up to 20 ms"))
+            lines.append(
+                f"  sleep: {{woken by: pad, on: {on}, ready in: {ready}, dozes again after: {doze}, each step: {step}}}"
+            )
+        elif kinds[name] == "waiting":
+            lines.append("  waiting: true")
+        if variables and kinds[name] == "on":
+            lines.append(f"  shows: {variables[-1]}")
+        if name in self.entering:
+            variable = self.entering[name]
+            lines.append(f"  on entering: {{set: {{{variable}: {rng.choice(self.values[variable])}}}}}")
+        onward = NAMES[(tuple(kinds).index(name) + 1) % len(kinds)]
+        moves = self._transitions(name, onward, kinds, gestures, variables)
+        odd = [gesture for gesture in self.odd_gestures if self.odd.random() < 0.7]
+        moves += [f"{gesture}: {self.odd.choice(tuple(kinds))}" for gesture in odd]
+        if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
+            moves.append(self._timeout(rng.choice([other for other in kinds if other != name])))
+        if variables and kinds[name] != "asleep" and self._has("every", 0.15):
+            every = rng.choice(("every 400 ms", "every 2 s"))
+            moves.append(f"{every}: {{{rng.choice(('next', 'previous'))}: {rng.choice(variables)}}}")
+        lines.append("  transitions: {" + ", ".join(moves) + "}")
+        return lines
+
     def _transitions(
-        self, name: str, onward: str, kinds: dict[str, str], gestures: tuple[str, ...], variables: tuple[str, ...]
+        self,
+        name: str,
+        onward: str,
+        kinds: dict[str, str],
+        gestures: tuple[str, ...],
+        variables: tuple[str, ...],
+        more: tuple[str, ...] = (),
     ) -> list[str]:
         rng = self.rng
         used = [gesture for gesture in gestures if rng.random() < 0.6] or [rng.choice(gestures)]
         moves = []
         for place, gesture in enumerate(used):
-            target = onward if place == 0 else rng.choice(tuple(kinds))
-            if variables and rng.random() < 0.4:
-                stepped = rng.choice(variables)
-                if rng.random() < 0.6 and place:
-                    again = ", restarts: true" if self._has("restarts", 0.3) else ""
-                    moves.append(f"{gesture}: {{next: {stepped}{again}}}")
-                else:
-                    moves.append(f"{gesture}: {{to: {target}, next: {stepped}}}")
+            target = onward if place == 0 else rng.choice((*kinds, *more))
+            if variables and self._has("cases", 0.12):
+                moves.append(f"{gesture}: {self._cases(target, rng.choice(tuple(kinds)), rng.choice(variables))}")
+            elif variables and rng.random() < 0.4:
+                moves.append(f"{gesture}: {self._change(target, rng.choice(variables), inside=place > 0)}")
             else:
                 moves.append(f"{gesture}: {target}")
         return moves
 
+    def _change(self, target: str, variable: str, inside: bool) -> str:
+        """What a line does that changes a variable, and perhaps leads somewhere."""
+        rng = self.rng
+        change = f"next: {variable}"
+        if self._has("previous", 0.15):
+            change = f"previous: {variable}"
+        elif self._has("set", 0.2):
+            change = f"set: {{{variable}: {rng.choice(self.values[variable])}}}"
+        if inside and rng.random() < 0.6:
+            again = ", restarts: true" if self._has("restarts", 0.3) else ""
+            return f"{{{change}{again}}}"
+        keep = f", keep: {variable}" if self.entering.get(target) == variable else ""
+        return f"{{to: {target}, {change}{keep}}}"
+
+    def _cases(self, target: str, other: str, variable: str) -> str:
+        """Two cases that exclude each other, or one that sometimes doesn't apply."""
+        value = self.rng.choice(self.values[variable])
+        first, second = f"{variable} is {value}", f"{variable} is not {value}"
+        if value == "1":
+            first, second = f"{variable} is at least 1", f"{variable} is at most 0"
+        change = self._change(other, variable, inside=True)[1:-1]
+        if self._has("no case", 0.4):
+            return f"{{if: {first}, to: {target}}}"
+        return f"[{{if: {first}, to: {target}}}, {{if: {second}, {change}}}]"
+
     def _timeout(self, target: str) -> str:
         self.features.add("timeout")
         time = self.rng.choice(("3 s", "700 to 800 ms", "500 ms", "4 h"))
+        if self.timed and self.rng.random() < 0.6:
+            time = self.timed
         opened = " with pad open" if self._has("with open", 0.4) else ""
         return f"after {time}{opened}: {target}"
 

@@ -44,6 +44,8 @@ FEATURES = frozenset(
         *("bounce 0", "bounces", "bounces long", "clock", "person", "no person", "promises", "accepts"),
         *("asleep", "waiting", "on", "on edge", "on level", "timeout", "with open", "restarts", "from press to press"),
         *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
+        *("numbers", "long variable", "variable time", "on entering", "group", "shared timeout", "every"),
+        *("cases", "no case", "previous", "set"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *(
             f"gesture {name}"

@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from tests.reference.clock import Seen
+from tests.reference.clock import Seen, Tie
 from tests.reference.devices import ALL
 from tests.reference.faults import FAULTS, Fault, Simulate, plant
 from tests.reference.scripts import END_US, random_script
@@ -26,7 +26,11 @@ def played(name: str, seed: int) -> Played:
 
 def is_same(name: str, seed: int, simulator: Simulate = simulate) -> bool:
     tool = played(name, seed)
-    return in_order(tool.seen) == in_order(simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw))
+    try:
+        naive = simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw)
+    except Tie:
+        return False
+    return in_order(tool.seen) == in_order(naive)
 
 
 def in_order(seen: list[Seen]) -> list[Seen]:
@@ -67,6 +71,16 @@ WANTED = {
     "holds at release": {"fired knock knock": 5, "fired late hold": 30, "fired dim": 5, "fired hold then tap": 10},
     "taps swallowed": {"fired two taps": 60, "fired three taps": 15, "fired two then hold": 1, "nobody's press": 50},
     "taps that count": {"fired two taps": 50, "fired three taps": 5, "fired two then hold": 1, "asleep": 60},
+    "groups": {
+        "entered glowing": 80,
+        "entered timed": 60,
+        "entered waning": 40,
+        "left = 0": 80,
+        "left = 4": 20,
+        "pace = 300 ms": 25,
+        "fired three taps": 20,
+    },
+    "groups, cells": {"garbage read": 50, "torn write": 50, "entered timed": 40, "left = 4": 5},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

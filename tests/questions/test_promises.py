@@ -2,8 +2,10 @@
 
 import pytest
 
+from nudgeproof.check import check
 from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.questions.grammar import parse, read_promises
+from nudgeproof.questions.promises import Reaches, questions
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from tests.snapshots.screens import ROOT
@@ -107,3 +109,72 @@ def test_all_bad_promises_are_told_at_once() -> None:
     with pytest.raises(SpecErrors) as error:
         read_promises(device("knock never reaches glowing", "knocks never reach glow"))
     assert len(error.value.problems) == 2
+
+
+GROUPED = GOOD.replace("""  glowing:
+    shows: beam
+    transitions: {tap: {next: beam}, tap then hold: stowed, after 4 h: stowed}
+""", """  lit:
+    states: {glowing: {transitions: {tap: {next: beam}}}, blinking: {transitions: {tap: glowing}}}
+    shows: beam
+    transitions: {two taps: blinking, tap then hold: stowed, after 4 h: stowed}
+""")  # fmt: skip
+
+
+def grouped(*promises: str) -> Device:
+    text = GROUPED[: GROUPED.index("promises:")] + "promises:\n" + "".join(f"  - {promise}\n" for promise in promises)
+    return read_device(text, "light.yaml")
+
+
+@pytest.mark.parametrize(
+    "sentence",
+    [
+        "knocks never reach lit",
+        "knocks never reach lit with beam high, while someone uses it",
+        "from lit, tap then hold reaches stowed within 3.5 s",
+        "from stowed, hold, two taps reaches lit",
+        "knocks never reach blinking",
+    ],
+)
+def test_a_promise_may_name_a_group(sentence: str) -> None:
+    whole = grouped(sentence)
+    (promise,) = read_promises(whole)
+    assert str(promise) == sentence
+    assert parse(whole, str(promise), promise.at) == promise
+
+
+def test_from_a_group_is_from_each_of_its_states() -> None:
+    whole = grouped("from lit, tap then hold reaches stowed")
+    (promise,) = read_promises(whole)
+    assert isinstance(promise, Reaches)
+    assert [act.state for act in promise.acts] == ["glowing", "blinking"]
+    (question,) = questions(whole, promise)
+    assert question.environment.acts == promise.acts
+
+
+def test_a_device_that_starts_in_a_group_can_not_be_promised_never_to_reach_it() -> None:
+    text = GROUPED.replace("initial: stowed", "initial: lit").replace(
+        "knocks never reach glowing", "knocks never reach lit"
+    )
+    with pytest.raises(SpecErrors) as error:
+        read_promises(read_device(text, "light.yaml"))
+    assert "the device starts in lit" in str(error.value)
+    with pytest.raises(SpecErrors) as error:
+        read_promises(grouped("from lid, tap reaches stowed"))
+    assert "did you mean `lit`?" in str(error.value)
+
+
+def test_promises_about_a_group_hold_or_break_by_whether_any_of_its_states_is_reached() -> None:
+    text = (
+        GROUPED[: GROUPED.index("promises:")]
+        + """promises:
+  - knocks never reach lit
+  - from lit, tap then hold reaches stowed
+  - from stowed, hold, two taps reaches lit
+"""
+    )
+    short = text.replace("{hold: armed}", "{hold: armed, tap: blinking}")
+    for spec, expected in ((text, ["HOLDS"] * 3), (short, ["BROKEN", "HOLDS", "HOLDS"])):
+        small = spec.replace("bounce: up to 8 ms", "bounce: up to 0 ms")
+        found = check(read_device(small, "light.yaml"), "usual", only=["promise"]).findings
+        assert [finding.verdict.name for finding in found] == expected

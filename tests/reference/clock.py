@@ -43,15 +43,18 @@ class Clock:
     def is_running(self, kind: str) -> bool:
         return kind in self.timers or kind in self._begun
 
+    def running(self, start: str = "") -> list[str]:
+        """The kinds that run and begin so."""
+        return [kind for kind in dict.fromkeys([*self.timers, *self._begun]) if kind.startswith(start)]
+
     def drop(self, kind: str) -> None:
         self.timers.pop(kind, None)
         self._begun.pop(kind, None)
 
     def drop_all(self, start: str = "") -> None:
         """Drop every time whose kind begins so."""
-        for kind in [*self.timers, *self._begun]:
-            if kind.startswith(start):
-                self.drop(kind)
+        for kind in self.running(start):
+            self.drop(kind)
 
     def end_instant(self) -> None:
         for kind, (span, then) in self._begun.items():

@@ -18,6 +18,9 @@ _GESTURES: Final = """
   three taps:    {taps: 3, press: up to 310 ms, between: up to 231 ms ± 7 ms}
   hold:          {held: 1.2 s ± 30 ms}
   tap then hold: {taps: 1, then held: 900 ms ± 20 ms, press: up to 400 ms ± 20 ms, between: up to 260 ms ± 11 ms}"""
+_TWO_VALUES: Final = """
+  beam: [low, high, blink]
+  warmth: [warm, cold]"""
 _LAMP: Final = """
 initial: stowed
 states:
@@ -46,9 +49,10 @@ surroundings:
 """
 
 
-def _lamp(sleep: str, pad: str = _PAD, gestures: str = _GESTURES, rest: str = _LAMP) -> Device:
-    text = f"spec: 1\ndevice: lamp\nbuttons:\n  {pad}\ngestures:{gestures}\n"
-    text += "variables:\n  beam: [low, high, blink]\n  warmth: [warm, cold]\n" + rest + _SURROUNDINGS
+def _lamp(
+    sleep: str, pad: str = _PAD, gestures: str = _GESTURES, rest: str = _LAMP, values: str = _TWO_VALUES
+) -> Device:
+    text = f"spec: 1\ndevice: lamp\nbuttons:\n  {pad}\ngestures:{gestures}\nvariables:{values}\n{rest}{_SURROUNDINGS}"
     return read_device(text.replace("SLEEP", sleep), "lamp.yaml")
 
 
@@ -228,6 +232,53 @@ _STEADY_PAD: Final = (
     "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
 )
 
+_VALUES: Final = """
+  beam: [low, high, blink]
+  left: 0 to 4
+  pace: {values: [300 ms, 700 ms, 1.1 s], starts as: 700 ms, at the ends: stop}
+  warmth: {values: [warm, cold], starts as: cold}"""
+_GROUPS: Final = """
+initial: INITIAL
+states:
+  stowed:
+    SLEEP
+    transitions: {hold: lit, tap: {next: pace}, two taps: {to: glowing, previous: beam}}
+  lit:
+    starts in: timed
+    states:
+      glowing:
+        transitions:
+          two taps: {to: timed, set: {left: 3}, keep: left}
+          tap: [{if: beam is low or blink, next: beam}, {if: beam is high and left is at least 1, to: glowing, next: pace}]
+          hold: {set: {pace: 300 ms}, restarts: true}
+          after 800 to 900 ms with pad open: {if: left is at most 2, to: waning}
+      timed:
+        on entering: {set: {left: 2, warmth: warm}}
+        transitions:
+          every 400 to 500 ms: [{if: left is at least 1, previous: left}, {if: left is 0, to: glowing, next: warmth}]
+          three taps: {previous: [beam, pace]}
+          tap: {set: {left: 4, beam: high}, restarts: true}
+          after 1.9 to 2 s: {to: timed, keep: left}
+      waning:
+        waiting: true
+        transitions: {tap: {next: pace}, after pace with pad open: [{if: warmth is cold, previous: pace, restarts: true},
+          {if: warmth is warm and beam is not high, to: timed}, {if: warmth is warm and beam is high, to: stowed}]}
+    shows: beam
+    transitions:
+      two taps: {next: [beam, left]}
+      hold: stowed
+      tap then hold: {to: lit, next: beam}
+      three taps: {set: {warmth: cold}, restarts: true}
+      every 1.3 s: {next: warmth}
+      after 2.6 to 3 s: {to: glowing, next: pace}
+"""
+
+
+def _groups(sleep: str = "", initial: str = "lit") -> Device:
+    """A group whose states share lines, with conditions, numbers, and times that begin anew or that a variable says."""
+    return _lamp(sleep, rest=_GROUPS.replace("INITIAL", initial), values=_VALUES)
+
+
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
 ALL: Final = {
@@ -267,6 +318,13 @@ ALL: Final = {
     ),
     "taps that count": _lamp(
         _ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "count as the largest"), gestures=_COUNTS, rest=_COUNTING
+    ),
+    "groups": _groups(_ON_EDGE),
+    "groups, never asleep": _groups(),
+    "groups, cells": _with_power(_groups(_ON_EDGE), "none", ("left", "state", "pace"), None, True),
+    "groups, cells of values": _with_power(_groups(), "none", ("warmth", "left"), Span(80 * MS, 90 * MS), False),
+    "groups, two copies": _with_power(
+        _groups(_ON_LEVEL, "stowed"), "two copies", ("state", "left", "beam"), Span(300 * MS, 320 * MS), False
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

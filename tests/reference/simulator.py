@@ -12,7 +12,9 @@ from collections.abc import Mapping, Sequence
 from nudgeproof.spec.types import Device, Gesture, State, Timeout, Transition
 from tests.reference.clock import Clock, Draw, Seen, Tie
 from tests.reference.presses import Presses
-from tests.reference.store import Store
+from tests.reference.store import Store, first_value
+
+Line = Transition | Timeout
 
 
 def simulate(
@@ -68,7 +70,8 @@ class Specimen:
             for button in device.buttons
         }
         self.state: State = device.state(device.initial)
-        self.values = {variable.name: variable.values[0] for variable in device.variables}
+        self.values = {variable.name: first_value(variable) for variable in device.variables}
+        self.values.update(self.state.on_entering)
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
         self.has_cell = True
         self.is_fed = not self.state.unpowered
@@ -105,9 +108,9 @@ class Specimen:
     def accept(self, name: str) -> None:
         self.reading[name] = not self.reading[name]
         self.clock.tell(f"{'down' if self.reading[name] else 'up'} {name}")
-        for timeout in self.state.timeouts:
-            if timeout.with_open == name:
-                self.begin_timeout(timeout)
+        for cases in self.lines_of_time():
+            if cases[0].with_open == name:
+                self.begin_timeout(cases)
         if self.reading[name]:
             self.presses[name].goes_down(self.state)
         else:
@@ -117,29 +120,58 @@ class Specimen:
 
     def fire(self, gesture: Gesture) -> None:
         self.clock.tell(f"fired {gesture.name}")
-        for transition in self.state.transitions:
-            if transition.gesture == gesture.name:
-                self.take(transition)
+        case = self.applying([t for t in self.state.transitions if t.gesture == gesture.name])
+        if case is not None:
+            self.take(case)
 
-    def take(self, transition: Transition) -> None:
-        for name in transition.next:
-            values = self.device.variable(name).values
-            self.values[name] = values[(values.index(self.values[name]) + 1) % len(values)]
+    def applying(self, cases: Sequence[Line]) -> Line | None:
+        """The case whose condition holds now."""
+        for case in cases:
+            named = case.condition.allowed if case.condition is not None else ()
+            if all(self.values[variable] in allowed for variable, allowed in named):
+                return case
+        return None
+
+    def take(self, line: Line) -> None:
+        before = dict(self.values)
+        for name in line.next:
+            self.values[name] = self.stepped(name, 1)
+        for name in line.previous:
+            self.values[name] = self.stepped(name, -1)
+        self.values.update(line.set)
+        if line.target is not None:
+            for name, value in self.device.state(line.target).on_entering:
+                if name not in line.keep:
+                    self.values[name] = value
+        changed = [name for name in self.values if self.values[name] != before[name]]
+        for name in changed:
             self.clock.tell(f"{name} = {self.values[name]}")
-        if transition.target is not None:
-            self.enter(transition.target)
+        if line.target is not None:
+            left = self.state.group
+            self.enter(line.target, left if not line.group else "")
             return
-        if transition.restarts:
-            self.begin_timeouts()
-        if transition.next and self.store is not None:
+        restarts = isinstance(line, Transition) and line.restarts
+        if restarts:
+            self.begin_timeouts(going_on=self.state.group if not line.group else "")
+        self.begin_timeouts_of(changed)
+        if changed and self.store is not None:
             self.store.changes(self.state.name, self.values)
 
-    def enter(self, name: str) -> None:
+    def stepped(self, name: str, by: int) -> str:
+        variable = self.device.variable(name)
+        values = variable.values
+        place = values.index(self.values[name]) + by
+        if place in (-1, len(values)):
+            return values[place % len(values)] if variable.wraps else self.values[name]
+        return values[place]
+
+    def enter(self, name: str, going_on: str = "") -> None:
+        """`going_on`: the group whose timeouts go on if the state is one of it."""
         self.state = self.device.state(name)
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
             presses.state_entered(self.reading[button])
-        self.begin_timeouts()
+        self.begin_timeouts(going_on)
         self.step = 0
         self.ignoring = self.ignoring and self.processor != "awake"
         self.clock.drop("doze")
@@ -149,17 +181,48 @@ class Specimen:
             self.store.changes(name, self.values)
         self.set_latch(is_start=False)
 
-    def begin_timeouts(self) -> None:
-        self.clock.drop_all("timeout ")
+    def lines_of_time(self) -> list[list[Timeout]]:
+        """The cases of each line with a time."""
+        lines: dict[tuple[str, str], list[Timeout]] = {}
         for timeout in self.state.timeouts:
-            self.begin_timeout(timeout)
+            lines.setdefault((timeout.group, timeout.text), []).append(timeout)
+        return list(lines.values())
 
-    def begin_timeout(self, timeout: Timeout) -> None:
-        kind = f"timeout {self.state.name}: {timeout.text}"
-        if timeout.with_open is not None and self.reading[timeout.with_open]:
-            self.clock.drop(kind)
+    def kind(self, timeout: Timeout) -> str:
+        value = f", {self.values[timeout.by]}" if timeout.by else ""
+        return f"timeout {timeout.group or self.state.name}: {timeout.text}{value}"
+
+    def begin_timeouts(self, going_on: str = "") -> None:
+        kept = [self.kind(t) for t in self.state.timeouts if t.group and t.group == going_on]
+        for kind in self.clock.running("timeout "):
+            if kind not in kept:
+                self.clock.drop(kind)
+        for cases in self.lines_of_time():
+            if not self.clock.is_running(self.kind(cases[0])):
+                self.begin_timeout(cases)
+
+    def begin_timeouts_of(self, variables: Sequence[str]) -> None:
+        """Those whose length one of the variables says."""
+        for cases in self.lines_of_time():
+            if cases[0].by in variables:
+                start = f"timeout {cases[0].group or self.state.name}: {cases[0].text}, "
+                self.clock.drop_all(start)
+                self.begin_timeout(cases)
+
+    def begin_timeout(self, cases: list[Timeout]) -> None:
+        first = cases[0]
+        if first.with_open is not None and self.reading[first.with_open]:
+            self.clock.drop(self.kind(first))
         else:
-            self.clock.begin(kind, timeout.after, lambda: self.enter(timeout.target))
+            span = dict(first.times)[self.values[first.by]] if first.by else first.after
+            self.clock.begin(self.kind(first), span, lambda: self.time_is_over(cases))
+
+    def time_is_over(self, cases: list[Timeout]) -> None:
+        case = self.applying(cases)
+        if case is not None:
+            self.take(case)
+        if (case is None or case.target is None) and not self.clock.is_running(self.kind(cases[0])):
+            self.begin_timeout(cases)
 
     # Processor.
 
@@ -299,14 +362,15 @@ class Specimen:
 
     def starts(self) -> None:
         assert self.device.power_up is not None
-        self.values = {variable.name: variable.values[0] for variable in self.device.variables}
+        self.values = {variable.name: first_value(variable) for variable in self.device.variables}
         state = self.device.power_up.if_blank
         found = self.store.read() if self.store is not None else "blank"
         if found == "damaged":
             state = self.device.power_up.if_damaged
-        if isinstance(found, dict):
-            state = found.get("state", state)
-            self.values.update({name: value for name, value in found.items() if name != "state"})
+        kept = dict(found) if isinstance(found, dict) else {}
+        state = kept.pop("state", state)
+        self.values.update(self.device.state(state).on_entering)
+        self.values.update(kept)
         self.clock.tell(" ".join(["started", *(f"{key}={value}" for key, value in self.values.items())]))
         self.processor = "awake"
         self.enter(state)

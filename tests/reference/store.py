@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from nudgeproof.spec.types import Device, Memory
+from nudgeproof.spec.types import Device, Memory, Variable
 from tests.reference.clock import Clock
 
 NEVER_WRITTEN = "(never written)"
 GARBAGE = "(garbage)"
+
+
+def first_value(variable: Variable) -> str:
+    return variable.starts_as if variable.starts_as else variable.values[0]
 
 
 class Store:
@@ -30,7 +34,7 @@ class Store:
         """A state was entered or a variable changed."""
         settled = self.device.state(state)
         while settled.waiting:
-            settled = self.device.state(settled.timeouts[0].target)
+            settled = self.device.state(next(t.target for t in settled.timeouts if t.target is not None))
         self.in_force = {name: settled.name if name == "state" else values[name] for name in self.rules.keeps}
         if self.rules.quiet is None:
             self._save()
@@ -104,4 +108,4 @@ class Store:
 
     def _first_value(self, name: str) -> str:
         assert self.device.power_up is not None
-        return self.device.power_up.if_blank if name == "state" else self.device.variable(name).values[0]
+        return self.device.power_up.if_blank if name == "state" else first_value(self.device.variable(name))

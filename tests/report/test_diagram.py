@@ -25,6 +25,7 @@ from nudgeproof.report import diagram
 from nudgeproof.report.diagram import DrawingError, render, to_dot
 from nudgeproof.report.diagram_words import tell_time
 from nudgeproof.report.dot_text import clean, columns, node_names, wrap, wrap_pieces
+from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.units import Span
 from tests.report.devices import (
@@ -48,6 +49,7 @@ from tests.report.devices import (
     timeout,
     variable,
 )
+from tests.spec.good import GROUPED
 
 SVG = "{http://www.w3.org/2000/svg}"
 HERE = Path(__file__).parent
@@ -577,3 +579,57 @@ def test_buttons_are_told_apart_by_name_only() -> None:
     nodes, edges = (parts(picture(to_dot(made)), kind) for kind in ("node", "edge"))
     assert words(edges["a->b"]) == "pressright"
     assert squeeze("press (right): no change") in words(nodes["b"])
+
+
+# groups, conditions, times that begin anew
+
+
+def grouped() -> Device:
+    return read_device(GROUPED, "lamp.yaml")
+
+
+def test_a_group_is_a_node_and_what_it_shares_leads_out_of_it_once() -> None:
+    graph = state_graph(grouped())
+    assert list(graph.nodes) == ["stowed", "steady", "timed", "lit"]
+    assert graph.nodes["lit"]["group"] == grouped().groups[0]
+    edges = sorted(graph.edges(keys=True, data=True), key=lambda e: e[2])
+    assert [(s, t, d["label"], d["kind"]) for s, t, _, d in edges] == [
+        ("stowed", "timed", "hold", "gesture"),
+        ("steady", "timed", "tap", "gesture"),
+        ("steady", "steady", "tap", "internal"),
+        ("lit", "stowed", "hold", "gesture"),
+        ("lit", "stowed", "after minutes with pad open", "timeout"),
+        ("lit", "lit", "tap", "internal"),
+        ("timed", "timed", "every 1 min", "internal"),
+        ("timed", "steady", "every 1 min", "timeout"),
+    ]
+
+
+def test_a_frame_holds_the_states_of_a_group_and_a_box_for_what_they_share() -> None:
+    svg = picture(to_dot(grouped()))
+    frames = parts(svg, "cluster")
+    assert list(frames) == ["cluster 0"]
+    lit = box(grouped(), "lit")
+    for told in ("lit", "any of these", "tap: next beam and minutes, time starts anew"):
+        assert squeeze(told) in lit
+    assert squeeze("reading lamp") in words(svg)
+    assert squeeze("reading lamp") not in words(frames["cluster 0"])
+
+
+def test_conditions_steps_and_entering_are_told() -> None:
+    timed, steady = box(grouped(), "timed"), box(grouped(), "steady")
+    assert squeeze("on entering: left = 3") in timed
+    assert squeeze("every 1 min if left is at least 1: previous left") in timed
+    assert squeeze("tap if beam is not high: next beam") in steady
+    edges = {name: words(edge) for name, edge in parts(picture(to_dot(grouped())), "edge").items()}
+    assert squeeze("if beam is high and left is at least 1") in edges["steady->timed"]
+    assert squeeze("every 1 min if left is 0 beam = low") in edges["timed->steady"]
+    assert squeeze("keeps left") in edges["stowed->timed"]
+
+
+def test_numbers_and_ends_that_stop_are_told_as_such() -> None:
+    text = words(picture(to_dot(grouped())))
+    assert squeeze("shows left: 0 to 3") in text
+    assert squeeze("remembers minutes: 1 min → 5 min (starts as 5 min)") in text
+    wraps = read_device(GROUPED.replace("left: 0 to 3", "left: {values: 0 to 3, at the ends: wrap}"), "lamp.yaml")
+    assert squeeze("0 to 3 and round again") in words(picture(to_dot(wraps)))

@@ -11,17 +11,20 @@ from random import Random
 from nudgeproof.check import ask
 from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.spec.read import read_device
-from tests.spec.good import GOOD
+from tests.spec.good import GOOD, GROUPED
 from tests.spec.test_mutations import ODD, check, mutate
 
-BASE = GOOD.replace('{reach: [glowing, armed], why: "first: light"}', "from glowing, tap reaches glowing")
-"""The good spec with promises that mean something."""
+BASES = (
+    GOOD.replace('{reach: [glowing, armed], why: "first: light"}', "from glowing, tap reaches glowing"),
+    GROUPED,
+)
+"""The good specs, with promises that mean something."""
 KINDS = ("delete", "double", "swap", "insert", "delete line", "double line", "swap lines")
 
 
 def mutated(random: Random) -> str:
-    """The good spec after one to three changes."""
-    text = BASE
+    """A good spec after one to three changes."""
+    text = random.choice(BASES)
     for _ in range(random.randint(1, 3)):
         kind = random.choice(KINDS)
         size = random.randrange(len(ODD)) if kind == "insert" else random.randint(1, 20)

@@ -54,3 +54,41 @@ accepts:
      like a tap, who: maker, granted: 2026-11-20}
   - {hazard: accidental-wake, by: stuck pad, in: stowed, why: "a pad, once stuck", who: maker, granted: 2024-02-29}
 """
+
+GROUPED: Final = """\
+# A reading lamp: two ways to be lit, a countdown, and a length that can be chosen.
+spec: 1
+device: reading lamp
+buttons:
+  pad: {bounce: up to 8 ms, debounce: 20 ms ± 5 ms, edges apart: at least 50 us}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1.2 to 1.3 s}
+variables:
+  beam: [low, high]
+  left: 0 to 3
+  minutes: {values: [1 min, 5 min], at the ends: stop, starts as: 5 min}
+initial: lit
+states:
+  stowed:
+    sleep: {woken by: pad, on: level, ready in: up to 2 ms, dozes again after: 50 ms, each step: up to 30 us}
+    transitions: {hold: {to: timed, keep: left}}
+  lit:
+    starts in: steady
+    states:
+      steady:
+        transitions:
+          tap: [{if: beam is high and left is at least 1, to: timed}, {if: beam is not high, next: beam}]
+      timed:
+        on entering: {set: {left: 3}}
+        shows: left
+        transitions:
+          every 1 min: [{if: left is at least 1, previous: left}, {if: left is 0, to: steady, set: {beam: low}}]
+    shows: beam
+    transitions: {hold: stowed, tap: {next: [beam, minutes], restarts: true}, after minutes with pad open: stowed}
+accepts:
+  - {hazard: accidental-change, by: knocks, in: lit, why: it looks like a tap, who: maker, granted: 2026-11-20}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+clock: {off by: 5 %}
+"""

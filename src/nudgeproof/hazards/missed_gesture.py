@@ -3,7 +3,8 @@
 Asked of every gesture in every state that isn't `waiting`, and of the gesture into a waiting state with each next one as one
 act, from any moment of rest after any presses. The gesture is missed when everything has settled and no gesture was
 seen; one that is taken for another is asked about as `misread-gesture`. Runs in which a timeout of the starting state
-falls due meanwhile are excused.
+falls due meanwhile are excused. Where it
+depends on values whether the gesture leads into the waiting state, the act begins while they have such values.
 """
 
 from __future__ import annotations
@@ -39,20 +40,22 @@ EXACT = (
 
 def acts(device: Device) -> tuple[Act, ...]:
     """All acts that this device's person can be asked to perform."""
-    return tuple(Act(state.name, names) for state in device.states for names in _gestures_from(device, state))
+    return tuple(act for state in device.states for act in _acts_from(device, state))
 
 
-def _gestures_from(device: Device, state: State) -> list[tuple[str, ...]]:
+def _acts_from(device: Device, state: State) -> list[Act]:
     if state.waiting or device.person is None:
         return []
-    found: list[tuple[str, ...]] = []
-    for transition in state.transitions:
-        found.append((transition.gesture,))
-        target = device.state(transition.target) if transition.target is not None else None
-        if target is not None and target.waiting:
-            found += [(transition.gesture, onward.gesture) for onward in target.transitions]
+    found: list[Act] = []
+    for gesture in state.gestures:
+        found.append(Act(state.name, (gesture,)))
+        for case in (transition for transition in state.transitions if transition.gesture == gesture):
+            target = device.state(case.target) if case.target is not None else None
+            if target is not None and target.waiting:
+                onward = ((gesture, name) for name in target.gestures)
+                found += [Act(state.name, names, condition=case.condition) for names in onward]
     person = device.person
-    return [names for names in found if all(can_perform(person, device.gesture(name)) for name in names)]
+    return [act for act in found if all(can_perform(person, device.gesture(name)) for name in act.gestures)]
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
@@ -105,4 +108,4 @@ def ask_each(
 
 def tell(act: Act) -> str:
     """An act in words."""
-    return f"{' and then '.join(act.gestures)} in {act.state}"
+    return f"{' and then '.join(act.gestures)} in {act.where}"

@@ -1,15 +1,16 @@
 """No way off: from some state the person can't be sure to get the device off.
 
-Off is a state that sleeps. A step counts only if it is sure: a gesture that is never missed nor misread (see
-`missed_gesture`), or a timeout. From every state that is on a way of such steps must lead to a state that sleeps.
+Off is a state that sleeps or has no power. A step counts only if it is sure: a gesture that is never missed nor misread (see
+`missed_gesture`), or a timeout, and it must come out well for every value that a condition may meet (see `sure_ways`). From
+every state that is on a way of such steps must lead to a state that is off.
 """
 
 from __future__ import annotations
 
 from nudgeproof.hazards import misread_gesture, missed_gesture
-from nudgeproof.parts.performer import Act
+from nudgeproof.hazards.sure_ways import MOST_PLACES, TooMany, Ways, find_ways, tell
 from nudgeproof.questions.ask import Conclusion, Derived, NotAsked
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, State
 
 NAME = "no-way-off"
 MEANS = "from some state no sure way leads to a state that sleeps"
@@ -44,41 +45,38 @@ def ask(device: Device) -> Derived | NotAsked:
 
     def conclude(answers: tuple[bool | None, ...]) -> tuple[Conclusion, ...]:
         both = list(zip(acts, answers[: len(acts)], answers[len(acts) :], strict=True))
-        sure = _reaching(device, [act for act, seen, as_meant in both if seen and as_meant], asleep)
-        perhaps = _reaching(
-            device, [act for act, seen, as_meant in both if seen is not False and as_meant is not False], asleep
-        )
-        return tuple(
-            Conclusion(
-                hazard=NAME,
-                subject=state.name,
-                holds=True if state.name in sure else (None if state.name in perhaps else False),
-                sentence=f"from {state.name} a sure way leads to a state that sleeps"
-                if state.name in sure
-                else f"from {state.name} no sure way leads to a state that sleeps",
-                all_held="from each a sure way leads to a state that sleeps",
-                reason=""
-                if state.name in sure or state.name not in perhaps
-                else "whether a gesture is seen as meant is open",
-                cure=CURE,
-                at=state.at,
-            )
-            for state in on
-        )
+        try:
+            sure = find_ways(device, [act for act, seen, as_meant in both if seen and as_meant])
+            may = [act for act, seen, as_meant in both if seen is not False and as_meant is not False]
+            perhaps = find_ways(device, may)
+        except TooMany:
+            reason = f"conditions tell more than {MOST_PLACES} cases apart"
+            return tuple(_conclude(state, None, "", reason) for state in on)
+        return tuple(_weigh(device, state, sure, perhaps) for state in on)
 
     return Derived((*asked, *misread), conclude)
 
 
-def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:
-    """All states from which sure steps lead to one of `asleep`."""
-    steps = {(state.name, timeout.target) for state in device.states for timeout in state.timeouts}
-    for act in sure:
-        state = act.state
-        for name in act.gestures:
-            found = next(t for t in device.state(state).transitions if t.gesture == name)
-            state = found.target if found.target is not None else state
-        steps.add((act.state, state))
-    reaching = set(asleep)
-    while more := {state for state, target in steps if target in reaching} - reaching:
-        reaching |= more
-    return reaching
+def _weigh(device: Device, state: State, sure: Ways, perhaps: Ways) -> Conclusion:
+    """Whether all of a state's places are sure, or the first that isn't."""
+    missing = [place for place in sure.places if place[0] == state.name and place not in sure.sure]
+    if not missing:
+        return _conclude(state, True, state.name, "")
+    for place in missing:
+        if place not in perhaps.sure:
+            some = len(missing) < len([other for other in sure.places if other[0] == state.name])
+            return _conclude(state, False, tell(device, place) if some else state.name, "")
+    return _conclude(state, None, state.name, "whether a gesture is seen as meant is open")
+
+
+def _conclude(state: State, holds: bool | None, where: str, reason: str) -> Conclusion:
+    return Conclusion(
+        hazard=NAME,
+        subject=state.name,
+        holds=holds,
+        sentence=f"from {where} {'a' if holds else 'no'} sure way leads to a state that sleeps",
+        all_held="from each a sure way leads to a state that sleeps",
+        reason=reason,
+        cure=CURE,
+        at=state.at,
+    )

@@ -1,15 +1,16 @@
 """Unreachable mode: a state, or a value of a variable, that no pressing ever brings about.
 
 Asked with the person's habits; if none are stated, with any press of any length. A mode is a state; where a state shows a
-variable, each value in that state is one too; a variable that no state shows counts wherever it changes.
+variable, each value in that state is one too, and where all states of a group do, each value anywhere in the group; a
+variable that no state shows counts wherever it changes.
 """
 
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import Mode, NotAsked, Question, entering
-from nudgeproof.spec.types import Device
+from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, is_at_start, mode_of
+from nudgeproof.spec.types import Device, State, Variable
 
 NAME = "unreachable-mode"
 MEANS = "a state or a value that no pressing can bring about"
@@ -30,7 +31,7 @@ EXACT = (
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each mode but the one the device starts in."""
-    modes = [mode for mode in _modes(device) if not _at_start(device, mode)]
+    modes = [mode for mode in _modes(device) if not is_at_start(device, mode)]
     if not modes:
         return NotAsked(NAME, "the device has one mode only")
     who = ANYTHING if device.person is None else PERSON
@@ -49,21 +50,27 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             held=f"{mode} can be reached by {pressing}",
             all_held=f"each can be reached by {pressing}",
             cure=CURE,
-            at=device.state(mode.state).at if mode.state else device.variable(mode.variable).at,
+            at=device.state((mode.within or (mode.state,))[0]).at if mode.state else device.variable(mode.variable).at,
         )
         for mode in modes
     )
 
 
 def _modes(device: Device) -> list[Mode]:
-    modes = [Mode(state.name) for state in device.states]
+    modes = [mode_of(device, state.name) for state in device.states]
     for variable in device.variables:
-        shown_in = [state.name for state in device.states if state.shows_variable and state.shows == variable.name]
-        modes += [Mode(state, variable.name, value) for state in shown_in or [""] for value in variable.values]
+        shown_in = dict.fromkeys(_shown_in(device, state) for state in device.states if _shows(state, variable))
+        modes += [
+            mode_of(device, place, variable.name, value) for place in shown_in or ("",) for value in variable.values
+        ]
     return modes
 
 
-def _at_start(device: Device, mode: Mode) -> bool:
-    return mode.state in ("", device.initial) and (
-        not mode.variable or device.variable(mode.variable).values[0] == mode.value
-    )
+def _shown_in(device: Device, state: State) -> str:
+    """Where a state shows its variable: the group if all states of it do, else the state alone."""
+    members = [device.state(name) for name in device.states_of(state.group)] if state.group else []
+    return state.group if members and all(member.shows == state.shows for member in members) else state.name
+
+
+def _shows(state: State, variable: Variable) -> bool:
+    return state.shows_variable and state.shows == variable.name

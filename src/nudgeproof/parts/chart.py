@@ -2,7 +2,9 @@
 
 A transition with a target leaves the state and restarts the timeouts of the one entered, also when it is the same one; it
 tells the recognisers, so that a press belongs to the state it began in. A transition without a target changes variables
-only. A timeout `with B open` counts only while B reads open, and anew after each release.
+only. A timeout `with B open` counts only while B reads open, and anew after each release; one whose length a variable says
+begins anew when that variable changes, since its timer then has another name. A timeout shared by a group goes on from one
+of its states to the next, unless a shared line leads there.
 
 While there is no power the chart keeps the state it was in, so that what comes afterwards can be compared with it, but no
 timeout runs; a device with a power latch is then in its first state without power instead, since only a key brings it
@@ -11,11 +13,13 @@ back. When the firmware starts, kept values come from memory and all others begi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.changes import change, first_values, pick, start_values, touched
 from nudgeproof.parts.supply import RESET
-from nudgeproof.spec.types import Device, State, Timeout
+from nudgeproof.spec.types import Device, State, Timeout, Transition
 
 CHANGED = "changed"
 STEPPED = "stepped"
@@ -35,69 +39,67 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     states = {state.name: state for state in device.states}
     is_latched = can_lose_power and device.supply is not None and device.supply.latch is not None
     off = next((state.name for state in device.states if state.unpowered), device.initial)
-    order = {variable.name: i for i, variable in enumerate(device.variables)}
-
-    def timer_name(state: State, timeout: Timeout) -> str:
-        return f"{state.name}: {timeout.text}"
+    names = tuple(variable.name for variable in device.variables)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        state = states[_split(local)[0]]
+        name, values = _split(local, names)
         if can_lose_power and not reads["powered"]:
             return ()
-        return tuple(
-            Timer(timer_name(state, timeout), timeout.after.lo, timeout.after.hi)
-            for timeout in state.timeouts
-            if timeout.with_open is None or not reads[f"reading {timeout.with_open}"]
-        )
+        timers = {}
+        for timeout in states[name].timeouts:
+            if timeout.with_open is None or not reads[f"reading {timeout.with_open}"]:
+                span, timer = timeout.lasts(values), timer_name(states[name], timeout, values)
+                timers[timer] = Timer(timer, span.lo, span.hi)
+        return tuple(timers.values())
 
-    def enter(name: str, values: tuple[str, ...], says: str, line: int) -> Choice:
-        restart = tuple(timer_name(states[name], timeout) for timeout in states[name].timeouts)
-        return Choice((name, values), (CHANGED,), restart, says, line)
+    def take(local: Local, line: Transition | Timeout, label: str) -> Choice:
+        name, values = _split(local, names)
+        after = change(device, line, values)
+        told = "".join(f", {changed} {after[changed]}" for changed in touched(device, line))
+        new = tuple(after.values())
+        if line.target is not None:
+            timers = _timers(states[line.target], after, None if line.group else states[name].group)
+            return Choice(
+                (line.target, new), (CHANGED,), timers, f"{label}: {name} -> {line.target}{told}", line.at.line
+            )
+        restarts = isinstance(line, Transition) and line.restarts
+        timers = _timers(states[name], after, None if line.group else states[name].group) if restarts else ()
+        send = (STEPPED,) if after != values else ()
+        return Choice((name, new), send, timers, f"{label}: {name}{told}", line.at.line)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        name, values = _split(local)
-        for timeout in states[name].timeouts:
-            if timer_name(states[name], timeout) == timer:
-                says = f"{timeout.text}: {name} -> {timeout.target}"
-                entered = enter(timeout.target, values, says, timeout.at.line)
-                return (replace(entered, send=(CHANGED, LAPSED)),)
-        return ()
+        name, values = _split(local, names)
+        cases = [t for t in states[name].timeouts if timer_name(states[name], t, values) == timer]
+        timeout = pick(cases, values)
+        if timeout is None:
+            return (Choice(local, says=f"{cases[0].text} does nothing in {name} now"),)
+        taken = take(local, timeout, timeout.text)
+        return (replace(taken, send=(CHANGED, LAPSED)) if timeout.target is not None else taken,)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        name, values = _split(local)
+        name, values = _split(local, names)
         if signal == RESET:
-            return (Choice((off if not states[name].unpowered else name, values), says="the device has no power"),)
+            to = (name if states[name].unpowered else off, tuple(values.values()))
+            return (Choice(to, says="the device has no power"),)
         if signal == START:
-            name, values = _restore(device, reads[RESTORED])
-            entered = enter(name, values, f"the firmware starts in {name}", 0)
-            return (replace(entered, send=(CHANGED, STARTED)),)
+            return (_start(device, reads[RESTORED]),)
         gesture = signal.removeprefix("gesture ")
-        for transition in states[name].transitions:
-            if transition.gesture == gesture:
-                break
-        else:
+        if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
-        line = transition.at.line
-        changed = list(values)
-        for variable in transition.next:
-            domain = device.variables[order[variable]].values
-            old = changed[order[variable]]
-            changed[order[variable]] = domain[(domain.index(old) + 1) % len(domain)]
-        told = "".join(f", {v} {changed[order[v]]}" for v in transition.next)
-        if transition.target is not None:
-            return (enter(transition.target, tuple(changed), f"{gesture}: {name} -> {transition.target}{told}", line),)
-        restart = tuple(timer_name(states[name], t) for t in states[name].timeouts) if transition.restarts else ()
-        return (Choice((name, tuple(changed)), (STEPPED,), restart, f"{gesture}: {name}{told}", line),)
+        transition = pick((t for t in states[name].transitions if t.gesture == gesture), values)
+        if transition is None:
+            return (Choice(local, says=f"{gesture} does nothing in {name} now"),)
+        return (take(local, transition, gesture),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        name, values = _split(local)
-        return (name, *values)
+        name, values = _split(local, names)
+        return (name, *values.values())
 
     return Part(
         name="device",
         role="device",
-        start=(device.initial, tuple(variable.values[0] for variable in device.variables)),
-        publishes=("state", *(f"value {variable.name}" for variable in device.variables)),
+        start=(device.initial, tuple(start_values(device).values())),
+        publishes=("state", *(f"value {name}" for name in names)),
         shown=shown,
         reads=(
             *(f"reading {button.name}" for button in device.buttons),
@@ -111,24 +113,45 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             **({RESET: ()} if is_latched else {}),
         },
         heard=heard,
-        sends=(CHANGED, LAPSED),
+        sends=(CHANGED, LAPSED, STEPPED),
     )
 
 
-def _restore(device: Device, found: Value) -> tuple[str, tuple[str, ...]]:
-    """State and values at start-up, from what memory gave: a snapshot, blank or damaged."""
-    values = {variable.name: variable.values[0] for variable in device.variables}
+def timer_name(state: State, timeout: Timeout, values: Mapping[str, str]) -> str:
+    """The name of a timeout's timer: one for all its cases, and of a group's for all its states."""
+    value = f", {values[timeout.by]}" if timeout.by else ""
+    return f"{timeout.group or state.name}: {timeout.text}{value}"
+
+
+def _timers(state: State, values: Mapping[str, str], lasting: str | None) -> tuple[str, ...]:
+    """The timers that begin anew in `state`: all of its own, and those of its group unless it is the `lasting` one."""
+    return tuple(
+        dict.fromkeys(
+            timer_name(state, timeout, values)
+            for timeout in state.timeouts
+            if not timeout.group or timeout.group != lasting
+        )
+    )
+
+
+def _start(device: Device, found: Value) -> Choice:
+    """The state that the firmware starts in, from what memory gave: a snapshot, blank or damaged.
+
+    What comes from memory stays as it is; entering the state sets only the rest.
+    """
     state = device.initial
     if device.power_up is not None:
         state = device.power_up.if_damaged if found == "(damaged)" else device.power_up.if_blank
+    kept: dict[str, str] = {}
     if isinstance(found, tuple) and device.memory is not None:
         kept = dict(zip(device.memory.keeps, found, strict=True))
         state = kept.pop("state", state)
-        values.update(kept)
-    return state, tuple(values[variable.name] for variable in device.variables)
+    values = first_values(device) | dict(device.state(state).on_entering) | kept
+    timers = _timers(device.state(state), values, None)
+    return Choice((state, tuple(values.values())), (CHANGED, STARTED), timers, f"the firmware starts in {state}")
 
 
-def _split(local: Local) -> tuple[str, tuple[str, ...]]:
+def _split(local: Local, names: tuple[str, ...]) -> tuple[str, dict[str, str]]:
     assert isinstance(local, tuple)
     name, values = local
-    return name, values
+    return name, dict(zip(names, values, strict=True))

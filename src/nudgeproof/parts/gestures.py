@@ -19,7 +19,7 @@ from nudgeproof.units import FOREVER
 def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     """The stand-in for one button. Local state: whether it reads closed. Publishes `reading B`."""
     own = {gesture.name for gesture in device.gestures if gesture.button == button.name}
-    in_use = {s.name: tuple(t.gesture for t in s.transitions if t.gesture in own) for s in device.states}
+    in_use = {state.name: tuple(name for name in state.gestures if name in own) for state in device.states}
     spans = [span for gesture in device.gestures if gesture.name in own for span in (gesture.held, gesture.repeats)]
     apart = min([button.debounce.lo, *(span.lo for span in spans if span is not None)])
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)

@@ -50,12 +50,12 @@ def comes_back_as(device: Device, name: str) -> str:
 
 
 def state_graph(device: Device) -> networkx.MultiDiGraph:
-    """The states of `device` as nodes, its transitions and timeouts as edges.
+    """The states and groups of `device` as nodes, its transitions and timeouts as edges.
 
-    A node is the state's name, with attribute `state`, the State. An edge's key is its number in the order of the file,
-    from 0 (sort by key, since a graph lists edges by node). Its attributes: `label`, the gesture or the timeout as
-    written; `kind`, `gesture`, `timeout` or `internal` (a gesture that leaves the state standing: a loop); `piece`, the
-    Transition or Timeout.
+    A node is the name of a state, with attribute `state`, the State, or of a group, with attribute `group`, the Group. An
+    edge's key is its number in the order of the file, from 0 (sort by key, since a graph lists edges by node); what the
+    states of a group share leads out of the group, once. Its attributes: `label`, the gesture or the timeout as written;
+    `kind`, `gesture`, `timeout` or `internal` (what leaves the state standing: a loop); `piece`, the Transition or Timeout.
     """
     # Imported here: drawing is rare, and the start of every other command would pay for it.
     import networkx
@@ -63,20 +63,25 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
     graph = networkx.MultiDiGraph(name=device.name)
     for state in device.states:
         graph.add_node(state.name, state=state)
-    number = 0
+    for group in device.groups:
+        graph.add_node(group.name, group=group)
+    owned: dict[str, dict[Transition | Timeout, None]] = {}
     for state in device.states:
         pieces: list[Transition | Timeout] = [*state.transitions, *state.timeouts]
         for piece in sorted(pieces, key=lambda p: (p.at.line, p.at.column)):
-            label, kind, target = _edge(state.name, piece)
-            graph.add_edge(state.name, target, key=number, label=label, kind=kind, piece=piece)
+            owned.setdefault(piece.group or state.name, {})[piece] = None
+    number = 0
+    for owner, lines in owned.items():
+        for piece in lines:
+            label, kind, target = _edge(owner, piece)
+            graph.add_edge(owner, target, key=number, label=label, kind=kind, piece=piece)
             number += 1
     return graph
 
 
 def _edge(source: str, piece: Transition | Timeout) -> tuple[str, str, str]:
-    """Label, kind and target of the edge that `piece` makes out of the state `source`."""
-    if isinstance(piece, Timeout):
-        return piece.text, "timeout", piece.target
+    """Label, kind and target of the edge that `piece` makes out of the state or group `source`."""
+    label, kind = (piece.text, "timeout") if isinstance(piece, Timeout) else (piece.gesture, "gesture")
     if piece.target is None:
-        return piece.gesture, "internal", source
-    return piece.gesture, "gesture", piece.target
+        return label, "internal", source
+    return label, kind, piece.target

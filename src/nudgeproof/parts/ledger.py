@@ -9,12 +9,14 @@ already within the next interruption.
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.changes import start_values
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
 from nudgeproof.parts.memory import Snapshot, read_as, snapshot, whole
 from nudgeproof.parts.supply import RECOVERS, SAGS, STEADY
 from nudgeproof.spec.types import Device
 
 ALLOWED = "allowed"
+NO_BREAK = "\u00a0"
 
 _Old = tuple[Snapshot, ...]
 _Kept = frozenset[Snapshot] | None
@@ -30,7 +32,7 @@ def ledger(device: Device) -> Part:
     assert device.memory is not None
     window = device.memory.may_lose_us + 1
     names = whole(device)
-    values = {f"value {variable.name}": variable.values[0] for variable in device.variables}
+    values = {f"value {name}": value for name, value in start_values(device).items()}
     first = snapshot(device, names, {"state": device.initial, **values})
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -75,7 +77,8 @@ def ledger(device: Device) -> Part:
 
 
 def _name(values: Snapshot) -> str:
-    return f"{' '.join(values)} was in force"
+    # The blanks within values are others than those between them, so that no two snapshots have one name.
+    return f"{' '.join(value.replace(' ', NO_BREAK) for value in values)} was in force"
 
 
 def _split(local: Local) -> tuple[Snapshot, _Old, _Kept]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
+from nudgeproof.parts.chart import CHANGED, RESTORED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
@@ -146,7 +146,8 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
     no contact chatters any more.
 
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
-    came. What the device is: its state, the values of all variables and whether the processor sleeps. Publishes `settling`.
+    came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
+    the values of all variables and whether the processor sleeps. Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
@@ -188,6 +189,6 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
         reads=(LEFT, "state", *values, SLEEPING, *held, *quiet),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), STEPPED: (), ASLEEP: (), READY: ()},
+        takes={CHANGED: (), ASLEEP: (), READY: ()},
         heard=heard,
     )

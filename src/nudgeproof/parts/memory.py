@@ -47,9 +47,9 @@ def settled_state(device: Device, name: str) -> str:
     """The state that `name` is kept as: a waiting state is kept as the one its timeout leads to."""
     seen: set[str] = set()
     state: State = device.state(name)
-    while state.waiting and state.timeouts and state.name not in seen:
+    while state.waiting and state.gives_way_to is not None and state.name not in seen:
         seen.add(state.name)
-        state = device.state(state.timeouts[0].target)
+        state = device.state(state.gives_way_to)
     return state.name
 
 
@@ -209,7 +209,7 @@ def _legal(device: Device, rules: Memory) -> tuple[Value, ...]:
 
 def _first_value(device: Device, name: str) -> str:
     if name != "state":
-        return device.variable(name).values[0]
+        return device.variable(name).first
     return device.power_up.if_blank if device.power_up is not None else device.initial
 
 

@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import CHANGED, LAPSED
+from nudgeproof.parts.chart import CHANGED, LAPSED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
-from nudgeproof.spec.types import Device, Gesture, Person
+from nudgeproof.spec.types import Condition, Device, Gesture, Person
 from nudgeproof.units import FOREVER, Span
 
 PERFORMER = "performer"
@@ -29,10 +29,10 @@ OPEN, DONE, OTHER, LATE, LAPSED_MEANWHILE, EXCUSED = "open", "done", "other", "l
 class Act:
     """`gestures`, one after the other, begun at rest in `state`.
 
-    `target`: the state that is to be entered, "" if it is enough that the firmware sees the gestures. `within_us`: by when,
-    from the first contact edge on; 0 for no limit. `answer_us`: how long after the person's last edge that is needed the
-    firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and length of each press within tighter spans
-    than the habits'.
+    `target`: the state or group that is to be entered, "" if it is enough that the firmware sees the gestures. `within_us`:
+    by when, from the first contact edge on; 0 for no limit. `answer_us`: how long after the person's last edge that is
+    needed the firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and length of each press within
+    tighter spans than the habits'. `condition`: begun only where it holds.
     """
 
     state: str
@@ -41,9 +41,25 @@ class Act:
     within_us: int = 0
     answer_us: int = 0
     narrow: tuple[tuple[Span, Span], ...] = ()
+    condition: Condition | None = None
 
     def __str__(self) -> str:
-        return f"{', '.join(self.gestures)} in {self.state}"
+        return f"{', '.join(self.gestures)} in {self.where}"
+
+    @property
+    def where(self) -> str:
+        """The state, with the condition if there is one."""
+        return f"{self.state} while {self.condition.text}" if self.condition is not None else self.state
+
+    def fits(self, reads: Reads) -> bool:
+        """Whether the device is where the act begins."""
+        return self.state == reads["state"] and self.is_met(reads)
+
+    def is_met(self, reads: Reads) -> bool:
+        """Whether the condition, if there is one, holds."""
+        if self.condition is None:
+            return True
+        return self.condition.holds({name: str(reads[f"value {name}"]) for name, _ in self.condition.allowed})
 
 
 def can_perform(habits: Person, gesture: Gesture) -> bool:
@@ -75,7 +91,7 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
                 reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
                 for b in buttons
             )
-            ready = not busy and any(act.state == reads["state"] for act in acts)
+            ready = not busy and any(act.fits(reads) for act in acts)
             return (Timer("begins", 0, FOREVER),) if ready else ()
         assert isinstance(local, tuple)
         if len(local) == 1:
@@ -93,7 +109,7 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
                     f"begins {', then '.join(act.gestures)}: {plans[i][0].button} is pressed",
                 )
                 for i, act in enumerate(acts)
-                if act.state == reads["state"]
+                if act.fits(reads)
             )
         assert isinstance(local, tuple)
         act, press, down = local
@@ -119,11 +135,17 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
         start="watching",
         publishes=(LEFT, ACT, PERFORMED, FINISHED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
-        reads=("state", *(f"{what} {b}" for b in buttons for what in rest)),
+        reads=("state", *_named(acts), *(f"{what} {b}" for b in buttons for what in rest)),
         armed=armed,
         expired=expired,
         sends=(*(f"push {b}" for b in buttons), "begins"),
     )
+
+
+def _named(acts: tuple[Act, ...]) -> tuple[str, ...]:
+    """The published values that the acts' conditions name."""
+    conditions = (act.condition for act in acts if act.condition is not None)
+    return tuple(dict.fromkeys(f"value {name}" for condition in conditions for name, _ in condition.allowed))
 
 
 def _press(to: Local, button: str, says: str) -> Choice:
@@ -162,7 +184,7 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
 
     Local state: (act, gestures seen, what became of it). `open`: not yet anything; `done`; `other`: the firmware saw another
     gesture; `late`: the limit passed; `lapsed`: a timeout came between two gestures; `excused`: a timeout of the starting
-    state fell due meanwhile. Publishes `seen`.
+    state fell due meanwhile, or time has changed what it began with. Publishes `seen`.
     """
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -188,8 +210,12 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
         if act < 0 or became in (DONE, LATE, EXCUSED):
             return (Choice(local),)
         if signal == CHANGED:
-            reached = acts[act].target and reads["state"] == acts[act].target
+            reached = acts[act].target and reads["state"] in device.states_of(acts[act].target)
             return (Choice((act, count, DONE) if reached else local),)
+        if signal == STEPPED:
+            # Time alone has changed what the act began with.
+            overtaken = count == 0 and became == OPEN and not acts[act].is_met(reads)
+            return (Choice((act, count, EXCUSED if overtaken else became)),)
         if signal == LAPSED:
             return (Choice((act, count, EXCUSED if count == 0 else LAPSED_MEANWHILE)),)
         gestures = acts[act].gestures
@@ -204,13 +230,14 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
         start=(-1, 0, OPEN),
         publishes=(SEEN,),
         shown=lambda local: (_split(local)[2],),
-        reads=(ACT, FINISHED, "state"),
+        reads=(ACT, FINISHED, "state", *_named(acts)),
         armed=armed,
         expired=expired,
         takes={
             "begins": (),
             CHANGED: (),
             LAPSED: (),
+            STEPPED: (),
             **{f"gesture {gesture.name}": () for gesture in device.gestures},
         },
         heard=heard,

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.changes import start_values
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
@@ -87,11 +88,15 @@ class Derived:
 
 @dataclass(frozen=True, slots=True)
 class Mode:
-    """A state, perhaps with the value of a variable; state "" stands for any state."""
+    """A state or group, perhaps with the value of a variable; state "" stands for any state.
+
+    `within`: the states of the group, () if it is none.
+    """
 
     state: str
     variable: str = ""
     value: str = ""
+    within: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         if not self.variable:
@@ -100,9 +105,21 @@ class Mode:
 
     def holds(self, model: Model, situation: Situation) -> bool:
         """Whether the device is in this mode."""
-        if self.state and model.value(situation, "state") != self.state:
+        if self.state and model.value(situation, "state") not in (self.within or (self.state,)):
             return False
         return not self.variable or model.value(situation, f"value {self.variable}") == self.value
+
+
+def mode_of(device: Device, state: str, variable: str = "", value: str = "") -> Mode:
+    """The mode of a state or a group, or, for state "", of a variable alone."""
+    group = next((group for group in device.groups if group.name == state), None)
+    return Mode(state, variable, value, group.states if group is not None else ())
+
+
+def is_at_start(device: Device, mode: Mode) -> bool:
+    """Whether a device that nobody used is in this mode."""
+    within = mode.within or ((mode.state,) if mode.state else (device.initial,))
+    return device.initial in within and (not mode.variable or start_values(device)[mode.variable] == mode.value)
 
 
 def change(before: str, after: str) -> str:
@@ -398,5 +415,14 @@ def acting(source: str, states: frozenset[str] | None = None) -> Test:
         if model.parts[first.part].name != source or not first.choice.actions:
             return False
         return left_alone(model, before) and (states is None or model.value(before, "state") in states)
+
+    return test
+
+
+def any_of(tests: tuple[Test, ...]) -> Test:
+    """Steps that meet one of `tests`."""
+
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        return any(one(model, before, move) for one in tests)
 
     return test

@@ -5,13 +5,14 @@ Grammar (EBNF, ISO/IEC 14977; names are those of the spec and may contain blanks
     promise  = ( never | keeps | reaches | answers | settles | shows ) ;
     never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
     keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
-    reaches  = "from ", state, ", ", gesture, { ", ", gesture }, " reaches ", state, [ " within ", time ] ;
-    answers  = "from ", state, ", ", gesture, { ", ", gesture }, " answers within ", time ;
-    settles  = "left alone, ", state, " reaches ", state, " within ", time ;
+    reaches  = "from ", place, ", ", gesture, { ", ", gesture }, " reaches ", place, [ " within ", time ] ;
+    answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
+    settles  = "left alone, ", place, " reaches ", place, " within ", time ;
     shows    = mode, " always shows ", words ;
     sources  = source, { " and ", source }, [ ", together," ] ;
     source   = name of surroundings | "person" | "anything" ;
-    mode     = state, [ " with ", variable, " ", value ] ;
+    mode     = place, [ " with ", variable, " ", value ] ;
+    place    = state | group ;
     kept     = "state" | variable ;
     use      = ", while someone uses it" ;
 
@@ -30,7 +31,7 @@ from typing import NoReturn
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
-from nudgeproof.questions.ask import Mode
+from nudgeproof.questions.ask import Mode, is_at_start, mode_of
 from nudgeproof.questions.promises import IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
@@ -159,9 +160,7 @@ class _Reader:
     def _never(self, sources: Sequence[str], together: bool, mode: str, in_use: bool) -> Never:
         self._check_sources(sources)
         found = self._mode(mode)
-        device = self.device
-        variable = found.variable and device.variable(found.variable).values[0] == found.value
-        if not in_use and found.state == device.initial and (not found.variable or variable):
+        if not in_use and is_at_start(self.device, found):
             self.fail(
                 f"the device starts in {found}", "it can't be promised that it never gets there", "name another state"
             )
@@ -180,22 +179,25 @@ class _Reader:
         return Keeps(tuple(sources), together, tuple(names), in_use, self.at)
 
     def _reaches(self, state: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
-        self._check_states(state, target)
-        self._check_rest(state)
+        self._check_place(target)
+        resting = self._find_resting(state)
         self._check_gestures(gestures)
-        return Reaches(Act(state, tuple(gestures), target, self._within(within)), self.at)
+        limit = self._within(within)
+        return Reaches(state, tuple(Act(name, tuple(gestures), target, limit) for name in resting), self.at)
 
     def _answers(self, state: str, gestures: Sequence[str], within: str) -> Answers:
-        self._check_states(state)
-        self._check_rest(state)
+        resting = self._find_resting(state)
         self._check_gestures(gestures)
-        self._check_used(state, gestures)
-        return Answers(Act(state, tuple(gestures), answer_us=self._needs_within(within)), self.at)
+        for name in resting:
+            self._check_used(name, gestures)
+        limit = self._needs_within(within)
+        return Answers(state, tuple(Act(name, tuple(gestures), answer_us=limit) for name in resting), self.at)
 
     def _settles(self, state: str, target: str, within: str) -> Settles:
-        self._check_states(state, target)
-        if state == target:
-            self.fail(f"the device is in {state} already", "it can't be entered from itself", "name another state")
+        self._check_place(state)
+        self._check_place(target)
+        if set(self.device.states_of(state)) & set(self.device.states_of(target)):
+            self.fail(f"the device is in {target} already", "it can't be entered from itself", "name another state")
         return Settles(state, target, self._needs_within(within), self.at)
 
     def _shows(self, mode: str, words: str) -> Shows:
@@ -205,16 +207,15 @@ class _Reader:
             self._unknown("thing shown", words, known)
         return Shows(found, words, self.at)
 
-    def _check_states(self, *names: str) -> None:
-        states = [s.name for s in self.device.states]
-        for name in names:
-            if name not in states:
-                self._unknown("state", name, states)
-
-    def _check_rest(self, state: str) -> None:
-        if self.device.state(state).waiting:
-            cure = "begin in the state before it and name both gestures"
-            self.fail(f"`{state}` is a waiting state", "nobody rests there", cure)
+    def _find_resting(self, state: str) -> list[str]:
+        """The states of a place that somebody may find the device at rest in."""
+        device = self.device
+        self._check_place(state)
+        resting = [name for name in device.states_of(state) if not device.state(name).waiting]
+        if not resting:
+            what = f"`{state}` is a waiting {'state' if device.states_of(state) == (state,) else 'group'}"
+            self.fail(what, "nobody rests there", "begin in the state before it and name both gestures")
+        return resting
 
     def _check_gestures(self, gestures: Sequence[str]) -> None:
         device = self.device
@@ -230,7 +231,7 @@ class _Reader:
     def _check_used(self, state: str, gestures: Sequence[str]) -> None:
         """Every gesture must mean something where it is done, else there is nothing to answer."""
         for name in gestures:
-            used = {t.gesture: t.target for t in self.device.state(state).transitions}
+            used = {t.gesture: t.target for t in reversed(self.device.state(state).transitions)}
             if name not in used:
                 cure = f"there it knows {', '.join(used)}" if used else "it knows no gesture there"
                 self.fail(f"{name} does nothing in {state}", "there is nothing to answer", cure)
@@ -254,19 +255,22 @@ class _Reader:
 
     def _mode(self, mode: str) -> Mode:
         state, _, rest = mode.partition(" with ")
-        names = [s.name for s in self.device.states]
-        if state not in names:
-            self._unknown("state", state, names)
+        self._check_place(state)
         if not rest:
-            return Mode(state)
+            return mode_of(self.device, state)
         for variable in self.device.variables:
             if rest.startswith(variable.name + " "):
                 value = rest[len(variable.name) + 1 :]
                 if value not in variable.values:
                     self._unknown(f"value of {variable.name}", value, variable.values)
-                return Mode(state, variable.name, value)
+                return mode_of(self.device, state, variable.name, value)
         known = [f"{v.name} {x}" for v in self.device.variables for x in v.values]
         return self._unknown("variable and value", rest, known)
+
+    def _check_place(self, name: str) -> None:
+        names = [*(state.name for state in self.device.states), *(group.name for group in self.device.groups)]
+        if name not in names:
+            self._unknown("state", name, names)
 
     def _check_sources(self, sources: Sequence[str]) -> None:
         known = [*(source.name for source in self.device.surroundings), PERSON, ANYTHING]

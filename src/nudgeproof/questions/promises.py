@@ -18,12 +18,14 @@ from nudgeproof.questions.ask import (
     Mode,
     Question,
     acting,
+    any_of,
     being_late,
     change,
     changing_to,
     ending_as,
     entering,
     failing,
+    mode_of,
     starting_otherwise,
     stepping_otherwise,
     succeeding,
@@ -78,28 +80,34 @@ class Keeps:
 
 @dataclass(frozen=True, slots=True)
 class Reaches:
-    """From rest in a state, gestures done as the person does them always lead to a state, by a time if one is given."""
+    """From rest in a state, or in any of a group, gestures done as the person does them always lead to a state or group.
 
-    act: Act
+    `acts`: one for each state to begin in; they differ in nothing else.
+    """
+
+    state: str
+    acts: tuple[Act, ...]
     at: Place
 
     def __str__(self) -> str:
-        within = f" within {show_us(self.act.within_us)}" if self.act.within_us else ""
-        return f"from {self.act.state}, {', '.join(self.act.gestures)} reaches {self.act.target}{within}"
+        act = self.acts[0]
+        return f"from {self.state}, {', '.join(act.gestures)} reaches {act.target}{_within(act)}"
 
 
 @dataclass(frozen=True, slots=True)
 class Answers:
-    """From rest in a state, gestures done as the person does them are answered in time if they are seen.
+    """From rest in a state, or in any of a group, gestures done as the person does them are answered in time if seen.
 
-    The time counts from the end of what the person does: the last release, or for a hold its press.
+    The time counts from the end of what the person does: the last release, or for a hold its press. `acts` as in `Reaches`.
     """
 
-    act: Act
+    state: str
+    acts: tuple[Act, ...]
     at: Place
 
     def __str__(self) -> str:
-        return f"from {self.act.state}, {', '.join(self.act.gestures)} answers within {show_us(self.act.answer_us)}"
+        act = self.acts[0]
+        return f"from {self.state}, {', '.join(act.gestures)} answers within {show_us(act.answer_us)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,17 +202,17 @@ def _changing(device: Device, names: tuple[str, ...], interrupts: bool) -> Test:
 
 
 def _ask_reaches(device: Device, promise: Reaches) -> Question:
-    act = promise.act
+    act = promise.acts[0]
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), ANYTHING, acts=(act,)),
-        looked_for=failing(device, 0),
+        environment=Environment((), ANYTHING, acts=promise.acts),
+        looked_for=any_of(tuple(failing(device, number) for number in range(len(promise.acts)))),
         unwanted=True,
-        came_up=(succeeding(0),),
+        came_up=(any_of(tuple(succeeding(number) for number in range(len(promise.acts)))),),
         told=lambda before, after: (
-            f"from {act.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
-            + (f" within {show_us(act.within_us)}" if act.within_us else "")
+            f"from {promise.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
+            + _within(act)
         ),
         denied="",
         held=_ANY_TIMING,
@@ -214,16 +222,20 @@ def _ask_reaches(device: Device, promise: Reaches) -> Question:
     )
 
 
+def _within(act: Act) -> str:
+    return f" within {show_us(act.within_us)}" if act.within_us else ""
+
+
 def _ask_answers(promise: Answers) -> Question:
-    act = promise.act
-    who, within = f"from {act.state}, {', '.join(act.gestures)}", show_us(act.answer_us)
+    acts = promise.acts
+    who, within = f"from {promise.state}, {', '.join(acts[0].gestures)}", show_us(acts[0].answer_us)
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), ANYTHING, acts=(act,)),
-        looked_for=ending_as(0, LATE),
+        environment=Environment((), ANYTHING, acts=acts),
+        looked_for=any_of(tuple(ending_as(i, LATE) for i in range(len(acts)))),
         unwanted=True,
-        came_up=(succeeding(0),),
+        came_up=tuple(succeeding(i) for i in range(len(acts))),
         told=lambda before, after: f"{who}, done as the person does it, may not be answered within {within}",
         denied="",
         held=_ANY_TIMING,
@@ -236,14 +248,14 @@ def _ask_answers(promise: Answers) -> Question:
 def _ask_settles(device: Device, promise: Settles) -> Question:
     within = show_us(promise.within_us)
     who = ANYTHING if device.person is None else PERSON
-    limit = Limit(REACH, promise.within_us, (promise.target,))
+    limit = Limit(REACH, promise.within_us, device.states_of(promise.target))
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), who, (promise.state,), limit=limit),
+        environment=Environment((), who, device.states_of(promise.state), limit=limit),
         looked_for=being_late,
         unwanted=True,
-        came_up=(changing_to(Mode(promise.target)),),
+        came_up=(changing_to(mode_of(device, promise.target)),),
         told=lambda before, after: (
             f"left alone in {promise.state}, {promise.target} may not be reached within {within}"
         ),

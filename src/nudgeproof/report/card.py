@@ -70,7 +70,7 @@ def tell_seen(device: Device, state: State) -> str:
 def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
     does = {transition.gesture: transition for transition in state.transitions}
     cells = tuple(_tell_step(device, state, does[g.name]) if g.name in does else "" for g in gestures)
-    by_itself = tuple(_tell_timeout(device, state, timeout) for timeout in state.timeouts)
+    by_itself = tuple(_tell_timeout(device, state, timeout) for timeout in state.timeouts if timeout.target is not None)
     latch = device.supply.latch if device.supply is not None else None
     if state.unpowered and latch is not None:
         by_itself = (f"starts when {' or '.join(latch.closed_by)} is pressed", *by_itself)
@@ -100,6 +100,7 @@ def _tell_target(device: Device, state: State, target: State) -> str:
 
 
 def _tell_timeout(device: Device, state: State, timeout: Timeout) -> str:
+    assert timeout.target is not None
     does = _tell_target(device, state, device.state(timeout.target))
     verb = does if does.startswith(("goes out", "changes to", "begins again", "shows the")) else f"changes to {does}"
     after = about(timeout.after)

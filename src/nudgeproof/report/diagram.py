@@ -3,7 +3,8 @@
 It is meant for print: every difference is one of line, shade and word, none of colour. A state asleep is grey, one that
 only waits has a dashed outline, one that is on has a bold outline; whatever time does is dashed, and what a reset does is
 dotted. What a gesture changes without leaving the state is a line in the state's box, so that no loops clutter the
-picture; so is what a reset makes of a state that only waits.
+picture; so is what a reset makes of a state that only waits. A group is a frame around its states, and what they share
+leads out of a box of its own in it.
 
 Names come from specs and are taken for hostile: none reaches DOT but through `dot_text`.
 """
@@ -26,7 +27,9 @@ from nudgeproof.report.diagram_words import (
     mark_kept,
     tell_accepted,
     tell_back,
+    tell_condition,
     tell_effect,
+    tell_entering,
     tell_hold,
     tell_internal,
     tell_kept,
@@ -35,7 +38,7 @@ from nudgeproof.report.diagram_words import (
     tell_wake,
 )
 from nudgeproof.report.dot_text import columns, escape, node_names, padding, plain, wrap, wrap_pieces
-from nudgeproof.spec.types import Device, State, Timeout, Transition
+from nudgeproof.spec.types import Device, Group, State, Timeout, Transition
 
 FONT = "Arial"
 """The family whose widths every layout program knows; where it isn't installed, one with the same widths is drawn."""
@@ -76,7 +79,7 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
     names = [state.name for state in device.states]
     if unknown := sorted(touched.difference(names)):
         raise ToolFault(f"a finding touches `{unknown[0]}`, which is no state of `{device.name}`")
-    nodes = node_names(names)
+    nodes = node_names([*names, *(group.name for group in device.groups)])
     dot = graphviz.Digraph(
         name=plain(device.name),
         graph_attr={"fontname": FONT, "labelloc": "b", "nodesep": "0.5", "pad": "0.15", "ranksep": "0.4"},
@@ -86,7 +89,15 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
     dot.attr(label=_caption(device))
     dot.node(_START, label="", shape="circle", style="filled", fillcolor=_BLACK, width="0.14", fixedsize="true")
     for state in device.states:
-        dot.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
+        if not state.group:
+            dot.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
+    for number, group in enumerate(device.groups):
+        with dot.subgraph(
+            name=f"cluster {number}", graph_attr={"label": "", "margin": "10", "style": "rounded"}
+        ) as frame:
+            frame.node(nodes[group.name], label=_group_box(device, group), style="dotted")
+            for state in (device.state(name) for name in group.states):
+                frame.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
     dot.edge(_START, nodes[device.initial])
     for source, target, kind, pieces in _arrows(device):
         style = {"style": "dashed"} if kind == "timeout" else {}
@@ -152,7 +163,8 @@ def _box(device: Device, state: State, touched: bool) -> str:
     details = [
         *tell_shown(device, state),
         *tell_wake(state.sleep),
-        *tell_internal(device, state),
+        *tell_entering(state),
+        *tell_internal(device, [piece for piece in _pieces(state) if not piece.group]),
         *tell_back(device, state),
     ]
     if details:
@@ -164,15 +176,29 @@ def _box(device: Device, state: State, touched: bool) -> str:
     return f"<{_table(rows)}>"
 
 
+def _group_box(device: Device, group: Group) -> str:
+    """The text in the box of a group: its name, and what its states share without being left."""
+    rows = [_row(wrap(group.name, BOX_WIDTH - 6), size=14, mark="B"), _row(["any of these"], size=11, mark="I")]
+    pieces = (piece for name in group.states for piece in _pieces(device.state(name)) if piece.group)
+    rows.extend(_row(lines, size=11, left=True) for lines in tell_internal(device, dict.fromkeys(pieces)))
+    return f"<{_table(rows)}>"
+
+
+def _pieces(state: State) -> tuple[Transition | Timeout, ...]:
+    return (*state.transitions, *state.timeouts)
+
+
 def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
     rows = []
     for number, piece in enumerate(pieces):
         before = "or " if number else ""
         if isinstance(piece, Timeout):
             rows.append(_row(wrap(before + piece.text, _EDGE_WIDTH), size=11, left=True))
-            continue
-        rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
-        details = [tell_hold(device, device.gesture(piece.gesture)), tell_effect(piece)]
+            details = [tell_condition(piece), tell_effect(piece)]
+        else:
+            rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
+            hold = tell_hold(device, device.gesture(piece.gesture))
+            details = [hold, tell_condition(piece), tell_effect(piece)]
         rows.extend(_row(wrap(detail, _EDGE_WIDTH), size=10, left=True) for detail in details if detail)
     return _framed(rows)
 
@@ -208,7 +234,7 @@ def _caption(device: Device) -> str:
     rows = ['<TR><TD HEIGHT="10"></TD></TR>', _row(wrap(device.name, _KEY_WIDTH), size=15, mark="B")]
     rows.extend(_signs(signs) for signs in (boxes, arrows))
     for variable in device.variables:
-        values = tell_values(variable.values)
+        values = tell_values(variable)
         shown = any(s.shows_variable and s.shows == variable.name for s in states)
         if not shown or columns(" ".join(values)) > LISTED_WIDTH:
             name = mark_kept(device, variable.name)

@@ -7,11 +7,11 @@ are still to be wrapped.
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 
 from nudgeproof.parts.graph import comes_back_as
 from nudgeproof.report.dot_text import columns, wrap, wrap_pieces
-from nudgeproof.spec.types import Device, Gesture, Memory, Sleep, State, Transition
+from nudgeproof.spec.types import Device, Gesture, Memory, Sleep, State, Timeout, Transition, Variable
 from nudgeproof.units import FOREVER, Span
 
 BOX_WIDTH = 30
@@ -30,7 +30,7 @@ def tell_shown(device: Device, state: State) -> list[list[str]]:
         return []
     if not state.shows_variable:
         return [wrap(f"shows {state.shows}", BOX_WIDTH)]
-    values, shows = tell_values(device.variable(state.shows).values), f"shows {mark_kept(device, state.shows)}"
+    values, shows = tell_values(device.variable(state.shows)), f"shows {mark_kept(device, state.shows)}"
     if columns(" ".join(values)) > LISTED_WIDTH:
         return [wrap(shows, BOX_WIDTH)]
     return [[*wrap(f"{shows}:", BOX_WIDTH), *wrap_pieces(values, BOX_WIDTH)]]
@@ -41,11 +41,17 @@ def mark_kept(device: Device, variable: str) -> str:
     return f"{variable} (kept)" if device.memory is not None and variable in device.memory.keeps else variable
 
 
-def tell_values(values: Sequence[str]) -> list[str]:
-    """Values in their order, which starts with the first and comes back to it, in pieces not to be broken."""
-    if len(values) < 2:
-        return list(values)
-    return [*(f"{value} →" for value in values), values[0]]
+def tell_values(variable: Variable) -> list[str]:
+    """Values in their order, and whether it comes back to the first one, in pieces not to be broken."""
+    values = variable.values
+    if variable.is_number:
+        pieces = [f"{values[0]} to {values[-1]}", *(["and round again"] if variable.wraps else [])]
+    elif len(values) < 2:
+        pieces = list(values)
+    else:
+        pieces = [*(f"{value} →" for value in values[:-1]), f"{values[-1]} →" if variable.wraps else values[-1]]
+        pieces += [values[0]] if variable.wraps else []
+    return [*pieces, f"(starts as {variable.first})"] if variable.first != values[0] else pieces
 
 
 def tell_wake(sleep: Sleep | None) -> list[list[str]]:
@@ -58,15 +64,29 @@ def tell_wake(sleep: Sleep | None) -> list[list[str]]:
     return [wrap(detail, BOX_WIDTH) for detail in details]
 
 
-def tell_internal(device: Device, state: State) -> list[list[str]]:
-    """What gestures do that don't leave the state."""
+def tell_entering(state: State) -> list[list[str]]:
+    """What entering the state does to variables."""
+    told = ", ".join(f"{name} = {value}" for name, value in state.on_entering)
+    return [wrap(f"on entering: {told}", BOX_WIDTH)] if told else []
+
+
+def tell_internal(device: Device, pieces: Iterable[Transition | Timeout]) -> list[list[str]]:
+    """What those of `pieces` do that don't leave the state."""
     lines = []
-    for transition in state.transitions:
-        if transition.target is None:
-            hold = tell_hold(device, device.gesture(transition.gesture))
-            gesture = f"{transition.gesture} ({hold})" if hold else transition.gesture
-            lines.append(wrap(f"{gesture}: {tell_effect(transition) or 'no change'}", BOX_WIDTH))
+    for piece in pieces:
+        if piece.target is not None:
+            continue
+        name = piece.text if isinstance(piece, Timeout) else piece.gesture
+        if isinstance(piece, Transition) and (hold := tell_hold(device, device.gesture(piece.gesture))):
+            name = f"{name} ({hold})"
+        name = f"{name} {tell_condition(piece)}" if piece.condition is not None else name
+        lines.append(wrap(f"{name}: {tell_effect(piece) or 'no change'}", BOX_WIDTH))
     return lines
+
+
+def tell_condition(piece: Transition | Timeout) -> str:
+    """In which case it counts."""
+    return f"if {piece.condition.text}" if piece.condition is not None else ""
 
 
 def tell_back(device: Device, state: State) -> list[list[str]]:
@@ -79,15 +99,18 @@ def tell_accepted(device: Device, state: State) -> list[list[str]]:
     """The failures accepted in the state, each hazard once with all its sources."""
     sources: dict[str, dict[str, None]] = {}
     for entry in device.accepts:
-        if entry.within == state.name:
+        if state.name in entry.covers:
             sources.setdefault(entry.hazard, {}).update(dict.fromkeys(entry.by))
     return [wrap(f"accepted: {hazard} by {', '.join(by)}", BOX_WIDTH) for hazard, by in sources.items()]
 
 
-def tell_effect(transition: Transition) -> str:
-    """What a transition does besides leading somewhere."""
-    words = [f"next {' and '.join(transition.next)}"] if transition.next else []
-    if transition.restarts:
+def tell_effect(piece: Transition | Timeout) -> str:
+    """What a transition or a time does besides leading somewhere."""
+    words = [f"next {' and '.join(piece.next)}"] if piece.next else []
+    words += [f"previous {' and '.join(piece.previous)}"] if piece.previous else []
+    words += [f"{name} = {value}" for name, value in piece.set]
+    words += [f"keeps {' and '.join(piece.keep)}"] if piece.keep else []
+    if isinstance(piece, Transition) and piece.restarts:
         words.append("time starts anew")
     return ", ".join(words)
 

@@ -106,6 +106,9 @@ def _widen_state(state: State, off_by: Fraction) -> State:
 
 
 def _widen_timeout(timeout: Timeout, off_by: Fraction) -> Timeout:
+    times = tuple((value, widen_span(time, off_by)) for value, time in timeout.times)
+    if times:
+        return replace(timeout, after=Span(min(t.lo for _, t in times), max(t.hi for _, t in times)), times=times)
     return replace(timeout, after=widen_span(timeout.after, off_by))
 
 

@@ -22,6 +22,7 @@ from nudgeproof.spec.fields import (
     refuse_later,
     sort_keys,
 )
+from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Latch, Memory, PowerUp, State, Supply
@@ -127,8 +128,8 @@ def _read_may_lose(keys: Keys, at: Place, notes: Notes) -> int:
     return 0
 
 
-def read_power_up(found: Found, states: tuple[str, ...] | None, initial: str, notes: Notes) -> PowerUp | None:
-    """The section `power up`; `states` None when they are not known, `initial` the state the device starts in."""
+def read_power_up(found: Found, names: Names, initial: str, notes: Notes) -> PowerUp | None:
+    """The section `power up`; `initial` is the state the device starts in."""
     owner, at = "`power up`", found.key.place
     mapping = read_mapping(found, owner, f"power up: {{takes: {_TAKES.example}}}", notes)
     if mapping is None:
@@ -136,8 +137,8 @@ def read_power_up(found: Found, states: tuple[str, ...] | None, initial: str, no
     keys = sort_keys(mapping, at, owner, ("takes", "if blank", "if damaged", "button held"), (), notes)
     needed = keys.require("takes", owner, _TAKES.meaning, f"write `takes: {_TAKES.example}`", notes)
     takes = read_span(needed, owner, _TAKES, notes)
-    if_blank = _read_start(keys, "if blank", "memory holds nothing yet", initial, states, notes)
-    if_damaged = _read_start(keys, "if damaged", "memory holds nothing readable", if_blank, states, notes)
+    if_blank = _read_start(keys, "if blank", "memory holds nothing yet", initial, names, notes)
+    if_damaged = _read_start(keys, "if damaged", "memory holds nothing readable", if_blank, names, notes)
     held, held_ignored = keys.found.get("button held"), True
     if held is not None:
         why = "it says what a button that is down at the start does"
@@ -148,16 +149,17 @@ def read_power_up(found: Found, states: tuple[str, ...] | None, initial: str, no
     return None if takes is None else PowerUp(takes, if_blank, if_damaged, held_ignored, at)
 
 
-def _read_start(keys: Keys, key: str, when: str, default: str, states: tuple[str, ...] | None, notes: Notes) -> str:
+def _read_start(keys: Keys, key: str, when: str, default: str, names: Names, notes: Notes) -> str:
     """The state that `key` names; `default`, which is then an assumption, if there is no such key."""
     found = keys.found.get(key)
     if found is None:
         if key not in keys.guessed and default:
             notes.assume(f"{key}: {default} (power up)", keys.at)
         return default
+    states = names.states
     why, example = f"it is the state the device starts in when {when}", f"{key}: {states[0] if states else 'stowed'}"
     words = read_words(found.value, found.key.place, f"`{key}` of `power up`", why, example, notes)
-    return "" if words is None else refer(words, states, "state", notes)
+    return "" if words is None else names.entered(refer(words, states, "state", notes))
 
 
 def read_supply(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Supply | None:

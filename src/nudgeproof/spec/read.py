@@ -7,6 +7,7 @@ them all; the next stage isn't begun. Nothing here opens a file.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
@@ -16,14 +17,16 @@ from nudgeproof.spec.clock import read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.gestures import check_extra_taps, read_gestures
+from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
-from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises, read_variables
-from nudgeproof.spec.states import Names, read_states
+from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises
+from nudgeproof.spec.states import find_starts, find_states, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Accepted, Device, Group
+from nudgeproof.spec.variables import read_variables
 
 VERSION: Final = "1"
 LONGEST_DEVICE_NAME: Final = 80
@@ -141,36 +144,38 @@ def _check_version(root: Mapping, version: Node | None, notes: Notes) -> None:
 
 def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     found = keys.found
+    variables = read_variables(found["variables"], notes) if "variables" in found else ()
+    states_named = find_states(found.get("states"))
     names = Names(
         buttons=get_names(found.get("buttons")),
         gestures=get_names(found.get("gestures")),
         variables=_get_optional_names(keys, "variables"),
-        states=get_names(found.get("states")),
+        states=tuple(word.text for word in states_named) or None,
+        starts=find_starts(found.get("states")),
+        domains={variable.name: variable for variable in variables},
     )
     name = _read_device_name(found.get("device"), notes)
     buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
     button = buttons[0].name if buttons else ""
     gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
-    variables = read_variables(found["variables"], notes) if "variables" in found else ()
-    initial = _read_initial(found.get("initial"), names.states, notes)
-    states = read_states(found["states"], names, notes) if "states" in found else ()
+    initial = _read_initial(found.get("initial"), names, notes)
+    states, groups = read_states(found["states"], names, notes) if "states" in found else ((), ())
     off_by = _read_clock(found.get("clock"), keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
-        check_gestures(state.name, state.transitions, by_name, off_by, notes)
+        first = {transition.gesture: transition for transition in reversed(state.transitions)}
+        check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, off_by, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
     person = read_person(found["person"], gestures, notes) if "person" in found else None
     person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (
-        read_surroundings(found["surroundings"], names.buttons, _get_keys(found.get("states")), notes)
-        if "surroundings" in found
-        else ()
+        read_surroundings(found["surroundings"], names.buttons, states_named, notes) if "surroundings" in found else ()
     )
     check_outages(keys, notes)
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
-    power_up = read_power_up(found["power up"], names.states, initial, notes) if "power up" in found else None
+    power_up = read_power_up(found["power up"], names, initial, notes) if "power up" in found else None
     supply = read_supply(found["supply"], names.buttons, notes) if "supply" in found else None
     if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
         check_latch(supply, power_up, states, notes)
@@ -195,7 +200,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         memory=memory,
         power_up=power_up,
         supply=supply,
-        accepts=accepts,
+        accepts=tuple(_spread(entry, groups) for entry in accepts),
+        groups=groups,
     )
     return widen(device, off_by)
 
@@ -215,9 +221,9 @@ def _get_optional_names(keys: Keys, section: str) -> tuple[str, ...] | None:
     return None if section in keys.guessed else ()
 
 
-def _get_keys(found: Found | None) -> tuple[Words, ...]:
-    value = found.value if found is not None else None
-    return tuple(key for key, _ in value.entries) if isinstance(value, Mapping) else ()
+def _spread(entry: Accepted, groups: tuple[Group, ...]) -> Accepted:
+    """What is accepted in a group, with the states that this means."""
+    return replace(entry, states=next((group.states for group in groups if group.name == entry.within), ()))
 
 
 def _read_device_name(found: Found | None, notes: Notes) -> str:
@@ -232,9 +238,10 @@ def _read_device_name(found: Found | None, notes: Notes) -> str:
     return name
 
 
-def _read_initial(found: Found | None, states: tuple[str, ...] | None, notes: Notes) -> str:
+def _read_initial(found: Found | None, names: Names, notes: Notes) -> str:
     if found is None:
         return ""
+    states = names.states
     why, example = "it is the state the device starts in", f"initial: {states[0] if states else 'stowed'}"
     words = read_words(found.value, found.key.place, "`initial`", why, example, notes)
-    return "" if words is None else refer(words, states, "state", notes)
+    return "" if words is None else names.entered(refer(words, states, "state", notes))

@@ -1,4 +1,4 @@
-"""The short sections of a spec: buttons, variables, person, promises."""
+"""The short sections of a spec: buttons, person, promises."""
 
 from __future__ import annotations
 
@@ -21,10 +21,8 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Button, Gesture, Person, PromiseText, State, Variable
+from nudgeproof.spec.types import Button, Gesture, Person, PromiseText, State
 from nudgeproof.units import Form, Span
-
-MOST_VALUES: Final = 32
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _BOUNCE: Final = TimeWanted((Form.UP_TO, Form.EXACT), "it is how long the contact chatters at most", "up to 10 ms")
@@ -82,27 +80,6 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
     apart_us = _EDGES_APART_US if apart is None else apart.lo
     return Button(name, bounce_us, debounce, apart_us, at, extra or _EXTRA_TAPS[0])
-
-
-def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
-    """The section `variables`: names with lists of values."""
-    mapping = read_mapping(found, "`variables`", "beam: [low, high]", notes)
-    variables = []
-    for key, value in mapping.entries if mapping is not None else ():
-        name, owner = read_name(key, "variable", notes), f"variable `{show(key.text)}`"
-        why, example = "it has one of several values at any time", "[low, high]"
-        if not isinstance(value, Listing):
-            at = key.place if isinstance(value, Words) and value.is_missing else value.place
-            notes.complain(at, f"{owner} is {describe(value)}", why, f"write its values as a list: `{example}`")
-            continue
-        words = read_list(value, key.place, owner, why, example, notes)
-        values = [read_name(word, "value", notes) for word in words]
-        if words and not 2 <= len(words) <= MOST_VALUES:
-            what = f"{owner} has {len(words)} value{'' if len(words) == 1 else 's'}"
-            notes.complain(value.place, what, why, f"give it 2 to {MOST_VALUES}, or take it out")
-        if name is not None:
-            variables.append(Variable(name, tuple(v for v in values if v is not None), key.place))
-    return tuple(variables)
 
 
 def read_person(found: Found, gestures: Sequence[Gesture], notes: Notes) -> Person | None:

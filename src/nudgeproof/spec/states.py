@@ -1,13 +1,11 @@
-"""States: sleep, waiting, what they show, and what leads out of them."""
+"""States and groups of them: sleep, waiting, what they show, what entering them does, and what they share."""
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
-from nudgeproof.diagnostics import Place
+from nudgeproof.spec.conditions import cover_all
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -17,16 +15,17 @@ from nudgeproof.spec.fields import (
     read_mapping,
     read_name,
     read_span,
-    read_time_words,
     read_words,
     read_yes,
     refer,
-    refuse_later,
     sort_keys,
 )
-from nudgeproof.spec.nodes import Mapping, Words
-from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.types import Sleep, State, Timeout, Transition
+from nudgeproof.spec.names import Names
+from nudgeproof.spec.nodes import Mapping, Node, Words
+from nudgeproof.spec.notes import Notes, show, suggest
+from nudgeproof.spec.outcomes import read_set
+from nudgeproof.spec.transitions import has_time, read_transitions
+from nudgeproof.spec.types import Group, Sleep, State, Timeout, Transition
 from nudgeproof.units import Form, Span
 
 MOST_STATES: Final = 64
@@ -35,7 +34,6 @@ _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _READY: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long the processor takes to wake", "2 ms ± 1 ms")
 _DOZE: Final = TimeWanted(_VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1)
 _STEP: Final = TimeWanted((Form.UP_TO,), "it is how long each step of going to sleep takes", "up to 20 us")
-_AFTER: Final = TimeWanted(_VARYING, "it is the time after which the state is left", "after 3 s", least_us=1)
 _AT_MOST: Final = TimeWanted((Form.EXACT,), "it is the longest time that the device may stay here", "4 h", least_us=1)
 _GIVES_UP: Final = TimeWanted(
     _VARYING, "it is the time after which a button that stays down no longer keeps it awake", "30 s", least_us=1
@@ -43,34 +41,138 @@ _GIVES_UP: Final = TimeWanted(
 _IGNORES: Final = "ignores a held button after"
 _STEP_US: Final = 20
 
-_LATER_TRANSITION: Final = ("previous", "set", "keep", "if")
-_AFTER_KEY: Final = re.compile(r"after\s+(?P<time>.+?)(?:\s+with\s+(?P<button>.+?)\s+open)?")
-
 
 @dataclass(frozen=True, slots=True)
-class Names:
-    """The names a state may refer to; None for those that are not known because their section is broken."""
+class _Shared:
+    """What a group gives to each of its states."""
 
-    buttons: tuple[str, ...] | None
-    gestures: tuple[str, ...] | None
-    variables: tuple[str, ...] | None
-    states: tuple[str, ...] | None
+    group: str = ""
+    shows: str | None = None
+    transitions: tuple[Transition, ...] = ()
+    timeouts: tuple[Timeout, ...] = ()
 
 
-def read_states(found: Found, names: Names, notes: Notes) -> tuple[State, ...]:
-    """The section `states`."""
+def find_states(found: Found | None) -> tuple[Words, ...]:
+    """The names of all states and groups, sound or not, in the order of the file."""
+    words = []
+    for key, value in _entries(found):
+        inner = _find_inner(value)
+        words += [key, *(child for child, _ in _entries(inner))]
+    return tuple(words)
+
+
+def find_starts(found: Found | None) -> dict[str, str]:
+    """For each group the state that a line leading to it enters: the one it names, else its first."""
+    starts = {}
+    for key, value in _entries(found):
+        children = [child.text for child, _ in _entries(_find_inner(value))]
+        named = next(
+            (v.text for k, v in _entries(Found(key, value)) if k.text == "starts in" and isinstance(v, Words)), ""
+        )
+        if children:
+            starts[key.text] = named if named in children else children[0]
+    return starts
+
+
+def _entries(found: Found | None) -> tuple[tuple[Words, Node], ...]:
+    return found.value.entries if found is not None and isinstance(found.value, Mapping) else ()
+
+
+def _find_inner(value: Node) -> Found | None:
+    """The key `states` of a group; None for a state."""
+    entries = value.entries if isinstance(value, Mapping) else ()
+    return next((Found(key, inner) for key, inner in entries if key.text == "states"), None)
+
+
+def read_states(found: Found, names: Names, notes: Notes) -> tuple[tuple[State, ...], tuple[Group, ...]]:
+    """The section `states`: all states, those of groups among them, and the groups."""
     mapping = read_mapping(found, "`states`", "stowed: {transitions: {hold: glowing}}", notes)
     if mapping is None:
-        return ()
-    if len(mapping.entries) > MOST_STATES:
-        what = f"{len(mapping.entries)} states"
-        at = mapping.entries[MOST_STATES][0].place
-        notes.complain(at, what, f"more than {MOST_STATES} can't be explored", "describe the device in fewer")
-    states = [_read_state(Found(key, value), names, notes) for key, value in mapping.entries]
-    return tuple(state for state in states if state is not None)
+        return (), ()
+    words = find_states(found)
+    single = len(words) - len(names.starts)
+    if single > MOST_STATES:
+        what = f"{single} states"
+        notes.complain(
+            words[MOST_STATES].place, what, f"more than {MOST_STATES} can't be explored", "describe the device in fewer"
+        )
+    _check_names(words, notes)
+    states: list[State] = []
+    groups: list[Group] = []
+    for key, value in mapping.entries:
+        if _find_inner(value) is not None:
+            group, members = _read_group(Found(key, value), names, notes)
+            groups += [] if group is None else [group]
+            states += members
+        else:
+            state = _read_state(Found(key, value), _Shared(), names, notes)
+            states += [] if state is None else [state]
+    _check_entering(states, notes)
+    return tuple(states), tuple(groups)
 
 
-def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
+def _check_names(words: tuple[Words, ...], notes: Notes) -> None:
+    """Note names that a group or its states have once more."""
+    first: dict[str, Words] = {}
+    for word in words:
+        if (earlier := first.setdefault(word.text, word)) is not word:
+            what = f"`{show(word.text)}` is named a second time in `states`"
+            why, cure = "a line that leads there couldn't tell which is meant", "give one of them another name"
+            notes.complain(word.place, what, why, cure, also=earlier.place)
+
+
+def _check_entering(states: list[State], notes: Notes) -> None:
+    """Note a `keep` of what entering wouldn't change, and a change that entering replaces."""
+    entered = {state.name: {name for name, _ in state.on_entering} for state in states}
+    noted = set()
+    for state in states:
+        lines: tuple[Transition | Timeout, ...] = (*state.transitions, *state.timeouts)
+        for line in lines:
+            changed = (*line.next, *line.previous, *(name for name, _ in line.set))
+            if line.target not in entered or line.at in noted:
+                continue
+            for name in (name for name in line.keep if name not in entered[line.target]):
+                noted.add(line.at)
+                what = f"`keep` names `{show(name)}`, and entering `{show(line.target)}` doesn't change it"
+                why = "only what stands under `on entering` of the state could be kept from happening"
+                notes.complain(line.at, what, why, "take `keep` out, or correct the name")
+            for name in (name for name in changed if name in entered[line.target] and name not in line.keep):
+                noted.add(line.at)
+                what = f"`{show(name)}` is changed here, and entering `{show(line.target)}` sets it again"
+                why, cure = "the change would never be seen", f"take it out, or add `keep: {show(name)}`"
+                notes.complain(line.at, what, why, cure)
+
+
+def _read_group(found: Found, names: Names, notes: Notes) -> tuple[Group | None, list[State]]:
+    """A group and its states, each with the lines that they share."""
+    name, at = read_name(found.key, "group", notes), found.key.place
+    owner = f"group `{show(found.key.text)}`"
+    assert isinstance(found.value, Mapping)
+    keys = sort_keys(found.value, at, owner, ("states", "starts in", "shows", "transitions"), (), notes)
+    starts_in = keys.found.get("starts in")
+    inner = read_mapping(keys.found["states"], f"`states` of {owner}", "states: {low: {}, high: {}}", notes)
+    if inner is None:
+        return None, []
+    children = tuple(key.text for key, _ in inner.entries)
+    if starts_in is not None:
+        why, example = "it is the state that a line leading to the group enters", f"starts in: {children[0]}"
+        words = read_words(starts_in.value, starts_in.key.place, f"`starts in` of {owner}", why, example, notes)
+        if words is not None and words.text not in children:
+            what = f"`{show(words.text)}` is no state of {owner}"
+            notes.complain(words.place, what, why, suggest(words.text, children, "its states"))
+    transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    shared = _Shared(
+        found.key.text,
+        _read_shows(keys.found.get("shows"), owner, notes),
+        tuple(replace(transition, group=found.key.text) for transition in transitions),
+        tuple(replace(timeout, group=found.key.text) for timeout in timeouts),
+    )
+    states = [_read_state(Found(key, value), shared, names, notes) for key, value in inner.entries]
+    group = None if name is None else Group(name, children, names.entered(name), at)
+    return group, [state for state in states if state is not None]
+
+
+def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> State | None:
     name, at = read_name(found.key, "state", notes), found.key.place
     owner = f"state `{show(found.key.text)}`"
     value = found.value
@@ -79,19 +181,29 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         place = at if isinstance(value, Words) and value.is_missing else value.place
         notes.complain(place, f"{owner} is {describe(value)}", why, cure)
         return None
-    known, later = (
-        ("sleep", "waiting", "shows", "transitions", "at most", "repeats", "unpowered"),
-        ("states", "busy", "entry", "output", "if"),
-    )
+    if (deeper := _find_inner(value)) is not None:
+        what, why = (
+            f"{owner} has `states` of its own",
+            f"it is in group `{show(shared.group)}`; groups hold only states",
+        )
+        notes.complain(deeper.key.place, what, why, "write them beside it, in the same group or in one of their own")
+        return None
+    known = ("sleep", "waiting", "shows", "on entering", "transitions", "at most", "repeats", "unpowered")
+    later = ("busy", "entry", "output")
     keys = sort_keys(value, at, owner, known, later, notes)
+    before = len(notes.problems)
     sleep = _read_sleep(keys.found["sleep"], found.key.text, names, notes) if "sleep" in keys.found else None
     why = "it says whether the state only waits for the rest of the way on"
     waiting = "waiting" in keys.found and read_yes(keys.found["waiting"], f"`waiting` of {owner}", why, notes)
-    shows = _read_shows(keys.found.get("shows"), owner, notes)
-    transitions, timeouts = _read_transitions(keys.found.get("transitions"), owner, names, notes)
+    shows = _read_shows(keys.found.get("shows"), owner, notes) if "shows" in keys.found else shared.shows
+    on_entering = _read_on_entering(keys.found.get("on entering"), owner, names, notes)
+    transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    own = {transition.gesture for transition in transitions}
+    transitions += tuple(transition for transition in shared.transitions if transition.gesture not in own)
+    timeouts += shared.timeouts
     if waiting:
-        _check_waiting(keys, owner, names, notes)
-    for timeout in timeouts if "sleep" in keys.found and not waiting else ():
+        _check_waiting(keys, owner, timeouts, len(notes.problems) == before, names, notes)
+    for timeout in _first_cases(timeouts) if "sleep" in keys.found and not waiting else ():
         what = f"`{show(timeout.text)}` in {owner}: a clock that runs in sleep isn't built yet"
         why, cure = "the state sleeps", "take the line out for now, or take `sleep` out of the state"
         notes.complain(timeout.at, what, why, cure)
@@ -115,10 +227,30 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         transitions,
         timeouts,
         at,
-        at_most_us,
-        bool(repeats),
-        bool(unpowered),
+        group=shared.group,
+        on_entering=on_entering,
+        at_most_us=at_most_us,
+        repeats=bool(repeats),
+        unpowered=bool(unpowered),
     )
+
+
+def _read_on_entering(found: Found | None, owner: str, names: Names, notes: Notes) -> tuple[tuple[str, str], ...]:
+    """What entering the state sets: the key `set` below `on entering`."""
+    if found is None:
+        return ()
+    subject = f"`on entering` of {owner}"
+    mapping = read_mapping(found, subject, "on entering: {set: {beam: low}}", notes)
+    if mapping is None:
+        return ()
+    keys = sort_keys(mapping, found.key.place, subject, ("set",), (), notes)
+    needed = keys.require("set", subject, "it says what entering does", "write `set: {beam: low}`", notes)
+    return read_set(needed, subject, names, notes)
+
+
+def _first_cases(timeouts: tuple[Timeout, ...]) -> tuple[Timeout, ...]:
+    """One timeout for each line, whatever cases it has."""
+    return tuple({(timeout.group, timeout.text): timeout for timeout in reversed(timeouts)}.values())[::-1]
 
 
 def _read_shows(found: Found | None, owner: str, notes: Notes) -> str | None:
@@ -129,16 +261,23 @@ def _read_shows(found: Found | None, owner: str, notes: Notes) -> str | None:
     return None if words is None else words.text.strip()
 
 
-def _check_waiting(keys: Keys, owner: str, names: Names, notes: Notes) -> None:
+def _check_waiting(
+    keys: Keys, owner: str, timeouts: tuple[Timeout, ...], is_sound: bool, names: Names, notes: Notes
+) -> None:
+    """Note a waiting state that is asleep, or that may stay. `is_sound`: all its own lines could be read."""
     at = keys.found["waiting"].key.place
     if "sleep" in keys.found:
         why, cure = "a state that waits is awake", "take one of the two out"
         what = f"{owner} has both `sleep` and `waiting`"
         notes.complain(at, what, why, cure, also=keys.found["sleep"].key.place)
-    elif not _has_after(keys.found.get("transitions")):
-        why = "a state that only waits must leave by itself"
+        return
+    why = "a state that only waits must leave by itself"
+    if not has_time(keys.found.get("transitions")) and not timeouts:
         cure = f"add a line such as `after 3 s: {show(names.states[0]) if names.states else 'stowed'}` to `transitions`"
         notes.complain(at, f"{owner} is `waiting` and has no time after which it is left", why, cure)
+    elif is_sound and not any(_leaves(first, timeouts, names) for first in timeouts):
+        what = f"{owner} is `waiting` and for some values no time leads out of it"
+        notes.complain(at, what, why, "give it an `after` without `if`, or with cases that leave no value out")
 
 
 def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], notes: Notes) -> None:
@@ -152,14 +291,10 @@ def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], note
         notes.complain(timeout.at, what, why, "take the line out", also=at)
 
 
-def _has_after(found: Found | None) -> bool:
-    """Whether a timeout was written, sound or not."""
-    value = found.value if found is not None else None
-    return isinstance(value, Mapping) and any(_is_after(key.text) for key, _ in value.entries)
-
-
-def _is_after(key: str) -> bool:
-    return key == "after" or key.startswith("after ")
+def _leaves(first: Timeout, timeouts: tuple[Timeout, ...], names: Names) -> bool:
+    """Whether the line of a timeout leads to a state whatever the values are."""
+    cases = [timeout for timeout in timeouts if (timeout.group, timeout.text) == (first.group, first.text)]
+    return cover_all((case.condition for case in cases if case.target is not None), names.domains)
 
 
 def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep | None:
@@ -211,103 +346,3 @@ def _read_on(found: Found | None, owner: str, notes: Notes) -> str:
     what, why = f"`on` of {owner} is {describe(found.value)}", "it says what of the button wakes the device"
     notes.complain(at, what, why, "write `edge` (it closes or opens) or `level` (it is closed)")
     return "edge"
-
-
-def _read_transitions(
-    found: Found | None, owner: str, names: Names, notes: Notes
-) -> tuple[tuple[Transition, ...], tuple[Timeout, ...]]:
-    """The mapping `transitions`: gestures and `after` times with what they lead to."""
-    transitions: list[Transition] = []
-    timeouts: list[Timeout] = []
-    if found is None:
-        return (), ()
-    subject = f"`transitions` of {owner}"
-    if isinstance(found.value, Mapping) and not found.value.entries:
-        return (), ()
-    mapping = read_mapping(found, subject, "{hold: glowing}", notes)
-    for key, value in mapping.entries if mapping is not None else ():
-        if _is_after(key.text):
-            timeout = _read_timeout(Found(key, value), owner, names, notes)
-            timeouts.extend([timeout] if timeout is not None else [])
-            continue
-        transition = _read_transition(Found(key, value), owner, names, notes)
-        if names.gestures is None or key.text in names.gestures:
-            transitions.extend([transition] if transition is not None else [])
-        else:
-            _complain_of_gesture(key, names.gestures, notes)
-    return tuple(transitions), tuple(timeouts)
-
-
-def _complain_of_gesture(key: Words, gestures: Collection[str], notes: Notes) -> None:
-    if key.text in _LATER_TRANSITION:
-        refuse_later(f"`{key.text}`", key.place, notes)
-    else:
-        refer(key, gestures, "gesture", notes)
-
-
-def _read_transition(found: Found, owner: str, names: Names, notes: Notes) -> Transition | None:
-    name, at = found.key.text, found.key.place
-    subject = f"`{show(name)}` in {owner}"
-    if not isinstance(found.value, Mapping):
-        target = _read_target(found, subject, names.states, notes)
-        return None if target is None else Transition(name, target, (), False, at)
-    keys = sort_keys(found.value, at, subject, ("to", "next", "restarts"), _LATER_TRANSITION, notes)
-    to, steps, restarts = (keys.found.get(key) for key in ("to", "next", "restarts"))
-    target = _read_target(to, f"`to` of {subject}", names.states, notes) if to is not None else None
-    why = "it says whether the times of the state start anew"
-    is_restart = restarts is not None and read_yes(restarts, f"`restarts` of {subject}", why, notes)
-    words: tuple[Words, ...] = ()
-    if steps is not None:
-        why = "it names the variables that step to their next value"
-        words = read_list(steps.value, steps.key.place, f"`next` of {subject}", why, "next: beam", notes)
-        for word in words:
-            refer(word, names.variables, "variable", notes)
-    if to is None and steps is None and not keys.guessed & {"to", "next"}:
-        cure = "write `to: ` and a state, or `next: ` and a variable"
-        cure = "to start its times anew, lead to the state itself" if is_restart else cure
-        notes.complain(at, f"{subject} has neither `to` nor `next`", "it would do nothing that a person sees", cure)
-    if to is not None and restarts is not None and is_restart:
-        why, cure = "a state that is entered starts its times anew by itself", "take `restarts` out"
-        notes.complain(restarts.key.place, f"{subject} has `restarts` beside `to`", why, cure, also=to.key.place)
-    if to is not None and target is None:
-        return None
-    return Transition(name, target, tuple(word.text for word in words), bool(is_restart), at)
-
-
-def _read_target(found: Found, subject: str, states: tuple[str, ...] | None, notes: Notes) -> str | None:
-    """The state something leads to."""
-    example = f"{found.key.text}: {states[0] if states else 'stowed'}"
-    words = read_words(found.value, found.key.place, subject, "the state it leads to belongs here", example, notes)
-    return None if words is None else refer(words, states, "state", notes)
-
-
-def _read_timeout(found: Found, owner: str, names: Names, notes: Notes) -> Timeout | None:
-    """A line `after 3 s: stowed` or `after 3 s with pad open: stowed`."""
-    key, at = found.key, found.key.place
-    subject = f"`{show(key.text)}` in {owner}"
-    match = _AFTER_KEY.fullmatch(key.text)
-    if match is None:
-        why = "it is the time after which the state is left"
-        notes.complain(at, f"{subject} has no time", why, "write `after 3 s: ` and a state")
-        return None
-    example = f"write `{_AFTER.example}`, or `after 3 s with {names.buttons[0] if names.buttons else 'pad'} open`"
-    span = None
-    if match["button"] is None and re.search(r"\bwith\b", match["time"]):
-        why = "only an open button can be waited for"
-        notes.complain(at, f"{subject} has a `with` that isn't understood", why, example)
-    else:
-        quantity = read_time_words(match["time"], at, subject, _AFTER, example, notes)
-        span = None if quantity is None else quantity.span
-    if match["button"] is not None:
-        column = at.column + match.start("button") + (0 if key.plain else 1)
-        refer(Words(match["button"], Place(at.file, at.line, column), key.plain), names.buttons, "button", notes)
-    target = None
-    if isinstance(found.value, Mapping):
-        keys = sort_keys(found.value, at, subject, ("to",), _LATER_TRANSITION, notes)
-        to = keys.require("to", subject, "a time leads to a state", "write `to: ` and a state", notes)
-        target = _read_target(to, f"`to` of {subject}", names.states, notes) if to is not None else None
-    else:
-        target = _read_target(found, subject, names.states, notes)
-    if span is None or target is None:
-        return None
-    return Timeout(span, match["button"], target, key.text, at)

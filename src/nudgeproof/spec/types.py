@@ -6,6 +6,7 @@ A default that was filled in is listed in `Device.assumptions`, so that no verdi
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -63,19 +64,45 @@ class Gesture:
 
 @dataclass(frozen=True, slots=True)
 class Variable:
-    """A value the device keeps in mind, one of `values`; the first is its value at the start."""
+    """A value the device keeps in mind, one of `values`.
+
+    `wraps`: after the last value comes the first, and before the first the last; else it stops there. `starts_as`: its
+    value at the start, "" for the first of them. `is_number`: its values are whole numbers one after the other.
+    """
 
     name: str
     values: tuple[str, ...]
     at: Place
+    wraps: bool = True
+    starts_as: str = ""
+    is_number: bool = False
+
+    @property
+    def first(self) -> str:
+        """The value at the start."""
+        return self.starts_as or self.values[0]
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """What variables must be: for each one named the values that will do, all of them at once. `text` is as written."""
+
+    text: str
+    allowed: tuple[tuple[str, tuple[str, ...]], ...]
+
+    def holds(self, values: Mapping[str, str]) -> bool:
+        """Whether it holds for these values by variable; raises KeyError if one that it names is missing."""
+        return all(values[variable] in allowed for variable, allowed in self.allowed)
 
 
 @dataclass(frozen=True, slots=True)
 class Transition:
-    """What a gesture does in a state.
+    """What a gesture does in a state; one of several cases where there is a `condition`, which exclude each other.
 
-    `target` None: the state is not left (internal). `next`: variables stepped to their next value, round and round.
-    `restarts`: an internal transition also restarts the state's timeouts.
+    `target` None: the state is not left (internal). `next`, `previous`: variables stepped to their next or previous value.
+    `set`: variables with the value they get. `keep`: variables that entering the target leaves as they are. `restarts`: an
+    internal transition also restarts the state's timeouts. `group`: the group whose shared line it is, "" for the state's
+    own.
     """
 
     gesture: str
@@ -83,20 +110,40 @@ class Transition:
     next: tuple[str, ...]
     restarts: bool
     at: Place
+    previous: tuple[str, ...] = ()
+    set: tuple[tuple[str, str], ...] = ()
+    keep: tuple[str, ...] = ()
+    condition: Condition | None = None
+    group: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Timeout:
-    """The state is left for `target` after a time in `after`.
+    """What happens after a time in `after`; several with the same `text` are cases of one time, see `Transition`.
 
-    `with_open`: counts only while this button reads open, and anew after each release. `text` is the key as written.
+    `target` None: the state is not left, and the time begins anew by itself. `with_open`: counts only while this button
+    reads open, and anew after each release. `text` is the key as written. `group`: the group whose shared line it is; it
+    then runs from when the group was entered. `by`: the variable that says how long it is, `times` for each of its values;
+    `after` then covers all of them.
     """
 
     after: Span
     with_open: str | None
-    target: str
+    target: str | None
     text: str
     at: Place
+    next: tuple[str, ...] = ()
+    previous: tuple[str, ...] = ()
+    set: tuple[tuple[str, str], ...] = ()
+    keep: tuple[str, ...] = ()
+    condition: Condition | None = None
+    group: str = ""
+    by: str = ""
+    times: tuple[tuple[str, Span], ...] = ()
+
+    def lasts(self, values: Mapping[str, str]) -> Span:
+        """How long the time is while the variables have these values."""
+        return dict(self.times)[values[self.by]] if self.by else self.after
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +172,8 @@ class State:
     `shows`: what a person sees, hears or feels; `shows_variable` says that it is the name of a variable whose value is
     shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
     `repeats`: that the device comes back here by itself is meant. `unpowered`: the device has no power here.
+    `transitions`, `timeouts`: its own lines, then those that it shares with its `group` ("" for none). `on_entering`:
+    variables with the value they get when it is entered.
     """
 
     name: str
@@ -138,6 +187,18 @@ class State:
     at_most_us: int | None = None
     repeats: bool = False
     unpowered: bool = False
+    group: str = ""
+    on_entering: tuple[tuple[str, str], ...] = ()
+
+    @property
+    def gestures(self) -> tuple[str, ...]:
+        """The gestures in use: those with a transition here, whatever its conditions; each once."""
+        return tuple(dict.fromkeys(transition.gesture for transition in self.transitions))
+
+    @property
+    def gives_way_to(self) -> str | None:
+        """The state that its first time to lead anywhere leads to; None if no time does."""
+        return next((timeout.target for timeout in self.timeouts if timeout.target is not None), None)
 
     @property
     def is_on(self) -> bool:
@@ -148,6 +209,16 @@ class State:
     def is_off(self) -> bool:
         """The processor sleeps here, or has no power."""
         return self.sleep is not None or self.unpowered
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """States that share lines. `starts_in`: the one of `states` that a line leading to the group enters."""
+
+    name: str
+    states: tuple[str, ...]
+    starts_in: str
+    at: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,8 +332,9 @@ class Supply:
 class Accepted:
     """A failure that the maker knows and accepts.
 
-    Matches the question `hazard` about one of the sources `by`, where the device was in state `within` before the step.
-    `why`, `who` and `granted` (a date as written) are for people; nothing is computed from them.
+    Matches the question `hazard` about one of the sources `by`, where the device was in `within` before the step: a state,
+    or a group with these `states`. `why`, `who` and `granted` (a date as written) are for people; nothing is computed from
+    them.
     """
 
     hazard: str
@@ -272,6 +344,12 @@ class Accepted:
     who: str
     granted: str
     at: Place
+    states: tuple[str, ...] = ()
+
+    @property
+    def covers(self) -> tuple[str, ...]:
+        """The states that `within` means."""
+        return self.states or (self.within,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -319,6 +397,11 @@ class Device:
     power_up: PowerUp | None = None
     supply: Supply | None = None
     accepts: tuple[Accepted, ...] = ()
+    groups: tuple[Group, ...] = ()
+
+    def states_of(self, name: str) -> tuple[str, ...]:
+        """The states of the group called `name`, or the state `name` itself."""
+        return next((group.states for group in self.groups if group.name == name), (name,))
 
     def state(self, name: str) -> State:
         """The state called `name`; raises KeyError."""
