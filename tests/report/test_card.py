@@ -57,6 +57,35 @@ def test_the_demo_reads_as_its_user_would_say_it() -> None:
     assert card.values == (("beam", "low → high → slow blink → low"),)
 
 
+def lamp(gestures: str, does: str) -> dict[str, str]:
+    text = f"spec: 1\ndevice: lamp\nbuttons: {{pad: {{debounce: 20 ms}}}}\ngestures:\n{gestures}\ninitial: dark\n"
+    text += f"states:\n  dark: {{transitions: {{{does}}}}}\n  lit: {{shows: a light, transitions: {{}}}}\n"
+    return dict(make_card(read_device(text, "lamp.yaml")).gestures)
+
+
+def test_a_hold_is_let_go_where_the_firmware_waits_for_it() -> None:
+    """While a longer hold may come, the shorter one is seen at its release only."""
+    short, long = "  hold: {held: 1 s}", "  long hold: {held: 3 s}"
+    assert lamp(short, "hold: lit")["hold"] == "press and hold pad for about 1 s, until you notice a light"
+    both = lamp(f"{short}\n{long}", "hold: lit, long hold: lit")
+    assert both["hold"] == "press and hold pad for about 1 s, then let go"
+    assert both["long hold"] == "press and hold pad for about 3 s, until you notice a light"
+    release = lamp("  hold: {held: 1 s, acts at: release}", "hold: lit")
+    assert release["hold"] == "press and hold pad for about 1 s, then let go"
+
+
+def test_rows_of_taps_and_holds() -> None:
+    row = lamp(
+        "  code: {presses: [hold, tap, tap], held: 1 s, press: up to 400 ms, between: up to 250 ms}", "code: lit"
+    )
+    assert row["code"] == (
+        "press and hold pad for about 1 s, let go, then within 0.25 s two quick presses (each under 0.4 s, the next"
+        " within 0.25 s)"
+    )
+    again = lamp("  dim: {held: 1 s, repeats every: 200 ms}", "dim: lit")
+    assert again["dim"].endswith("; held on, it comes again each 0.2 s")
+
+
 def test_states_that_look_alike_are_told_apart_by_name() -> None:
     text = (ROOT / DEMO).read_text(encoding="utf-8").replace("shows: beam", "shows: a faint glow")
     seen = [row.seen for row in make_card(read_device(text, DEMO)).rows]

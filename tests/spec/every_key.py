@@ -19,6 +19,7 @@ gestures:
   tap: {taps: 1, press: up to 400 ms}
   two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms}
   hold: {held: 1.2 s}
+  tap then hold: {taps: 1, then held: 1.2 s, press: up to 400 ms, between: up to 260 ms}
 variables:
   beam: [low, high]
 initial: stowed
@@ -44,6 +45,10 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("gestures.GESTURE", "press"): {"taps": "1"},
     ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
     ("gestures.GESTURE", "then held"): {**_TAPPED, "between": "up to 260 ms"},
+    ("gestures.GESTURE", "presses"): {"press": "up to 400 ms", "held": "1.2 s", "between": "up to 260 ms"},
+    ("gestures.GESTURE", "then taps"): {"held": "1.2 s", "press": "up to 400 ms", "between": "up to 260 ms"},
+    ("gestures.GESTURE", "acts at"): {"held": "1.2 s"},
+    ("gestures.GESTURE", "repeats every"): {"held": "1.2 s"},
     ("gestures.GESTURE", "answered within"): _TAPPED,
     ("states.STATE", "waiting"): {"transitions": _LEAVES},
     ("states.STATE.transitions.GESTURE", "restarts"): {"next": "beam"},
@@ -95,7 +100,10 @@ def write(section: Section, key: Key, form: str | None) -> str:
         _put(spec, section.path, here)
     _switch_off(spec, section, key, form)
     if form is not None:
-        here[_NAMES.get(key.name, key.name)] = _load(form)
+        named = (
+            "tap then hold" if section.path == "person" and key.name == "GESTURE" else _NAMES.get(key.name, key.name)
+        )
+        here[named] = _load(form)
     return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
 
 
@@ -112,6 +120,8 @@ def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
         return {"press": "up to 400 ms", "between": "up to 260 ms"}
     if (section.path, key.name, form) == ("gestures.GESTURE", "then held", None):
         return _TAPPED
+    if (section.path, key.name, form) == ("gestures.GESTURE", "then taps", None):
+        return {"held": "1.2 s"}
     return _BESIDE.get((section.path, key.name), {})
 
 

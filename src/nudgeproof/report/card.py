@@ -8,6 +8,7 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from math import floor, log10
 
 from nudgeproof.report.screen import WIDTH
@@ -115,14 +116,60 @@ def _tell_how(device: Device, gesture: Gesture) -> str:
     soon = ""
     if gesture.between is not None:
         soon = f"within {round_down(gesture.between.lo)}" + (" from press to press" if gesture.between_presses else "")
-    hold = f"about {about(gesture.held)}{_until(device, gesture)}" if gesture.held is not None else ""
-    if not gesture.taps:
-        return f"press and hold {gesture.button} for {hold}"
-    if gesture.taps == 1:
-        taps = f"one quick press of {gesture.button} ({quick})"
-    else:
-        taps = f"{_count(gesture.taps)} quick presses of {gesture.button} (each {quick}, the next {soon})"
-    return f"{taps}, then {soon} press again and hold for {hold}" if hold else taps
+    told: list[str] = []
+    for kind, group in groupby(enumerate(gesture.presses), key=lambda press: press[1]):
+        numbers = [number for number, _ in group]
+        then = f", then {soon} " if told else ""
+        if kind == "tap":
+            told.append(then + _tell_taps(gesture, len(numbers), quick, soon, first=not told))
+        else:
+            last = numbers[-1] == len(gesture.presses) - 1
+            told += _tell_holds(device, gesture, len(numbers), then, f", then {soon} ", last)
+    return "".join(told)
+
+
+def _tell_taps(gesture: Gesture, count: int, quick: str, soon: str, first: bool) -> str:
+    button = f" of {gesture.button}" if first else ""
+    if count == 1:
+        return f"one quick press{button} ({quick})"
+    return f"{_count(count)} quick presses{button} (each {quick}, the next {soon})"
+
+
+def _tell_holds(device: Device, gesture: Gesture, count: int, first: str, onward: str, last: bool) -> list[str]:
+    """Holds in a row; `last`: the gesture ends with them."""
+    assert gesture.held is not None
+    time, told = about(gesture.held), []
+    for number in range(count):
+        press = (
+            f"press again and hold for about {time}"
+            if first or number
+            else f"press and hold {gesture.button} for about {time}"
+        )
+        ends = last and number == count - 1
+        if not ends:
+            press += ", let go"
+        elif gesture.at_release or _waits_for_release(device, gesture):
+            press += ", then let go"
+        else:
+            press += _until(device, gesture)
+        if ends and gesture.repeats is not None:
+            press += f"; held on, it comes again each {about(gesture.repeats)}"
+        told.append((first if number == 0 else onward) + press)
+    return told
+
+
+def _waits_for_release(device: Device, gesture: Gesture) -> bool:
+    """Whether somewhere a longer pattern that begins alike is in use too, so that the firmware waits for the release."""
+    assert gesture.held is not None
+    size = len(gesture.presses)
+    for state in device.states:
+        used = [device.gesture(transition.gesture) for transition in state.transitions]
+        for other in used if gesture in used else []:
+            alike = other.button == gesture.button and other.presses[:size] == gesture.presses
+            longer = other.held is not None and other.held.lo > gesture.held.hi
+            if other != gesture and alike and (longer or len(other.presses) > size):
+                return True
+    return False
 
 
 def _until(device: Device, gesture: Gesture) -> str:
