@@ -60,7 +60,9 @@ def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
     worst = ordered[0] if ordered else None
     if worst is None or worst.verdict is Verdict.VACUOUS:
         return []
-    if worst.verdict is Verdict.BROKEN and worst.story is not None:
+    if worst.verdict is Verdict.BROKEN and worst.cures is None:
+        command, why = "check --cures SPEC", "tries changes of the spec that cure it"
+    elif worst.verdict is Verdict.BROKEN and worst.story is not None:
         command, why = f"replay {worst.hazard} SPEC", "tells every step"
     elif worst.verdict is Verdict.UNDECIDED:
         command, why = "check --effort deep SPEC", "looks further"
