@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
 from nudgeproof.questions.promises import CELL_CURE
@@ -56,6 +57,6 @@ def history_of(device: Device) -> str:
 
 def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
     """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset."""
-    if not isinstance(what, Outage) or (device.supply is not None and device.supply.latch is not None):
-        return None  # a latch hangs on the contacts, which the wider environment leaves out
+    if not isinstance(what, Outage) or not can_stand_in(device):
+        return None
     return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, change
 from nudgeproof.spec.types import Device, Outage
@@ -36,7 +37,7 @@ def ask_each(device: Device, name: str, bad: Test, may: str, never: str, cure: s
             cure=cure,
             at=what.at,
             by=what.name,
-            wider=(Environment((what.name,), watched=True, gestures=True), bad),
+            wider=(Environment((what.name,), watched=True, gestures=True), bad) if can_stand_in(device) else None,
         )
 
     return tuple(question(what) for what in outages)

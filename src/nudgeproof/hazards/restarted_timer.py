@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import history_of
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import STAY, Limit
 from nudgeproof.questions.ask import NotAsked, Question, acting, being_late
 from nudgeproof.spec.types import Device, Outage, State
@@ -60,5 +61,7 @@ def _question(device: Device, state: State, what: Outage) -> Question:
         cure=CURE,
         at=state.at,
         by=what.name,
-        wider=(Environment((what.name,), watched=True, gestures=True, limit=limit), being_late),
+        wider=(Environment((what.name,), watched=True, gestures=True, limit=limit), being_late)
+        if can_stand_in(device)
+        else None,
     )

@@ -16,6 +16,11 @@ from nudgeproof.spec.types import Button, Device
 from nudgeproof.units import FOREVER
 
 
+def can_stand_in(device: Device) -> bool:
+    """Whether contacts may be left out: not where a key feeds the device."""
+    return device.supply is None or device.supply.latch is None
+
+
 def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     """The stand-in for one button. Local state: whether it reads closed. Publishes `reading B`."""
     own = {gesture.name for gesture in device.gestures if gesture.button == button.name}

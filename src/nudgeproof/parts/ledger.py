@@ -65,7 +65,7 @@ def ledger(device: Device) -> Part:
     return Part(
         name="ledger",
         role="device",
-        start=(first, (), None),
+        start=(first, (), frozenset({first}) if device.state(device.initial).unpowered else None),
         publishes=(ALLOWED,),
         shown=shown,
         reads=(*read_as(names), STEADY),

@@ -14,6 +14,7 @@ from nudgeproof.parts.chart import CHANGED, RESTORED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 

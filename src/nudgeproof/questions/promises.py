@@ -11,6 +11,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import REACH, Limit
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import LATE, Act
@@ -162,7 +163,7 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         environment = Environment(group, who, tuple(state.name for state in device.states))
     if isinstance(promise, Keeps) and interrupts:
         environment = Environment((who, *group) if promise.in_use else group, watched=True)
-        if promise.in_use and all(source in outages for source in group):
+        if promise.in_use and all(source in outages for source in group) and can_stand_in(device):
             wider = Environment(group, watched=True, gestures=True)
     together = len(group) > 1
     one: Never | Keeps
