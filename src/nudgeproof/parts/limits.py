@@ -137,7 +137,11 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
         reads=("state", *((RESTORED,) if can_lose_power else ())),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), **dict.fromkeys(sorted(used), ())},
+        takes={
+            CHANGED: (),
+            **({RESET: ()} if can_lose_power else {}),
+            **{signal: () for signal in sorted(used)},
+        },
         heard=heard,
     )
 
