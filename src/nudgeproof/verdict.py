@@ -53,7 +53,8 @@ class Finding:
 
     `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
-    over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the story, then one after
+    over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
+    never came up. `scenes`: the one before the story, then one after
     each of its beats.
     """
 
@@ -74,14 +75,19 @@ class Finding:
     classes: int
     exact: bool = True
     shortest: bool = True
+    harm: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class AcceptedCase:
-    """An entry of `accepts`; `needed`: the step it accepts can happen (None: that was not decided)."""
+    """An entry of `accepts`; `needed`: the step it accepts can happen (None: that was not decided).
+
+    `harm`: what can come of it, and what else prevents that; "" where the spec says of no harm.
+    """
 
     entry: Accepted
     needed: bool | None
+    harm: str = ""
 
 
 @dataclass(frozen=True, slots=True)

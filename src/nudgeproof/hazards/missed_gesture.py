@@ -40,6 +40,8 @@ def _gestures_from(device: Device, state: State) -> list[tuple[str, ...]]:
         if target is not None and target.waiting:
             found += [(transition.gesture, onward.gesture) for onward in target.transitions]
     person = device.person
+    known = {gesture.name for gesture in device.gestures}
+    found = [names for names in found if known.issuperset(names)]  # events are nobody's gestures
     return [names for names in found if all(can_perform(person, device.gesture(name)) for name in names)]
 
 
@@ -84,10 +86,22 @@ def ask_each(
             denied="",
             held=held(act),
             all_held=all_held,
-            cure=cure,
+            cure=_cure(device.state(act.state), cure),
             at=device.state(act.state).at,
         )
         for number, act in enumerate(wanted)
+    )
+
+
+def _cure(state: State, usual: str) -> str:
+    """What usually helps; another thing where no button can wake the device from where it sleeps."""
+    sleep = state.sleep
+    if sleep is None or sleep.depth is None or sleep.waking_buttons == sleep.woken_by:
+        return usual
+    kinds = " and ".join(sleep.depth.woken_by)
+    return (
+        f"wake by `on: {sleep.depth.woken_by[0]}`, or sleep less deep: nothing but a {kinds} wakes the device from the depth"
+        f" `{sleep.depth.name}`, and {state.name} waits for an {sleep.on}"
     )
 
 

@@ -7,8 +7,7 @@ variable, each value in that state is one too; a variable that no state shows co
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import Mode, NotAsked, Question, entering
+from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, users
 from nudgeproof.spec.types import Device
 
 NAME = "unreachable-mode"
@@ -21,9 +20,8 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     modes = [mode for mode in _modes(device) if not _at_start(device, mode)]
     if not modes:
         return NotAsked(NAME, "the device has one mode only")
-    who = ANYTHING if device.person is None else PERSON
-    pressing = "any pressing" if device.person is None else "the person's pressing"
-    environment = Environment((who,))
+    who, pressing = users(device)
+    environment = Environment(who)
     return tuple(
         Question(
             hazard=NAME,

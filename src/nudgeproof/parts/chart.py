@@ -26,7 +26,8 @@ RESTORED = "restored"
 def chart(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the chart.
 
-    Local state: (state, values of all variables). Takes `gesture G` of every gesture and memory's `start`; sends `changed`
+    Local state: (state, values of all variables). Takes `gesture G` of every gesture, `event E` of every event, which leads
+    on like a gesture, and memory's `start`; sends `changed`
     (a state was entered), `lapsed` (by a timeout), `stepped` (only variables changed) and `started`. Publishes `state` and
     `value V` for every variable.
     """
@@ -65,7 +66,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             name, values = _restore(device, reads[RESTORED])
             entered = enter(name, values, f"the firmware starts in {name}", 0)
             return (replace(entered, send=(CHANGED, STARTED)),)
-        gesture = signal.removeprefix("gesture ")
+        gesture = signal.split(" ", 1)[1]
         for transition in states[name].transitions:
             if transition.gesture == gesture:
                 break
@@ -101,6 +102,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         expired=expired,
         takes={
             **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
+            **{f"event {event}": (CHANGED, STEPPED) for event in device.event_names},
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
         },
         heard=heard,

@@ -53,9 +53,9 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
     """The states of `device` as nodes, its transitions and timeouts as edges.
 
     A node is the state's name, with attribute `state`, the State. An edge's key is its number in the order of the file,
-    from 0 (sort by key, since a graph lists edges by node). Its attributes: `label`, the gesture or the timeout as
-    written; `kind`, `gesture`, `timeout` or `internal` (a gesture that leaves the state standing: a loop); `piece`, the
-    Transition or Timeout.
+    from 0 (sort by key, since a graph lists edges by node). Its attributes: `label`, the gesture, the event or the timeout
+    as written; `kind`, `gesture`, `event`, `timeout` or `internal` (a gesture or event that leaves the state standing: a
+    loop); `piece`, the Transition or Timeout.
     """
     # Imported here: drawing is rare, and the start of every other command would pay for it.
     import networkx
@@ -67,16 +67,16 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
     for state in device.states:
         pieces: list[Transition | Timeout] = [*state.transitions, *state.timeouts]
         for piece in sorted(pieces, key=lambda p: (p.at.line, p.at.column)):
-            label, kind, target = _edge(state.name, piece)
+            label, kind, target = _edge(state.name, piece, device.event_names)
             graph.add_edge(state.name, target, key=number, label=label, kind=kind, piece=piece)
             number += 1
     return graph
 
 
-def _edge(source: str, piece: Transition | Timeout) -> tuple[str, str, str]:
+def _edge(source: str, piece: Transition | Timeout, events: tuple[str, ...]) -> tuple[str, str, str]:
     """Label, kind and target of the edge that `piece` makes out of the state `source`."""
     if isinstance(piece, Timeout):
         return piece.text, "timeout", piece.target
     if piece.target is None:
         return piece.gesture, "internal", source
-    return piece.gesture, "gesture", piece.target
+    return piece.gesture, "event" if piece.gesture in events else "gesture", piece.target

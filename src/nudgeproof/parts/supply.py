@@ -21,6 +21,7 @@ RESET = "reset"
 RESTORE = "restore"
 SAGS = "sags"
 RECOVERS = "recovers"
+BOOTS = "boots"
 
 _POWERED = ("up", "sagging")
 
@@ -63,7 +64,8 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starti
     """The part for the supply; `is_starting`: the device has just got power.
 
     Local state: up, sagging, down, starting, or starting with the cell gone again (`sagging start`). Takes `cell`; sends
-    `reset`, `restore` (memory is to be read), `sags` and `recovers`. Publishes `powered` and `steady`.
+    `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (the cell is back after a reset). Publishes
+    `powered` and `steady`.
     """
     line = rules.at.line
     hold_up = Timer("hold-up", rules.hold_up.lo, rules.hold_up.hi)
@@ -82,7 +84,7 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starti
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         gone = any(reads.values())
         lost = {"up": ("sagging", (SAGS,)), "starting": ("sagging start", ())}
-        back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ()), "down": ("starting", ())}
+        back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ()), "down": ("starting", (BOOTS,))}
         to, send = (lost if gone else back).get(str(local), (str(local), ()))
         return (Choice(to, send, line=line),)
 
@@ -98,7 +100,7 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starti
         reads=tuple(opened_by(name) for name in outages),
         armed=armed,
         expired=expired,
-        takes={CELL: (SAGS, RECOVERS)},
+        takes={CELL: (SAGS, RECOVERS, BOOTS)},
         heard=heard,
         sends=(RESET, RESTORE),
     )

@@ -18,7 +18,7 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
-from nudgeproof.parts.people import LEFT, LEFT_IN
+from nudgeproof.parts.people import ANYTHING, LEFT, LEFT_IN, PERSON
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
 from nudgeproof.spec.types import Device
 
@@ -51,6 +51,12 @@ class Question:
     by: str = ""
     wider: tuple[Environment, Test] | None = None
     begins_in: tuple[str, ...] = ()
+
+
+def users(device: Device) -> tuple[tuple[str, ...], str]:
+    """Who uses the device: the person, or any press if none is stated, and what it is meant for; also in words."""
+    who, words = (ANYTHING, "any pressing") if device.person is None else (PERSON, "the person's pressing")
+    return (who, *device.meant), " and ".join((words, *device.meant))
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +199,7 @@ def at_start(device: Device, test: Test) -> Test:
     waiting = {state.name for state in device.states if state.waiting}
 
     def narrowed(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move):
+        if not starts(move):
             return False
         return test(model, before, move) or model.value(move.situation, "state") in waiting
 
@@ -204,7 +210,7 @@ def starting_otherwise(device: Device, names: tuple[str, ...]) -> Test:
     """Starts after an interruption at which `names` are not as they may be."""
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        return _starts(move) and not _as_it_was(device, model, before, move, names)
+        return starts(move) and not _as_it_was(device, model, before, move, names)
 
     return test
 
@@ -216,14 +222,15 @@ def starting_wrongly(device: Device, torn: bool) -> Test:
     """
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move) or model.value(before, TORN) != torn:
+        if not starts(move) or model.value(before, TORN) != torn:
             return False
         return not _as_it_was(device, model, before, move)
 
     return test
 
 
-def _starts(move: Move) -> bool:
+def starts(move: Move) -> bool:
+    """Whether the firmware starts with this step."""
     return any(STARTED in taken.choice.send for taken in move.taken)
 
 
@@ -231,7 +238,7 @@ def _as_it_was(
     device: Device, model: Model, before: Situation, move: Move, names: tuple[str, ...] | None = None
 ) -> bool:
     """Whether this is a start after an interruption at which `names` (all that memory keeps) are as they may be."""
-    if not _starts(move) or not model.publishes(ALLOWED) or device.memory is None:
+    if not starts(move) or not model.publishes(ALLOWED) or device.memory is None:
         return False
     order = whole(device)
     places = [order.index(name) for name in (device.memory.keeps if names is None else names)]

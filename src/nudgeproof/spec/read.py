@@ -7,21 +7,25 @@ them all; the next stage isn't begun. Nothing here opens a file.
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.clock import read_clock, widen
+from nudgeproof.spec.depths import read_depths
+from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
+from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
 from nudgeproof.spec.power import read_memory, read_power_up, read_supply
 from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import CELL_FINE, CELL_LOW, Device
 
 VERSION: Final = "1"
 LONGEST_DEVICE_NAME: Final = 80
@@ -42,12 +46,14 @@ _KNOWN: Final = (
     "power up",
     "supply",
     "accepts",
+    "events",
+    "cell",
+    "depths",
+    "outputs",
+    "harm",
 )
 _LATER: Final = (
     "chip",
-    "harm",
-    "events",
-    "outputs",
     "habits",
     "scripts",
 )
@@ -140,11 +146,14 @@ def _check_version(root: Mapping, version: Node | None, notes: Notes) -> None:
 
 def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     found = keys.found
+    events = _get_optional_names(keys, "events")
     names = Names(
         buttons=get_names(found.get("buttons")),
         gestures=get_names(found.get("gestures")),
         variables=_get_optional_names(keys, "variables"),
         states=get_names(found.get("states")),
+        events=None if events is None or "cell" in keys.guessed else (*events, *_cell_events(found)),
+        depths=_get_optional_names(keys, "depths"),
     )
     name = _read_device_name(found.get("device"), notes)
     buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
@@ -152,13 +161,14 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
     variables = read_variables(found["variables"], notes) if "variables" in found else ()
     initial = _read_initial(found.get("initial"), names.states, notes)
-    states = read_states(found["states"], names, notes) if "states" in found else ()
+    depths = read_depths(found["depths"], notes) if "depths" in found else ()
+    states = read_states(found["states"], replace(names, sound_depths=depths), notes) if "states" in found else ()
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
         check_gestures(state.name, state.transitions, by_name, notes)
     person = read_person(found["person"], notes) if "person" in found else None
     surroundings = (
-        read_surroundings(found["surroundings"], names.buttons, _get_keys(found.get("states")), notes)
+        read_surroundings(found["surroundings"], names.buttons, events, _get_keys(found.get("states")), notes)
         if "surroundings" in found
         else ()
     )
@@ -169,6 +179,17 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     supply = read_supply(found["supply"], notes) if "supply" in found else None
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
+    outside = (
+        read_events(found["events"], names.gestures or (), names.buttons or (), notes) if "events" in found else ()
+    )
+    cell = read_cell(found["cell"], notes) if "cell" in found else None
+    has_all = len(surroundings) == len(sources or ()) and "surroundings" not in keys.guessed
+    check_events(outside, cell, surroundings, states, has_all, notes)
+    check_weak_cells("cell" in {*found, *keys.guessed}, surroundings, notes)
+    outputs = read_outputs(found["outputs"], names.states, notes) if "outputs" in found else ()
+    switched = _get_optional_names(keys, "outputs")
+    harm = read_harm(found["harm"], names.states, switched, notes) if "harm" in found else ()
+    check_harm(harm, outputs, states, memory, power_up, accepts, notes)
     off_by = _read_clock(found.get("clock"), keys.at, notes)
     notes.stop_if_bad()
     device = Device(
@@ -190,8 +211,16 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         power_up=power_up,
         supply=supply,
         accepts=accepts,
+        events=outside,
+        cell=cell,
+        outputs=outputs,
+        harm=harm,
     )
     return widen(device, off_by)
+
+
+def _cell_events(found: dict[str, Found]) -> tuple[str, ...]:
+    return (CELL_LOW, CELL_FINE) if "cell" in found else ()
 
 
 def _read_clock(found: Found | None, at: Place, notes: Notes) -> Fraction:

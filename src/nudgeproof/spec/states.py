@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.depths import read_depth, split_wakers
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -25,8 +25,8 @@ from nudgeproof.spec.fields import (
     sort_keys,
 )
 from nudgeproof.spec.nodes import Mapping, Words
-from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.types import Sleep, State, Timeout, Transition
+from nudgeproof.spec.notes import Notes, show, suggest
+from nudgeproof.spec.types import Depth, Sleep, State, Timeout, Transition
 from nudgeproof.units import Form, Span
 
 MOST_STATES: Final = 64
@@ -34,6 +34,12 @@ MOST_STATES: Final = 64
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _READY: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long the processor takes to wake", "2 ms ± 1 ms")
 _DOZE: Final = TimeWanted(_VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1)
+_BUSY: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO),
+    "it is how long the firmware is deaf after the state is entered",
+    "up to 300 ms",
+    reaches_us=1,
+)
 _STEP: Final = TimeWanted((Form.UP_TO,), "it is how long each step of going to sleep takes", "up to 20 us")
 _AFTER: Final = TimeWanted(_VARYING, "it is the time after which the state is left", "after 3 s", least_us=1)
 _AT_MOST: Final = TimeWanted((Form.EXACT,), "it is the longest time that the device may stay here", "4 h", least_us=1)
@@ -55,6 +61,14 @@ class Names:
     gestures: tuple[str, ...] | None
     variables: tuple[str, ...] | None
     states: tuple[str, ...] | None
+    events: tuple[str, ...] | None = ()
+    depths: tuple[str, ...] | None = ()
+    sound_depths: tuple[Depth, ...] = ()
+
+    @property
+    def triggers(self) -> tuple[str, ...] | None:
+        """What may stand before a transition: gestures and events."""
+        return None if self.gestures is None or self.events is None else (*self.gestures, *self.events)
 
 
 def read_states(found: Found, names: Names, notes: Notes) -> tuple[State, ...]:
@@ -80,14 +94,15 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         notes.complain(place, f"{owner} is {describe(value)}", why, cure)
         return None
     known, later = (
-        ("sleep", "waiting", "shows", "transitions", "at most", "repeats"),
-        ("states", "busy", "entry", "output", "if"),
+        ("sleep", "waiting", "shows", "transitions", "at most", "repeats", "busy"),
+        ("states", "entry", "if"),
     )
     keys = sort_keys(value, at, owner, known, later, notes)
     sleep = _read_sleep(keys.found["sleep"], found.key.text, names, notes) if "sleep" in keys.found else None
     why = "it says whether the state only waits for the rest of the way on"
     waiting = "waiting" in keys.found and read_yes(keys.found["waiting"], f"`waiting` of {owner}", why, notes)
     shows = _read_shows(keys.found.get("shows"), owner, notes)
+    busy = read_span(keys.found.get("busy"), owner, _BUSY, notes)
     transitions, timeouts = _read_transitions(keys.found.get("transitions"), owner, names, notes)
     if waiting:
         _check_waiting(keys, owner, names, notes)
@@ -102,7 +117,9 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
     at_most_us = None if at_most is None else at_most.lo
     why = "it says whether the device is meant to come back here by itself"
     repeats = "repeats" in keys.found and read_yes(keys.found["repeats"], f"`repeats` of {owner}", why, notes)
-    return State(name, sleep, bool(waiting), shows, is_variable, transitions, timeouts, at, at_most_us, bool(repeats))
+    return State(
+        name, sleep, bool(waiting), shows, is_variable, transitions, timeouts, at, at_most_us, bool(repeats), busy
+    )
 
 
 def _read_shows(found: Found | None, owner: str, notes: Notes) -> str | None:
@@ -140,9 +157,10 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     mapping = read_mapping(found, owner, "{ready in: 2 ms, dozes again after: 50 ms}", notes)
     if mapping is None:
         return None
-    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES)
-    keys = sort_keys(mapping, at, owner, known, ("depth", "wake press counts", "clock"), notes)
-    woken_by = _read_woken_by(keys, owner, state, names.buttons, notes)
+    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth")
+    keys = sort_keys(mapping, at, owner, known, ("wake press counts", "clock"), notes)
+    woken_by, events = _read_woken_by(keys, owner, state, names, notes)
+    depth = read_depth(keys, owner, state, names.sound_depths, names.depths, notes)
     spans: dict[str, Span | None] = {}
     for key, wanted in (("ready in", _READY), ("dozes again after", _DOZE), ("each step", _STEP)):
         if key != "each step":
@@ -157,22 +175,22 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     if ready is None or doze is None:
         return None
     gives_up = read_span(keys.found.get(_IGNORES), owner, _GIVES_UP, notes)
-    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up)
+    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up, events, depth)
 
 
 def _read_woken_by(
-    keys: Keys, owner: str, state: str, buttons: tuple[str, ...] | None, notes: Notes
-) -> tuple[str, ...]:
-    """The buttons that wake it: all of them unless said otherwise."""
-    found = keys.found.get("woken by")
+    keys: Keys, owner: str, state: str, names: Names, notes: Notes
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The buttons and the events that wake it: all buttons unless said otherwise."""
+    found, buttons = keys.found.get("woken by"), names.buttons
     if found is None:
         if buttons:
             notes.assume(f"woken by: [{', '.join(buttons)}] (sleep of state {state})", keys.at)
-        return buttons or ()
+        return buttons or (), ()
     example = f"woken by: [{buttons[0] if buttons else 'pad'}]"
-    why = "it says which buttons wake the device"
+    why = "it says which buttons wake the device" if not names.events else "it says what wakes the device"
     words = read_list(found.value, found.key.place, f"`woken by` of {owner}", why, example, notes)
-    return tuple(refer(word, buttons, "button", notes) for word in words)
+    return split_wakers(words, buttons, names.events, notes)
 
 
 def _read_on(found: Found | None, owner: str, notes: Notes) -> str:
@@ -204,18 +222,21 @@ def _read_transitions(
             timeouts.extend([timeout] if timeout is not None else [])
             continue
         transition = _read_transition(Found(key, value), owner, names, notes)
-        if names.gestures is None or key.text in names.gestures:
+        if names.triggers is None or key.text in names.triggers:
             transitions.extend([transition] if transition is not None else [])
         else:
-            _complain_of_gesture(key, names.gestures, notes)
+            _complain_of_trigger(key, names, notes)
     return tuple(transitions), tuple(timeouts)
 
 
-def _complain_of_gesture(key: Words, gestures: Collection[str], notes: Notes) -> None:
+def _complain_of_trigger(key: Words, names: Names, notes: Notes) -> None:
     if key.text in _LATER_TRANSITION:
         refuse_later(f"`{key.text}`", key.place, notes)
+    elif not names.events:
+        refer(key, names.gestures, "gesture", notes)
     else:
-        refer(key, gestures, "gesture", notes)
+        what, why = f"there is no gesture or event `{show(key.text)}`", "each is named under `gestures` or `events`"
+        notes.complain(key.place, what, why, suggest(key.text, names.triggers or (), "known"))
 
 
 def _read_transition(found: Found, owner: str, names: Names, notes: Notes) -> Transition | None:

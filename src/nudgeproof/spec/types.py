@@ -92,6 +92,18 @@ class Timeout:
     at: Place
 
 
+EDGE, LEVEL = "edge", "level"
+
+
+@dataclass(frozen=True, slots=True)
+class Depth:
+    """How deep a processor sleeps. `woken_by`: what wakes it from there, `edge`, `level` or both."""
+
+    name: str
+    woken_by: tuple[str, ...]
+    at: Place
+
+
 @dataclass(frozen=True, slots=True)
 class Sleep:
     """In this state the processor sleeps.
@@ -100,6 +112,7 @@ class Sleep:
     the firmware runs. `doze`: from the last moment at which something was going on (a button read closed, a gesture
     pending) until it starts going to sleep. `step`: how long each step of going to sleep takes. `gives_up`: after this time
     a button that stays down is ignored, and the processor goes to sleep all the same; None: it never does.
+    `woken_by_events`: outside events that wake it. `depth`: how deep it sleeps; None: anything named wakes it.
     """
 
     woken_by: tuple[str, ...]
@@ -109,6 +122,18 @@ class Sleep:
     step: Span
     at: Place
     gives_up: Span | None = None
+    woken_by_events: tuple[str, ...] = ()
+    depth: Depth | None = None
+
+    @property
+    def waking_buttons(self) -> tuple[str, ...]:
+        """The buttons that do wake it: those of `woken_by`, unless nothing such as `on` wakes from this depth."""
+        return self.woken_by if self.depth is None or self.on in self.depth.woken_by else ()
+
+    @property
+    def waking_events(self) -> tuple[str, ...]:
+        """The events that do wake it. An event wakes as an edge does."""
+        return self.woken_by_events if self.depth is None or EDGE in self.depth.woken_by else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +142,8 @@ class State:
 
     `shows`: what a person sees, hears or feels; `shows_variable` says that it is the name of a variable whose value is
     shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
-    `repeats`: that the device comes back here by itself is meant.
+    `repeats`: that the device comes back here by itself is meant. `busy`: after it is entered the firmware may be deaf for
+    a time in this span.
     """
 
     name: str
@@ -130,6 +156,7 @@ class State:
     at: Place
     at_most_us: int | None = None
     repeats: bool = False
+    busy: Span | None = None
 
     @property
     def is_on(self) -> bool:
@@ -181,6 +208,91 @@ class Outage:
 
 
 @dataclass(frozen=True, slots=True)
+class Event:
+    """Something outside that the firmware is told of: a footfall, a charger put in.
+
+    `counts`: an event that wakes the processor is also seen once the firmware runs; else it only wakes.
+    """
+
+    name: str
+    counts: bool
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Maker:
+    """Something in the surroundings that makes events: walkers, a cable.
+
+    `events`: made in turn, over and over. `apart_us`: two of them are at least this long apart. `meant`: they are what the
+    device is for, so they belong to its use and aren't asked about as a disturbance.
+    """
+
+    name: str
+    events: tuple[str, ...]
+    apart_us: int
+    meant: bool
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Sag:
+    """A weak cell, whose voltage goes down and up at will.
+
+    `apart_us`: it is steady at least this long. `meant`: as of `Maker`.
+    """
+
+    name: str
+    apart_us: int
+    meant: bool
+    at: Place
+
+
+Source = Disturbance | Outage | Maker | Sag
+
+
+@dataclass(frozen=True, slots=True)
+class CellRules:
+    """How the firmware reads the voltage of the cell, in millivolts.
+
+    Read `every` so often; below `low_mv` the event `CELL_LOW` is seen, then above `fine_mv` the event `CELL_FINE`.
+    """
+
+    low_mv: int
+    fine_mv: int
+    every: Span
+    at: Place
+
+
+CELL_LOW, CELL_FINE = "cell low", "cell fine"
+
+
+@dataclass(frozen=True, slots=True)
+class Output:
+    """A pin that switches something. `on_in`: the states in which it is on. `in_reset`: `off`, `on` or `floating`."""
+
+    name: str
+    on_in: tuple[str, ...]
+    in_reset: str
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Harm:
+    """What a state or an output can do to somebody or something.
+
+    `name`: the state or output. `second_means`: what else keeps it from doing harm, "" if nothing. `restored`: coming back
+    to it after a power cut is wanted.
+    """
+
+    name: str
+    what: str
+    second_means: str
+    restored: bool
+    why: str
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Memory:
     """What outlives a loss of power.
 
@@ -189,7 +301,7 @@ class Memory:
     thing is a cell of its own), `checksum` (one record, recognised when damaged) or `two copies` (written in turn, the
     newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
     what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
-    or "" if the spec says nothing.
+    or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen.
     """
 
     keeps: tuple[str, ...]
@@ -199,6 +311,7 @@ class Memory:
     may_lose_us: int
     at: Place
     old_layout: str = ""
+    deaf: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,7 +389,7 @@ class Device:
     initial: str
     states: tuple[State, ...]
     person: Person | None
-    surroundings: tuple[Disturbance | Outage, ...]
+    surroundings: tuple[Source, ...]
     promises: tuple[PromiseText, ...]
     assumptions: tuple[Assumption, ...]
     digest: str
@@ -286,6 +399,25 @@ class Device:
     power_up: PowerUp | None = None
     supply: Supply | None = None
     accepts: tuple[Accepted, ...] = ()
+    events: tuple[Event, ...] = ()
+    cell: CellRules | None = None
+    outputs: tuple[Output, ...] = ()
+    harm: tuple[Harm, ...] = ()
+
+    @property
+    def meant(self) -> tuple[str, ...]:
+        """The surroundings that the device is for: their events belong to its use."""
+        return tuple(what.name for what in self.surroundings if isinstance(what, Maker | Sag) and what.meant)
+
+    @property
+    def unmeant(self) -> tuple[Source, ...]:
+        """The surroundings that are asked about as disturbances."""
+        return tuple(what for what in self.surroundings if what.name not in self.meant)
+
+    @property
+    def event_names(self) -> tuple[str, ...]:
+        """All events that the chart may be told of: those outside and those of the cell."""
+        return (*(event.name for event in self.events), *((CELL_LOW, CELL_FINE) if self.cell is not None else ()))
 
     def state(self, name: str) -> State:
         """The state called `name`; raises KeyError."""
