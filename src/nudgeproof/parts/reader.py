@@ -21,8 +21,8 @@ WHILE_RUNNING = Hearing(RUNNING, READY, ASLEEP)
 def reader(button: Button, held_ignored: bool | None = None, hearing: Hearing = WHILE_RUNNING) -> Part:
     """The part for one reader.
 
-    Local state: (reading, a change is pending). Takes `edge B`, the signals when the firmware begins and ends to listen, and,
-    where power can be lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed).
+    Local state: (reading, a change is pending). Takes `edge B`, the signals when the firmware begins and ends to listen,
+    and, where power can be lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed).
     `held_ignored`: at start-up a closed contact is read at once and without a press, so that only the next one counts;
     None: power can't be lost. `hearing`: how it knows whether the firmware listens.
     """
