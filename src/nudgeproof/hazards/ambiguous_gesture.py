@@ -38,7 +38,7 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
 def _pairs(device: Device, state: State) -> list[tuple[str, str]]:
     person = device.person
     assert person is not None
-    used = [device.gesture(t.gesture) for t in state.transitions if can_perform(person, device.gesture(t.gesture))]
+    used = [gesture for gesture in device.gestures_in(state) if can_perform(person, gesture)]
     return [
         (one.name, other.name)
         for one, other in combinations(used, 2)

@@ -327,7 +327,7 @@ def changing_to(mode: Mode) -> Test:
 
 def starting(model: Model, before: Situation, move: Move) -> bool:
     """Steps with which the firmware starts."""
-    return _starts(move)
+    return starts(move)
 
 
 def starting_unlike_blank(device: Device) -> Test:
@@ -337,7 +337,7 @@ def starting_unlike_blank(device: Device) -> Test:
     first = {f"value {variable.name}": variable.values[0] for variable in device.variables}
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move):
+        if not starts(move):
             return False
         after = move.situation
         return model.value(after, "state") != state or any(model.value(after, n) != v for n, v in first.items())

@@ -431,6 +431,11 @@ class Device:
         """The gesture called `name`; raises KeyError."""
         return next_named(self.gestures, name)
 
+    def gestures_in(self, state: State) -> tuple[Gesture, ...]:
+        """The gestures that lead somewhere in `state`, in the order of its transitions; events are none."""
+        known = {gesture.name: gesture for gesture in self.gestures}
+        return tuple(known[t.gesture] for t in state.transitions if t.gesture in known)
+
     def variable(self, name: str) -> Variable:
         """The variable called `name`; raises KeyError."""
         return next_named(self.variables, name)
