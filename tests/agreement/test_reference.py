@@ -26,7 +26,11 @@ def played(name: str, seed: int) -> Played:
 
 def is_same(name: str, seed: int, simulator: Simulate = simulate) -> bool:
     tool = played(name, seed)
-    return in_order(tool.seen) == in_order(simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw))
+    return in_order(tool.seen) == in_order(again(name, tool, simulator))
+
+
+def again(name: str, tool: Played, simulator: Simulate = simulate) -> list[Seen]:
+    return simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage)
 
 
 def in_order(seen: list[Seen]) -> list[Seen]:
@@ -38,7 +42,7 @@ def in_order(seen: list[Seen]) -> list[Seen]:
 def test_both_show_the_same(name: str) -> None:
     for seed in range(RUNS):
         tool = played(name, seed)
-        naive = simulate(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw)
+        naive = again(name, tool)
         assert in_order(tool.seen) == in_order(naive), f"{name}, seed {seed}"
 
 
