@@ -67,6 +67,10 @@ WANTED = {
     "checksum": {"torn write": 4, "started from (damaged)": 4, "reset": 90, "start-up ended": 10},
     "checksum, never sleeps": {"torn write": 10, "started from (damaged)": 10, "entered settling": 10},
     "two copies": {"torn write": 15, "restored": 80, "start-up ended": 10, "fired side two taps": 10},
+    "events": {"an event kept": 50, "an event lost": 80, "saw footfall": 80, "saw cell fine": 50, "entered dim": 10},
+    "events, deep sleep": {"an event lost": 50, "asleep": 20, "entered dim": 1},
+    "events, deaf writes": {"an event kept": 30, "gets deaf": 90, "saw cell low": 50, "restored": 80, "asleep": 80},
+    "events, deaf writes of cells": {"an event kept": 30, "gets deaf": 90, "garbage read": 50, "torn write": 50},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

@@ -163,7 +163,7 @@ depths: {deep: {woken by: [level]}, doze: {woken by: [edge, level]}}
 initial: stowed
 states:
   stowed:
-    sleep: {woken by: [pad, footfall, bump], on: edge, depth: DEPTH, ready in: 1 to 60 ms, dozes again after: 40 to 60 ms,
+    sleep: {woken by: [pad, footfall, bump, plugged], on: edge, depth: DEPTH, ready in: 1 to 60 ms, dozes again after: 40 to 60 ms,
             each step: up to 60 ms}
     busy: up to 50 ms
     transitions: {hold: glowing, tap: {next: warmth}, footfall: {next: beam}, plugged: glowing, bump: resting}
@@ -176,8 +176,11 @@ states:
     transitions: {tap: {next: warmth}, two taps: resting, footfall: {to: stowed, next: beam}, unplugged: stowed,
                   cell low: dim, bump: {next: warmth}, after 1.5 to 2 s: resting}
   dim:
-    transitions: {tap: stowed, hold: resting, cell fine: glowing, footfall: {next: [beam, warmth]}, plugged: glowing,
+    transitions: {tap: stowed, hold: resting, cell fine: glowing, footfall: {next: [beam, warmth]}, plugged: warning,
                   after 2.5 to 3 s: stowed}
+  warning:
+    busy: 200 to 900 ms
+    transitions: {after 100 to 150 ms: dim}
 surroundings:
   knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
   walkers: {makes: footfall, then none for at least: 1 ms}
@@ -187,9 +190,10 @@ surroundings:
 """
 
 
-def _eventful(depth: str, pad: str = _PAD) -> Device:
+def _eventful(depth: str, pad: str = _PAD, initial: str = "stowed") -> Device:
     text = f"spec: 1\ndevice: step light\nbuttons:\n  {pad}\ngestures:{_GESTURES}\n"
     text += "variables:\n  beam: [low, high, blink]\n  warmth: [warm, cold]\n" + _EVENTS.replace("DEPTH", depth)
+    text = text.replace("initial: stowed", f"initial: {initial}")
     return read_device(text, "step-light.yaml")
 
 
@@ -221,7 +225,7 @@ ALL: Final = {
     ),
     "no memory": replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None),
     "events": _eventful("doze"),
-    "events, deep sleep": _eventful("deep", _QUICK_PAD),
+    "events, deep sleep": _eventful("deep", _QUICK_PAD, "glowing"),
     "events, deaf writes": _deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
     "events, deaf writes of cells": _deaf(
         _with_power(_eventful("doze", _QUICK_PAD), "none", ("state", "warmth", "beam"), Span(100 * MS, 130 * MS), False)

@@ -119,8 +119,7 @@ class Specimen:
         sleep = self.state.sleep
         is_waking = sleep is not None and event in sleep.woken_by_events and self.wakes_by("edge")
         is_awake = self.processor == "awake"
-        if is_waking and is_awake and self.step > 1:
-            self.flag = True
+        self.flag = self.flag or (is_waking and is_awake and self.step > 1)
         if self.listens():
             self.see(event)
         elif is_waking and self.processor in ("asleep", "readying"):
