@@ -45,6 +45,8 @@ FEATURES = frozenset(
         *("asleep", "waiting", "on", "on edge", "on level", "timeout", "with open", "restarts", "from press to press"),
         *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
+        *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
+        *("outputs", "busy", "deaf"),
         *(f"gesture {name}" for name in ("tap", "two taps", "hold", "tap then hold")),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),
     ]
