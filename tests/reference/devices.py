@@ -163,8 +163,8 @@ depths: {deep: {woken by: [level]}, doze: {woken by: [edge, level]}}
 initial: stowed
 states:
   stowed:
-    sleep: {woken by: [pad, footfall, bump, plugged], on: edge, depth: DEPTH, ready in: 1 to 60 ms, dozes again after: 40 to 60 ms,
-            each step: up to 60 ms}
+    sleep: {woken by: [pad, footfall, bump, plugged], on: edge, depth: DEPTH, ready in: 1 to 60 ms,
+            dozes again after: 40 to 60 ms, each step: up to 60 ms}
     busy: up to 50 ms
     transitions: {hold: glowing, tap: {next: warmth}, footfall: {next: beam}, plugged: glowing, bump: resting}
   resting:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from random import Random
 
 from nudgeproof.parts.script import Edge
-from nudgeproof.spec.types import Device, Disturbance, Maker, Sag
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance
 from nudgeproof.units import Span
 
 END_US = 9_000_000

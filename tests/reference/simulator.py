@@ -14,7 +14,6 @@ from tests.reference.clock import Clock, Draw, Seen, Tie
 from tests.reference.presses import Presses
 from tests.reference.store import Store
 
-
 Input = tuple[int, str, str, bool]
 
 

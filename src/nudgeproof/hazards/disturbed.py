@@ -7,7 +7,8 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
 from nudgeproof.questions.promises import CELL_CURE
-from nudgeproof.spec.types import Device, Outage, Sag, Source
+from nudgeproof.spec.outside import Sag
+from nudgeproof.spec.types import Device, Outage, Source
 
 
 def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tuple[Question, ...] | NotAsked:

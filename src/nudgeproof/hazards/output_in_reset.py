@@ -13,7 +13,8 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.outputs import FLOATING, OFF, published
 from nudgeproof.parts.supply import POWERED
 from nudgeproof.questions.ask import NotAsked, Question, acting, starts, users
-from nudgeproof.spec.types import Device, Outage, Output
+from nudgeproof.spec.outside import Output
+from nudgeproof.spec.types import Device, Outage
 
 NAME = "output-in-reset"
 MEANS = "after an interruption of the supply an output is on, or may be, before the firmware runs"

@@ -10,7 +10,7 @@ from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer
 from nudgeproof.parts.attention import Hearing
 from nudgeproof.parts.events import EVENT, When, may_act, watched_by
 from nudgeproof.parts.supply import POWERED, RESET
-from nudgeproof.spec.types import CELL_FINE, CELL_LOW, CellRules, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, CellRules, Sag
 from nudgeproof.units import FOREVER, show_mv
 
 BELOW, BETWEEN, ABOVE = "below", "between", "above"

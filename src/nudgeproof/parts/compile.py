@@ -28,7 +28,8 @@ from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
 from nudgeproof.parts.train import Train, train
-from nudgeproof.spec.types import Device, Disturbance, Maker, Outage, Sag, Source
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,8 @@ from nudgeproof.parts.attention import Hearing
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.sleep import OUTSIDE, RUNNING
 from nudgeproof.parts.supply import POWERED, RESET
-from nudgeproof.spec.types import Device, Maker
+from nudgeproof.spec.outside import Maker
+from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 
 EVENT = "event "

@@ -9,7 +9,8 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.supply import BOOTS, RESET
-from nudgeproof.spec.types import Device, Output
+from nudgeproof.spec.outside import Output
+from nudgeproof.spec.types import Device
 
 OFF, ON, FLOATING = "off", "on", "floating"
 PINS = (OFF, ON, FLOATING)

@@ -11,7 +11,8 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
-from nudgeproof.spec.types import LEVEL, Device, Sleep
+from nudgeproof.spec.outside import LEVEL
+from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
 
 RUNNING = "running"

@@ -8,7 +8,7 @@ from typing import Final
 from nudgeproof.spec.fields import Found, Keys, read_list, read_mapping, read_name, read_words, refer, sort_keys
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import CELL_FINE, CELL_LOW, EDGE, LEVEL, Depth
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, LEVEL, Depth
 
 _WAKES: Final = "it says what wakes the processor from this depth"
 
@@ -58,16 +58,20 @@ def read_depth(
 def split_wakers(
     words: Sequence[Words], buttons: Sequence[str] | None, events: Sequence[str] | None, notes: Notes
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """The buttons and the events among the names in `woken by`; None when the names of one kind are not known."""
-    found_events = tuple(word.text for word in words if word.text in (events or ()))
+    """The buttons and the events among the names in `woken by`; None when the names of one kind are not known.
+
+    `events` may hold those of the cell, which wake nothing.
+    """
+    outside = None if events is None else tuple(name for name in events if name not in (CELL_LOW, CELL_FINE))
+    found_events = tuple(word.text for word in words if word.text in (outside or ()))
     rest = [word for word in words if word.text not in found_events]
     for word in rest:
         if word.text in (CELL_LOW, CELL_FINE):
             what, why = f"`{word.text}` wakes the device", "only a firmware that runs looks at the cell"
             notes.complain(word.place, what, why, "take it out here")
-        elif events is None or not events:
-            refer(word, buttons if events is not None else None, "button", notes)
+        elif not outside:
+            refer(word, buttons if outside is not None else None, "button", notes)
         elif buttons is not None and word.text not in buttons:
             what, why = f"there is no button or event `{show(word.text)}`", "each is named under `buttons` or `events`"
-            notes.complain(word.place, what, why, suggest(word.text, (*buttons, *events), "known"))
+            notes.complain(word.place, what, why, suggest(word.text, (*buttons, *outside), "known"))
     return tuple(word.text for word in rest), found_events

@@ -21,7 +21,8 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.types import CELL_FINE, CELL_LOW, CellRules, Event, Maker, Sag, Source, State
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, CellRules, Event, Maker, Sag
+from nudgeproof.spec.types import Source, State
 from nudgeproof.units import Form, NotAQuantity, read_volts, show_mv
 
 MAKES: Final = "makes"
@@ -53,18 +54,9 @@ def read_events(found: Found, gestures: Sequence[str], buttons: Sequence[str], n
 def _read_event(found: Found, gestures: Sequence[str], buttons: Sequence[str], notes: Notes) -> Event | None:
     name, at = read_name(found.key, "event", notes), found.key.place
     owner = f"event `{show(found.key.text)}`"
-    cure = "use another name"
-    if name is not None and name.startswith(("after ", "every ")):
-        start = name.partition(" ")[0]
-        why = f"a line in `transitions` that starts with `{start}` is a time"
-        notes.complain(at, f"the event name `{show(name)}` starts with `{start}`", why, cure)
-    elif name in _OF_THE_CELL:
-        notes.complain(at, f"an event named `{name}`", "the section `cell` makes the event of this name", cure)
-    elif name is not None and name in gestures:
-        why = "a line in `transitions` couldn't tell it from the gesture"
-        notes.complain(at, f"an event named like the gesture `{show(name)}`", why, cure)
-    elif name is not None and name in buttons:
-        notes.complain(at, f"an event named like the button `{show(name)}`", "`woken by` couldn't tell the two", cure)
+    if name is not None and (why := _why_not(name, gestures, buttons)):
+        notes.complain(at, f"an event named `{show(name)}`", why, "use another name")
+        return None
     if not isinstance(found.value, Mapping):
         what, why = (
             f"{owner} is {describe(found.value)}",
@@ -77,6 +69,18 @@ def _read_event(found: Found, gestures: Sequence[str], buttons: Sequence[str], n
     why = "it says whether the firmware also sees the event that woke it"
     is_counted = counts is None or read_yes(counts, f"`{_COUNTS}` of {owner}", why, notes)
     return None if name is None else Event(name, bool(is_counted), at)
+
+
+def _why_not(name: str, gestures: Sequence[str], buttons: Sequence[str]) -> str:
+    """Why an event can't have this name; nothing if it can."""
+    for start in ("after ", "every "):
+        if name.startswith(start):
+            return f"a line in `transitions` that starts with `{start.strip()}` is a time"
+    if name in _OF_THE_CELL:
+        return "the section `cell` makes the event of this name"
+    if name in gestures:
+        return "there is a gesture of this name, and a line in `transitions` couldn't tell the two"
+    return "there is a button of this name, and `woken by` couldn't tell the two" if name in buttons else ""
 
 
 def read_cell(found: Found, notes: Notes) -> CellRules | None:

@@ -18,7 +18,8 @@ from nudgeproof.spec.fields import (
     sort_keys,
 )
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import Accepted, Harm, Memory, Output, PowerUp, State
+from nudgeproof.spec.outside import Harm, Output
+from nudgeproof.spec.types import Accepted, Memory, PowerUp, State
 
 PINS: Final = ("off", "on", "floating")
 
@@ -88,9 +89,9 @@ def _read_one(found: Found, notes: Notes) -> Harm | None:
         keys, "why", owner, "it says why it must go on after a power cut", "a pot must not dry out", notes
     )
     restored = keys.found.get("restored")
-    is_restored = restored is not None and read_yes(
-        restored, f"`restored` of {owner}", "it says whether it may go on after a power cut", notes
-    )
+    why = "it says whether it may go on after a power cut"
+    # What isn't understood is taken for a yes, so that nothing more is said about it.
+    is_restored = restored is not None and read_yes(restored, f"`restored` of {owner}", why, notes) is not False
     if restored is not None and is_restored and "why" not in keys.found and "why" not in keys.guessed:
         why, cure = "who reads the spec must see the reason", "write such as `why: a pot must not dry out`"
         notes.complain(restored.key.place, f"{owner} has `restored` without `why`", why, cure)
@@ -99,7 +100,7 @@ def _read_one(found: Found, notes: Notes) -> Harm | None:
         notes.complain(
             keys.found["why"].key.place, f"{owner} has `why` without `restored: true`", "it has no use", cure
         )
-    return Harm(found.key.text, what, second, bool(is_restored), reason, at)
+    return Harm(found.key.text, what, second, is_restored, reason, at)
 
 
 def _read_text(keys: Keys, key: str, owner: str, why: str, example: str, notes: Notes) -> str:

@@ -21,11 +21,12 @@ from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import read_memory, read_power_up, read_supply
 from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
-from nudgeproof.spec.types import CELL_FINE, CELL_LOW, Device
+from nudgeproof.spec.types import Device
 
 VERSION: Final = "1"
 LONGEST_DEVICE_NAME: Final = 80

@@ -26,7 +26,8 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import Depth, Sleep, State, Timeout, Transition
+from nudgeproof.spec.outside import Depth
+from nudgeproof.spec.types import Sleep, State, Timeout, Transition
 from nudgeproof.units import Form, Span
 
 MOST_STATES: Final = 64
