@@ -14,10 +14,17 @@ from nudgeproof.units import (
     NotAQuantity,
     Quantity,
     Span,
+    find_middle,
+    find_tolerance,
+    loosen,
+    move,
     read_limit,
     read_quantity,
     read_share,
+    round_us,
+    scale,
     show_us,
+    widen,
 )
 
 SETTINGS = settings(derandomize=True, database=None, deadline=None, max_examples=200)
@@ -273,3 +280,61 @@ def float_free(number: Fraction) -> str:
 def test_a_span_is_shown_as_it_could_be_written(span: Span, shown: str) -> None:
     assert str(span) == shown
     assert read_quantity(shown).span == span
+
+
+@pytest.mark.parametrize(
+    ("us", "down", "up"),
+    [
+        (0, 0, 0),
+        (7, 7, 7),
+        (999, 999, 999),
+        (1_001, 1_000, 1_010),
+        (439_053, 439_000, 440_000),
+        (1_125_857, 1_120_000, 1_130_000),
+        (99_999, 99_900, 100_000),
+    ],
+)
+def test_a_time_is_rounded_to_three_figures(us: int, down: int, up: int) -> None:
+    assert (round_us(us, up=False), round_us(us, up=True)) == (down, up)
+
+
+@SETTINGS
+@given(st.integers(0, LONGEST_US), st.one_of(st.just(FOREVER), st.integers(0, LONGEST_US)))
+def test_a_span_for_people_leaves_nothing_out(low: int, more: int | float) -> None:
+    span = Span(low, FOREVER if more == FOREVER else low + int(more))
+    rounded = widen(span)
+    assert rounded.lo <= span.lo
+    assert rounded.hi >= span.hi
+    assert 100 * rounded.lo >= 99 * span.lo
+    assert rounded.hi == FOREVER or 100 * rounded.hi <= 101 * span.hi
+
+
+@pytest.mark.parametrize(
+    ("text", "middle", "tolerance", "moved"),
+    [
+        ("20 ms ± 5 ms", 20_000, Fraction(1, 4), "40 ms ± 10 ms"),
+        ("1.5 s ± 5 %", 1_500_000, Fraction(1, 20), "40 ms ± 5 %"),
+        ("60 to 350 ms", 350_000, Fraction(0), "6.857 ms to 40 ms"),
+        ("up to 260 ms from press to press", 260_000, Fraction(0), "up to 40 ms from press to press"),
+        ("after 2 s of quiet", 2_000_000, Fraction(0), "after 40 ms of quiet"),
+        ("after 3 s +/- 1 s with pad open", 3_000_000, Fraction(1, 3), "after 40 ms ± 13.334 ms with pad open"),
+    ],
+)
+def test_the_time_in_words_is_found_and_moved(text: str, middle: int, tolerance: Fraction, moved: str) -> None:
+    assert find_middle(text) == middle
+    assert find_tolerance(text) == tolerance
+    assert move(text, 40_000) == moved
+    assert find_middle("at once") is None
+    with pytest.raises(ValueError, match="at once"):
+        move("at once", 1)
+
+
+def test_a_time_is_scaled_and_loosened() -> None:
+    assert scale("60 to 350 ms", Fraction(1, 2), Fraction(2)) == "30 ms to 700 ms"
+    assert scale("up to 40 ms", Fraction(1, 2), Fraction(2)) == "up to 80 ms"
+    assert scale("0 ms", Fraction(2), Fraction(2)) is None
+    assert scale("nothing", Fraction(2), Fraction(2)) is None
+    assert loosen("2 s", 10) == "2 s ± 10 %"
+    assert loosen("after 2 s ± 5 % of quiet", 10) == "after 2 s ± 10 % of quiet"
+    assert loosen("20 ms ± 5 ms", 10) == "20 ms ± 10 ms"
+    assert loosen("60 to 350 ms", 10) is None

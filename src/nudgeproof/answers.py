@@ -14,6 +14,7 @@ from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.explore import Exploration, explore
 from nudgeproof.engines.fuzz import fuzz
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
@@ -73,10 +74,20 @@ class Answers:
     settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
+    `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench.
     """
 
-    def __init__(self, device: Device, budget: int, progress: Progress | None, certify_too: bool) -> None:
-        self.device, self.progress, self.keep = device, progress, certify_too
+    def __init__(
+        self,
+        device: Device,
+        budget: int,
+        progress: Progress | None,
+        certify_too: bool,
+        timings: Timings,
+        briefly: bool = False,
+    ) -> None:
+        self.timings = timings
+        self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.left = budget // SHARES, budget
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
@@ -94,7 +105,7 @@ class Answers:
     def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
-        seen = explore(model, tests, min(most, self.left), told, keep=self.keep)
+        seen = explore(model, tests, min(most, self.left), told, keep=self.keep, timings=self.timings)
         self.left -= seen.classes
         return seen
 
@@ -128,7 +139,7 @@ class Answers:
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
-        finding = weigh(self.device, model, case.worded, seen, case.looked_for, settled, path, came_up)
+        finding = weigh(self.device, model, case.worded, seen, case.looked_for, settled, path, came_up, self.briefly)
         self.findings[id(question)] = finding
         if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
             self._certify(question, question.environment, seen, place)
@@ -142,7 +153,7 @@ class Answers:
 
     def _try_at_random(self, cases: Sequence[Case], model: Model) -> None:
         """Where the effort ran out, a short run of random presses and interruptions may still find a failure."""
-        if not cases:
+        if not cases or self.briefly:
             return
         found = fuzz(model, [case.looked_for for case in cases], RANDOM_STEPS, seed=0).failures
         for case, failure in zip(cases, found, strict=True):

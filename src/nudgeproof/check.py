@@ -5,11 +5,12 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable, Sequence
 
-from nudgeproof import needs
-from nudgeproof.answers import Answers, Progress, Proof, match
+from nudgeproof import closest, needs
+from nudgeproof.answers import Answers, Case, Progress, Proof, match
 from nudgeproof.diagnostics import Problem, SpecErrors
 from nudgeproof.engines.audit import Audit, audit
 from nudgeproof.engines.encoding import Claim
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.parts.compile import compile_model
 from nudgeproof.questions.ask import Derived, NotAsked, Question
@@ -17,7 +18,7 @@ from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
 from nudgeproof.spec.types import Device
-from nudgeproof.verdict import AcceptedCase, Report
+from nudgeproof.verdict import AcceptedCase, ClosestCall, Report, Verdict
 from nudgeproof.weigh import collect, tell_harm
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
@@ -37,12 +38,14 @@ def check(
     only: Sequence[str] = (),
     progress: Progress | None = None,
     proofs: list[Proof] | None = None,
+    closest_too: bool = False,
 ) -> Report:
     """Ask every question that applies to `device`.
 
     `only` limits the hazards by name. `progress` is called with the environment in words and the number of classes so
     far. A list given as `proofs` gets a certificate for each unwanted step that can't happen. Raises `SpecErrors` for
-    promises that can't be read and `UnknownName`.
+    promises that can't be read and `UnknownName`. `closest_too`: also tell how close what holds is to failing, with as
+    large an effort again.
     """
     for name in only:
         if name not in NAMES:
@@ -50,8 +53,10 @@ def check(
     _check_accepted(device)
     order, not_asked = ask(device, only)
     asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
-    answers = Answers(device, BUDGETS[effort], progress, proofs is not None)
-    answers.find([match(device, question) for question in asked])
+    timings = Timings()
+    answers = Answers(device, BUDGETS[effort], progress, proofs is not None, timings)
+    cases = [match(device, question) for question in asked]
+    answers.find(cases)
     if proofs is not None:
         proofs += answers.proofs
     return Report(
@@ -60,7 +65,7 @@ def check(
         buttons=tuple(button.name for button in device.buttons),
         findings=tuple(finding for entry in order for finding in collect(entry, answers.findings)),
         not_asked=not_asked,
-        takes=tuple(needs.list_all(device, asked)),
+        takes=tuple(needs.list_all(device, asked, timings)),
         accepted=tuple(
             AcceptedCase(entry, answers.needed[entry], "; ".join(tell_harm(device, entry.within)))
             for entry in device.accepts
@@ -68,7 +73,23 @@ def check(
         ),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,
+        closest=_closest(device, cases, answers, BUDGETS[effort], progress) if closest_too else None,
     )
+
+
+def _closest(
+    device: Device, cases: Sequence[Case], answers: Answers, budget: int, progress: Progress | None
+) -> tuple[ClosestCall, ...]:
+    """How close each unwanted step that can't happen is, where a source of surroundings acts."""
+    names = {what.name for what in device.surroundings}
+    held = {}
+    for case in cases:
+        question = case.question
+        holds = question.unwanted and answers.findings[id(question)].verdict is Verdict.HOLDS
+        if holds and names & set(question.environment.sources):
+            wider = question.wider if not case.accepted else None
+            held[question.hazard, question.subject] = closest.Held(question, case.looked_for, wider)
+    return closest.list_all(device, tuple(held.values()), budget, progress)
 
 
 def ask(device: Device, only: Sequence[str] = ()) -> tuple[tuple[Question | Derived, ...], tuple[NotAsked, ...]]:

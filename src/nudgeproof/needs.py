@@ -13,6 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from nudgeproof.engines.explore import Space, Step, explore, explore_space
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.engines.story import constraints, extremes
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Timer
@@ -42,7 +43,7 @@ class Takes:
     known: bool
 
 
-def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
+def list_all(device: Device, asked: Sequence[Question], timings: Timings) -> Iterable[Needed]:
     """What each accident would take, once for each hazard and each state that it is asked about."""
     contacts = {what.name: what for what in device.surroundings if isinstance(what, Disturbance)}
     seen = set()
@@ -55,8 +56,8 @@ def list_all(device: Device, asked: Sequence[Question]) -> Iterable[Needed]:
         seen.add((question.hazard, button))
         stated = tuple(_stated(what) for what in contacts.values() if what.button == button)
         for state in question.begins_in:
-            found = find(device, button, state, question.looked_for)
-            asleep = device.state(state).sleep is not None
+            found = find(device, button, state, question.looked_for, timings)
+            asleep = device.state(state).is_off
             yield Needed(question.hazard, button, state, asleep, found.spans if found.known else None, stated)
 
 
@@ -67,11 +68,11 @@ def _stated(what: Disturbance) -> str:
     return f"{what.name}: {what.closes}{apart}"
 
 
-def find(device: Device, button: str, state: str, test: Test) -> Takes:
+def find(device: Device, button: str, state: str, test: Test, timings: Timings | None = None) -> Takes:
     """What it takes to make a step such as `test`, by presses of `button`, from rest in `state` with all variables first."""
     there = start_in(device, state, {})
     model = compile_model(there, Environment((ANYTHING,)))
-    seen = explore(model, (test,), BUDGET)
+    seen = explore(model, (test,), BUDGET, timings=timings)
     path = seen.paths[0]
     if path is None:
         return Takes(state, (), seen.complete)
@@ -81,7 +82,7 @@ def find(device: Device, button: str, state: str, test: Test) -> Takes:
         return Takes(state, (), False)
     count = 2 * presses - 1
     model = compile_model(there, Environment(train=Train(button, (ANY,) * count)))
-    space = Space(model, (test,))
+    space = Space(model, (test,), timings=timings, retimed=(model.index(TRAIN),))
     first = _story(space)
     proved: list[Span] = []
     for place in range(count):

@@ -165,6 +165,79 @@ def read_share(text: str) -> Fraction:
     raise NotAQuantity(f"`{text}` is no percentage", "write such as `2.5 %` or `20 ppm`")
 
 
+def find_middle(text: str) -> int | None:
+    """The time in words such as `up to 400 ms` or `after 2 s of quiet`, rounded up; of `20 ms ± 5 ms` the first, of a
+    range its upper end. None if they hold none."""
+    found = _search(text)
+    if found is None:
+        return None
+    value, unit = ("b", "ub") if "b" in found.groupdict() else ("n", "u")
+    return math.ceil(_us(found[value], found[unit], text))
+
+
+def find_tolerance(text: str) -> Fraction:
+    """The tolerance after a `±`, as a share of the time before it; 0 if there is none."""
+    found = _search(text)
+    if found is None or "tu" not in found.groupdict():
+        return Fraction(0)
+    if found["tu"] == "%":
+        return Fraction(found["t"]) / 100
+    middle = _us(found["n"], found["u"], text)
+    return _us(found["t"], found["tu"], text) / middle if middle else Fraction(0)
+
+
+def move(text: str, middle_us: int) -> str:
+    """The same words with another time in them: `middle_us` in place of what `find_middle` gives.
+
+    The tolerance, or the lower end of the range, moves in proportion. Raises ValueError if there is no time, or it is 0.
+    """
+    found, was = _search(text), find_middle(text)
+    if found is None or not was:
+        raise ValueError(text)
+    groups = found.groupdict()
+    if "b" in groups:
+        low = math.floor(_us(found["a"], found["ua"] or found["ub"], text) * middle_us / was)
+        told = f"{show_us(low)} to {show_us(middle_us)}"
+    elif groups.get("tu") == "%":
+        told = f"{show_us(middle_us)} ± {found['t']} %"
+    elif "tu" in groups:
+        told = f"{show_us(middle_us)} ± {show_us(math.ceil(_us(found['t'], found['tu'], text) * middle_us / was))}"
+    else:
+        told = show_us(middle_us)
+    return text[: found.start()] + told + text[found.end() :]
+
+
+def scale(text: str, low: Fraction, high: Fraction) -> str | None:
+    """The same words with the ends of their range times `low` and `high`; of a time that is no range all times `high`.
+
+    None if they hold no time.
+    """
+    found, middle = _search(text), find_middle(text)
+    if found is None or middle is None:
+        return None
+    if "b" not in found.groupdict():
+        return move(text, math.ceil(middle * high)) if middle else None
+    ends = (math.floor(_us(found["a"], found["ua"] or found["ub"], text) * low), math.ceil(middle * high))
+    return f"{text[: found.start()]}{show_us(ends[0])} to {show_us(ends[1])}{text[found.end() :]}"
+
+
+def loosen(text: str, percent: int) -> str | None:
+    """The same words with twice the tolerance, or one of `percent` where none is written; None if that has no meaning."""
+    found = _search(text)
+    if found is None or "b" in found.groupdict():
+        return None
+    share = f"{percent} %"
+    if found.groupdict().get("tu") == "%":
+        share = f"{_decimal(math.ceil(Fraction(found['t']) * 2_000_000), 1_000_000)} %"
+    elif "tu" in found.groupdict():
+        share = show_us(math.ceil(_us(found["t"], found["tu"], text) * 2))
+    return f"{text[: found.start()]}{found['n']} {found['u']} ± {share}{text[found.end() :]}"
+
+
+def _search(text: str) -> re.Match[str] | None:
+    return next((found for form in (_PLUS_MINUS, _RANGE, _ONE) if (found := form.search(text))), None)
+
+
 def read_volts(text: str) -> int:
     """Parse a voltage such as `2.2 V` or `900 mV`, in whole millivolts.
 
@@ -234,6 +307,18 @@ def _us(number: str, unit: str, text: str) -> Fraction:
     if value > LONGEST_US:
         raise NotAQuantity(f"`{text}` is more than a year", "write a shorter time")
     return value
+
+
+def round_us(us: int, up: bool, figures: int = 3) -> int:
+    """A time that isn't negative, rounded up or down to so many figures of its decimal number, for people to read."""
+    step: int = 10 ** max(0, len(str(us)) - figures)
+    return -(-us // step) * step if up else us // step * step
+
+
+def widen(span: Span) -> Span:
+    """The span with its ends rounded outward to three figures."""
+    high = span.hi if span.hi == FOREVER else round_us(int(span.hi), up=True)
+    return Span(round_us(span.lo, up=False), high)
 
 
 def show_us(us: int) -> str:

@@ -8,8 +8,9 @@ from enum import IntEnum
 from nudgeproof.diagnostics import Place
 from nudgeproof.engines.story import Story
 from nudgeproof.questions.ask import NotAsked
+from nudgeproof.spec.edit import Edit
 from nudgeproof.spec.types import Accepted
-from nudgeproof.units import Span
+from nudgeproof.units import FOREVER, Bound, Span
 
 
 class Verdict(IntEnum):
@@ -48,14 +49,48 @@ class Scene:
 
 
 @dataclass(frozen=True, slots=True)
+class Cure:
+    """Changes of the spec that were tried: the failure is gone, and all that held still holds.
+
+    `questions`: how many were asked of the changed spec.
+    """
+
+    edits: tuple[Edit, ...]
+    questions: int
+
+
+@dataclass(frozen=True, slots=True)
+class WrongCure:
+    """Changes that look like a cure and are none; `why`: what happens then, as a sentence."""
+
+    edits: tuple[Edit, ...]
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cures:
+    """What came of looking for cures of one failure.
+
+    `found`: at most two, the smallest change first. `tried`: how many changes were tried, `undecided`: for how many of them
+    the effort ran out; `untried`: how many were left when it was used up.
+    """
+
+    found: tuple[Cure, ...]
+    wrong: WrongCure | None
+    tried: int
+    undecided: int
+    untried: int
+
+
+@dataclass(frozen=True, slots=True)
 class Finding:
     """One question's answer.
 
     `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
     over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
-    never came up. `scenes`: the one before the story, then one after
-    each of its beats.
+    never came up. `scenes`: the one before the story, then one after each of its beats. `cures`: None if none were
+    looked for.
     """
 
     hazard: str
@@ -75,6 +110,7 @@ class Finding:
     classes: int
     exact: bool = True
     shortest: bool = True
+    cures: Cures | None = None
     harm: str = ""
 
 
@@ -107,8 +143,91 @@ class Needed:
 
 
 @dataclass(frozen=True, slots=True)
+class ClosestCall:
+    """How far one bound of a source is from a failure, all else as stated, of a question that holds.
+
+    `key`: the bound's name in the spec; `longest`: it bounds from above, else from below. `holds_to_us`: with the bound
+    there every timing was covered and it still holds; `FOREVER`, or 0 for one from below, if no limit is needed.
+    `breaks_at_us`: with the bound there a story was replayed; None if no limit is needed or none was found. Known to the
+    microsecond if the two are one apart.
+    """
+
+    hazard: str
+    subject: str
+    source: str
+    key: str
+    longest: bool
+    stated_us: int
+    holds_to_us: Bound
+    breaks_at_us: int | None
+
+    @property
+    def needs_no_limit(self) -> bool:
+        """Whether it holds whatever this bound is."""
+        return self.holds_to_us == (FOREVER if self.longest else 0)
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether it was found out to the microsecond."""
+        if self.breaks_at_us is None:
+            return self.needs_no_limit
+        return abs(self.breaks_at_us - self.holds_to_us) == 1
+
+    @property
+    def spare_us(self) -> int | None:
+        """From what is stated to where it breaks; None if that isn't known, or if it never does."""
+        return None if self.breaks_at_us is None else abs(self.breaks_at_us - self.stated_us)
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """A question that is answered otherwise once a guess is; `sentence`: the answer then."""
+
+    hazard: str
+    subject: str
+    was: Verdict
+    now: Verdict
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Varied:
+    """A guess with another value, `words`. `known` False: for some question the effort ran out."""
+
+    words: str
+    turned: tuple[Turned, ...]
+    known: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Guess:
+    """Something that nobody may have measured: a default, or what the spec states of parts and people.
+
+    `told`: as one would write it into the spec, `line`: where it stands or would stand. `assumed`: a default.
+    """
+
+    told: str
+    line: int
+    assumed: bool
+    varied: tuple[Varied, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Guesses:
+    """All guesses, those first on which most verdicts hang. `untried`: what was assumed and can't be varied, or wasn't for
+    the effort."""
+
+    ranked: tuple[Guess, ...]
+    untried: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Report:
-    """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why."""
+    """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why.
+
+    `closest`: by source and bound in the order of the spec; None if they weren't asked for.
+    `guesses`: None if they weren't varied.
+    """
 
     file: str
     device: str
@@ -119,6 +238,8 @@ class Report:
     takes: tuple[Needed, ...]
     assumptions: tuple[str, ...]
     lines: tuple[str, ...]
+    closest: tuple[ClosestCall, ...] | None = None
+    guesses: Guesses | None = None
 
     @property
     def verdict(self) -> Verdict:

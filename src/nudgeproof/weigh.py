@@ -28,8 +28,9 @@ def weigh(
     settled: bool,
     path: tuple[Step, ...] | None,
     came_up: Sequence[tuple[Step, ...] | None],
+    briefly: bool = False,
 ) -> Finding:
-    """The verdict for one question; see `Verdict` for what each one claims."""
+    """The verdict for one question; see `Verdict` for what each one claims. `briefly`: as for `describe`."""
     story = None if path is None else tell(model, path) if question.unwanted else confirm(model, path)
     evidence, reason = "", ""
     if question.unwanted and story is not None:
@@ -49,7 +50,7 @@ def weigh(
         for way in came_up:
             confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
-    return describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes)
+    return describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes, briefly)
 
 
 def describe(
@@ -62,14 +63,15 @@ def describe(
     evidence: str = "story",
     reason: str = "",
     classes: int = 0,
+    briefly: bool = False,
 ) -> Finding:
-    """Put an answer into words; for a failure with a story also on which specimens, and how to try it by hand.
+    """Put an answer into words; for a failure with a story also, unless `briefly`, on which specimens, and how to try it.
 
     `looked_for`: the step that the story ends with (the question's, but for what is accepted).
     """
     situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
     found = where_found = ""
-    if verdict is Verdict.BROKEN and story is not None:
+    if verdict is Verdict.BROKEN and story is not None and not briefly:
         found = _bench(device, model, story, question.environment.held)
         where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(

@@ -32,6 +32,9 @@ class _Drawing:
     def __init__(self, seed: int) -> None:
         self.seed, self.rng = seed, Random(seed)
         self.more = Random(f"{seed}/outside")  # of its own, so that what the others draw doesn't hang on it
+        # Gestures beyond the common ones are drawn apart, so that a new kind leaves the rest of every spec as it was.
+        self.odd = Random(f"{seed}/odd gestures")
+        self.odd_gestures: list[str] = []
         self.features: set[str] = set()
         self.lines = ["spec: 1", "device: drawn piece"]
 
@@ -151,8 +154,40 @@ class _Drawing:
         count = rng.choice((1, 2, 2, 3, 4))
         chosen = ("tap", "hold") if count == 2 and rng.random() < 0.5 else tuple(rng.sample(tuple(known), count))
         self.features |= {f"gesture {name}" for name in chosen} | {f"{len(chosen)} gestures"}
-        self.lines += ["gestures:", *(f"  {name}: {known[name]}" for name in chosen)]
+        known |= self._odd_gestures(known, chosen, press, held)
+        self.lines += ["gestures:", *(f"  {name}: {known[name]}" for name in (*chosen, *self.odd_gestures))]
         return chosen
+
+    def _odd_gestures(self, known: dict[str, str], chosen: tuple[str, ...], press: str, held: str) -> dict[str, str]:
+        """Several hold lengths, holds in the middle, holds that repeat or act at release, rules for extra taps."""
+        odd, kind = self.odd, self.odd.choice(("longer", "longer", "goes on", "goes on", "repeats", "", ""))
+        found: dict[str, str] = {}
+        if "hold" in chosen and odd.random() < 0.25:
+            self.features.add("acts at release")
+            found["hold"] = f"{{held: {held}, acts at: release}}"
+        elif kind == "repeats":
+            repeating = [name for name in chosen if "held" in known[name]]
+            for name in repeating:
+                self.features.add("repeats")
+                found[name] = (
+                    known[name].removesuffix("}") + f", repeats every: {odd.choice(('150 ms', '300 to 320 ms'))}}}"
+                )
+        if kind == "longer":
+            found["long hold"] = f"{{held: {odd.choice(('1.6 s', '1.4 to 1.5 s'))}}}"
+        if kind == "goes on":
+            found["hold then tap"] = f"{{held: {held}, then taps: 1, press: {press}, between: up to 300 ms}}"
+            if odd.random() < 0.4:
+                row = f"presses: [tap, hold, tap], held: {held}, press: {press}, between: up to 250 ms"
+                found["row"] = f"{{{row}}}"
+        self.odd_gestures = [name for name in found if name not in known]
+        self.features |= {f"gesture {name}" for name in self.odd_gestures}
+        if "two taps" in chosen and odd.random() < 0.6:
+            extra = odd.choice(("swallowed", "count as the largest"))
+            self.features.add(f"taps {extra}")
+            self.lines = [
+                line.replace("at least 1 ms}", f"at least 1 ms, extra taps: {extra}}}") for line in self.lines
+            ]
+        return found
 
     def _variables(self) -> tuple[str, ...]:
         count = self.rng.choice((0, 0, 1, 1, 2))
@@ -198,6 +233,11 @@ class _Drawing:
             onward = NAMES[(number + 1) % count]
             moves = self._transitions(name, onward, kinds, gestures, variables)
             moves += self._outside_moves(kinds, variables)
+            moves += [
+                f"{gesture}: {self.odd.choice(tuple(kinds))}"
+                for gesture in self.odd_gestures
+                if self.odd.random() < 0.7
+            ]
             if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
                 moves.append(self._timeout(rng.choice([other for other in kinds if other != name])))
             self.lines.append("    transitions: {" + ", ".join(moves) + "}")

@@ -47,7 +47,11 @@ FEATURES = frozenset(
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
         *("outputs", "busy", "deaf"),
-        *(f"gesture {name}" for name in ("tap", "two taps", "hold", "tap then hold")),
+        *(
+            f"gesture {name}"
+            for name in ("tap", "two taps", "hold", "tap then hold", "long hold", "hold then tap", "row")
+        ),
+        *("acts at release", "repeats", "taps swallowed", "taps count as the largest"),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),
     ]
 )

@@ -71,6 +71,10 @@ WANTED = {
     "events, deep sleep": {"an event lost": 50, "asleep": 20, "entered dim": 1},
     "events, deaf writes": {"an event kept": 30, "gets deaf": 90, "saw cell low": 50, "restored": 80, "asleep": 80},
     "events, deaf writes of cells": {"an event kept": 30, "gets deaf": 90, "garbage read": 50, "torn write": 50},
+    "several holds": {"fired hold then tap": 10, "fired dim": 10, "fired long hold": 30, "fired late hold": 20},
+    "holds at release": {"fired knock knock": 5, "fired late hold": 30, "fired dim": 5, "fired hold then tap": 10},
+    "taps swallowed": {"fired two taps": 60, "fired three taps": 15, "fired two then hold": 1, "nobody's press": 50},
+    "taps that count": {"fired two taps": 50, "fired three taps": 5, "fired two then hold": 1, "asleep": 60},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from nudgeproof import cli
+from nudgeproof.cli import checks
+from nudgeproof.cli.commands import EVERYDAY, REST
 from tests.snapshots.screens import ROOT, run
 
 GOOD = "specs/rain-cover-light.yaml"
@@ -64,6 +65,31 @@ def test_only_asks_one_hazard_and_knows_the_nearest_name() -> None:
     assert "did you mean `accidental-wake`" in err
 
 
+def test_closest_calls_are_told_on_the_screen_and_exactly_in_json(tmp_path: Path) -> None:
+    spec, target = "specs/failures/accidental-wake/mended.yaml", tmp_path / "out.json"
+    code, out, _ = run("check", "--closest", "--json", str(target), spec)
+    assert code == 0
+    assert "then open at least  805 ms or less  1 s        195 ms (19 %)" in out
+    assert max(map(len, out.splitlines())) <= 80
+    calls = json.loads(target.read_text(encoding="utf-8"))["specs"][0]["closest"]
+    assert calls[0] == {
+        "hazard": "accidental-wake",
+        "subject": "squeeze",
+        "source": "squeeze",
+        "bound": "closes pad",
+        "side": "longest",
+        "stated_us": 20_000_000,
+        "holds_to_us": None,
+        "breaks_at_us": None,
+        "spare_us": None,
+        "no_limit_needed": True,
+    }
+    pause = next(call for call in calls if call["bound"] == "then open at least")
+    assert (pause["holds_to_us"], pause["breaks_at_us"], pause["spare_us"]) == (805_001, 805_000, 195_000)
+    plain = run("check", "--json", "-", spec)[1]
+    assert json.loads(plain)["specs"][0]["closest"] is None
+
+
 def test_json_goes_to_a_file_whole_or_not_at_all(tmp_path: Path) -> None:
     target = tmp_path / "out.json"
     assert run("check", "--json", str(target), BROKEN)[0] == 1
@@ -95,9 +121,9 @@ def test_interrupt_is_130_and_a_fault_of_the_tool_is_70(monkeypatch: pytest.Monk
     def failing(arguments: object) -> int:
         raise RuntimeError("no such thing")
 
-    monkeypatch.setattr(cli, "_check", interrupted)
+    monkeypatch.setattr(checks, "check", interrupted)
     assert run("check", GOOD)[0] == 130
-    monkeypatch.setattr(cli, "_check", failing)
+    monkeypatch.setattr(checks, "check", failing)
     code, _, err = run("check", GOOD)
     assert code == 70
     assert "no fault of your spec" in err
@@ -110,7 +136,7 @@ def test_a_reader_that_closes_early_is_no_fault() -> None:
     assert done.stderr == ""
 
 
-@pytest.mark.parametrize("command", [(), ("check",), ("draw",)])
+@pytest.mark.parametrize("command", [(), *((command.name,) for command in (*EVERYDAY, *REST))])
 def test_help_fits_a_terminal(command: tuple[str, ...], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("COLUMNS", "80")
     code, out, _ = run(*command, "--help")
@@ -119,11 +145,25 @@ def test_help_fits_a_terminal(command: tuple[str, ...], monkeypatch: pytest.Monk
     assert max(map(len, out.splitlines())) <= 80
 
 
+def test_the_first_help_lists_the_commands_of_every_day_first() -> None:
+    _, out, _ = run("--help")
+    names = [line.split()[0] for line in out.splitlines() if line.startswith("  ") and not line.startswith("  -")]
+    assert names == ["new", "check", "why", "explain", "draw", "card", "replay", "fuzz", "audit"]
+
+
 def test_help_imports_no_library() -> None:
     """The command line answers at once because nothing heavy is imported before a command runs."""
     code = "import sys; from nudgeproof.cli import main; main(['--help']); print(sorted(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True)
-    for heavy in ("yaml", "networkx", "graphviz", "hypothesis", "nudgeproof.check"):
+    for heavy in (
+        "yaml",
+        "networkx",
+        "graphviz",
+        "hypothesis",
+        "nudgeproof.check",
+        "nudgeproof.spec",
+        "nudgeproof.report",
+    ):
         assert f"'{heavy}'" not in done.stdout
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nudgeproof.engines.matrix import Matrix, can_expire, expire, fresh
+from nudgeproof.engines.matrix import Matrix, Timings
 from nudgeproof.model.step import expire as step
 from nudgeproof.model.tables import Model, Situation
 
@@ -19,23 +19,22 @@ class Graph:
 
 def class_graph(model: Model, most: int = 1_000) -> Graph:
     """All classes reachable; an assertion fails when there are more than `most`."""
-    first = (model.start, fresh([timer for _, timer in model.armed(model.start)]))
+    timings = Timings()
+    first = (model.start, timings.fresh([timer for _, timer in model.armed(model.start)]))
     number = {first: 0}
     order = [first]
     arrows = []
-    for source, (situation, matrix) in enumerate(order):
-        armed = model.armed(situation)
-        for position, (_, timer) in enumerate(armed):
-            if can_expire(matrix, len(armed), position + 1):
-                for move in step(model, situation, position):
-                    timers = [t for _, t in move.timers]
-                    later = (move.situation, expire(matrix, len(armed), position + 1, timers, move.kept))
-                    if later not in number:
-                        number[later] = len(order)
-                        order.append(later)
-                        assert len(order) <= most, "the class graph is larger than expected"
-                    arrows.append((source, timer.name, number[later]))
-    return Graph(tuple(order), tuple(arrows))
+    for source, (situation, timing) in enumerate(order):
+        for position in timing.firsts:
+            for move in step(model, situation, position):
+                timers = [timer for _, timer in move.timers]
+                later = (move.situation, timings.after(timing, timings.expiry(position, timers, move.kept)))
+                if later not in number:
+                    number[later] = len(order)
+                    order.append(later)
+                    assert len(order) <= most, "the class graph is larger than expected"
+                arrows.append((source, model.armed(situation)[position][1].name, number[later]))
+    return Graph(tuple((situation, timing.matrix) for situation, timing in order), tuple(arrows))
 
 
 def rows(matrix: Matrix) -> list[list[int | float]]:

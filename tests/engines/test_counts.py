@@ -12,6 +12,7 @@ from dataclasses import replace
 import pytest
 
 from nudgeproof.engines.explore import explore
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
@@ -118,6 +119,15 @@ PINNED: dict[str, tuple[Device, Environment, Count]] = {
 def test_what_is_kept_is_what_was_kept(name: str) -> None:
     device, environment, pinned = PINNED[name]
     assert count(device, environment) == pinned
+
+
+def test_explorations_may_share_what_follows_from_each_matrix() -> None:
+    """Other devices and other environments: what one left behind changes nothing for the next."""
+    timings = Timings()
+    for device, environment, _ in [*PINNED.values(), *reversed(PINNED.values())]:
+        model = compile_model(device, environment)
+        alone = explore(model, (never,), BUDGET, keep=True)
+        assert explore(model, (never,), BUDGET, keep=True, timings=timings) == alone
 
 
 def test_it_grows_with_the_modes_along_a_line() -> None:

@@ -7,7 +7,7 @@ and columns of the matrices are 0 and the timers still armed, in the order a, b,
 from __future__ import annotations
 
 from nudgeproof.engines.explore import explore
-from nudgeproof.engines.matrix import can_expire, fresh, includes
+from nudgeproof.engines.matrix import Timings, add, includes
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Choice, Model, Part, Situation, Timer
 from tests.engines.classes import class_graph, rows
@@ -91,9 +91,18 @@ def test_inclusion_has_a_direction() -> None:
     assert all(includes(matrix, matrix) for matrix in matrices)
 
 
+def test_only_the_largest_are_kept_to_compare_with() -> None:
+    matrices = [matrix for _, matrix in class_graph(three()).classes]
+    assert add(matrices[6], [matrices[4]]) is None
+    assert add(matrices[4], [matrices[4]]) is None
+    assert add(matrices[4], [matrices[6]]) == [matrices[4]]
+    early, late = (Timings().fresh([Timer("a", lo, lo + 2)]).matrix for lo in (1, 2))
+    assert add(early, [late]) == [late, early]
+    assert add(late, [early]) == [early, late]
+    assert add(early, []) == [early]
+
+
 def test_who_may_be_first_ties_included() -> None:
     """c can tie with a at 3 when it begins at 3; from 4 on it can't."""
-    tie = fresh([Timer("a", 1, 3), Timer("c", 3, 5)])
-    late = fresh([Timer("a", 1, 3), Timer("c", 4, 5)])
-    assert [can_expire(tie, 2, i) for i in (1, 2)] == [True, True]
-    assert [can_expire(late, 2, i) for i in (1, 2)] == [True, False]
+    assert Timings().fresh([Timer("a", 1, 3), Timer("c", 3, 5)]).firsts == (0, 1)
+    assert Timings().fresh([Timer("a", 1, 3), Timer("c", 4, 5)]).firsts == (0,)

@@ -29,6 +29,17 @@ def test_the_broken_twin_tells_it_first_and_the_mended_one_has_no_finding(hazard
     assert {finding.verdict for finding in mended.findings} == {Verdict.HOLDS}
 
 
+@pytest.mark.parametrize("hazard", HAZARDS, ids=lambda hazard: hazard.NAME)
+def test_a_hazard_says_all_that_explain_tells(hazard: ModuleType) -> None:
+    for text in (hazard.MEANS, hazard.CURE, hazard.ASKED_IF, hazard.TEMPTING, hazard.EXACT):
+        assert len(text) > 10
+        assert not text.endswith(".")
+    rows = hazard.SHOWN.splitlines()
+    assert 1 <= len(rows) <= 2
+    assert max(map(len, rows)) <= 78
+    assert set("".join(rows)) - {"▁", "█"} <= {chr(code) for code in range(32, 127)}
+
+
 LAMP = """spec: 1
 device: reading lamp
 buttons:
@@ -199,3 +210,71 @@ def test_a_promise_about_a_source_is_not_broken_by_a_timeout_that_comes_anyway()
     assert broken.verdict is Verdict.BROKEN
     assert broken.story is not None
     assert any("rattle" in beat.part for beat in broken.story.beats)
+
+
+READING_LIGHT = """spec: 1
+device: reading light
+buttons:
+  pad: {bounce: up to 8 ms, debounce: 20 ms ± 5 ms, edges apart: at least 1 ms, extra taps: EXTRA}
+gestures:
+  two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms}
+  tap: {taps: 1, press: up to 400 ms}
+  short hold: {held: 800 ms}
+  long hold: {held: 3 s}
+  dim: {held: 800 ms, repeats every: 300 ms}
+  hold then tap: {held: 800 ms, then taps: 1, press: up to 400 ms, between: up to 500 ms}
+variables:
+  beam: [low, high, full]
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 2 ms ± 1 ms, dozes again after: 50 ms}
+    transitions: {short hold: armed, long hold: glowing, hold then tap: glowing}
+  armed:
+    waiting: true
+    transitions: {two taps: glowing, after 3 s: stowed}
+  glowing:
+    shows: beam
+    transitions: {dim: {next: beam}, two taps: stowed}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1 to 2 s, answers within: 1.5 s}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+  squeeze: {closes pad: 1 to 2 s, then open at least: 600 ms}
+  trill: {closes pad: 30 to 60 ms, then open at least: 100 ms}
+"""
+
+
+def broken(text: str) -> set[tuple[str, str]]:
+    found = check(read_device(text.replace("EXTRA", "begin anew"), "light.yaml")).findings
+    assert {finding.verdict for finding in found} <= {Verdict.BROKEN, Verdict.HOLDS}
+    return {(finding.hazard, finding.subject) for finding in found if finding.verdict is Verdict.BROKEN}
+
+
+EXPECTED = {("accidental-off", "trill"), ("accidental-change", "squeeze")}
+
+
+def test_holds_of_several_lengths_are_done_and_disturbances_do_what_their_lengths_allow() -> None:
+    """A squeeze too short for the long hold makes the short one, which only waits, and dims what is on."""
+    assert broken(READING_LIGHT.replace(", hold then tap: glowing", "")) == EXPECTED
+
+
+def test_a_hold_that_may_go_on_waits_so_a_quick_answer_is_taken_for_the_rest_of_it() -> None:
+    """The person taps twice 80 ms after the short hold or later; within 500 ms the first tap makes `hold then tap`."""
+    assert broken(READING_LIGHT) == EXPECTED | {("misread-gesture", "short hold, two taps in stowed")}
+
+
+def test_a_person_who_holds_too_long_or_too_short_misses() -> None:
+    """The short hold waits for the long one, so a hold beyond 3 s is taken for it."""
+    shifted = READING_LIGHT.replace("hold: 1 to 2 s", "hold: 1 to 3.2 s, long hold: 2.9 to 4 s")
+    missed = {subject for hazard, subject in broken(shifted) if hazard in ("missed-gesture", "misread-gesture")}
+    assert missed == {
+        "short hold in stowed",
+        "short hold, two taps in stowed",
+        "long hold in stowed",
+        "hold then tap in stowed",
+    }
+
+
+def test_a_squeeze_may_be_a_hold_and_the_next_one_its_tap() -> None:
+    text = READING_LIGHT.replace("1 to 2 s, then open at least: 600 ms", "100 ms to 2 s, then open at least: 400 ms")
+    assert broken(text) - broken(READING_LIGHT) == {("accidental-wake", "squeeze")}

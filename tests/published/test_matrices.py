@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from nudgeproof.engines.matrix import can_expire
+from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.tables import Choice, Model, ModelFault, Part, Timer
 from nudgeproof.units import FOREVER, Bound, NotAQuantity, read_quantity
 from tests.engines.classes import class_graph, rows
@@ -74,7 +74,7 @@ def test_the_same_with_strict_limits_is_empty(scale: int) -> None:
     model = Model((once("x", 0, 2 * scale - 1), once("y", 2 * scale + 1, 5 * scale), once("z", 10 * scale, 10 * scale)))
     graph = class_graph(model)
     assert {name for source, name, _ in graph.arrows if source == 0} == {"x"}
-    assert not can_expire(graph.classes[0][1], 3, 2)
+    assert Timings().fresh([timer for _, timer in model.armed(model.start)]).firsts == (0,)
 
 
 def test_between_two_ticks() -> None:

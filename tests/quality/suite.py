@@ -185,6 +185,15 @@ def _few_classes(engine: Engine) -> Iterator[str]:
     found = engine.explore.explore(engine.tables.Model((_machine(rows),)), [lambda m, b, v: False], 9)
     if (found.classes, found.complete) != (8, True):
         yield f"{found.classes} classes instead of 8, complete {found.complete}"
+    # What is left of `end` on three ways into one situation: the second neither includes the first nor is included in it,
+    # the third is included in the first: 0 to 4, 4 to 8, 0 to 3; and 1 to 7, 0 to 3, 2 to 6.
+    end = (Timer("end", 5, 9), (Choice("done"),))
+    for turns in (((5, 5), (1, 1), (6, 6)), ((2, 4), (6, 6), (3, 3))):
+        rows = {"start": ((Timer("way", 1, 1), tuple(Choice(f"way {i}") for i in range(3))),), "met": (end,)}
+        rows |= {f"way {i}": (end, (Timer("turn", *turns[i]), (Choice("met"),))) for i in range(3)}
+        found = engine.explore.explore(engine.tables.Model((_machine(rows),)), [lambda m, b, v: False], 9)
+        if (found.classes, found.complete) != (7, True):
+            yield f"{found.classes} classes instead of 7, complete {found.complete}"
 
 
 def _promises(engine: Engine) -> Iterator[str]:

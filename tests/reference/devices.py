@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Button, Device, Disturbance, Memory, Outage, PowerUp, Supply, Transition
+from nudgeproof.spec.types import Button, Device, Disturbance, Latch, Memory, Outage, PowerUp, Supply, Transition
 from nudgeproof.units import Span
 
 MS: Final = 1_000
@@ -102,6 +102,21 @@ def _two_buttons(device: Device) -> Device:
     )
 
 
+def _latched(device: Device, lets_go: Span) -> Device:
+    """The lamp with a power latch closed by its pad: its first state has no power instead of sleeping."""
+    device = device if device.memory is not None else _with_power(device, "two copies", ("beam",), None, True)
+    assert device.supply is not None
+    assert device.power_up is not None
+    off, *others = device.states
+    on = others[-1].name
+    return replace(
+        device,
+        states=(replace(off, sleep=None, unpowered=True, timeouts=()), *others),
+        supply=replace(device.supply, latch=Latch(("pad",), lets_go, device.at)),
+        power_up=replace(device.power_up, if_blank=on, if_damaged=on),
+    )
+
+
 _ON_EDGE: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 40 to 60 ms, each step: up to 9 ms}"
 )
@@ -155,6 +170,63 @@ states:
   armed:
     transitions: {tap: {next: warmth}, after 40 to 90 ms: stowed}
 """
+_HOLDS: Final = """
+  tap:           {taps: 1, press: up to 300 ms ± 10 ms}
+  short hold:    {held: 500 ms ± 20 ms}
+  long hold:     {held: 1.1 to 1.2 s}
+  late hold:     {held: 1.1 to 1.2 s, acts at: release}
+  hold then tap: {held: 500 ms ± 20 ms, then taps: 1, press: up to 300 ms ± 10 ms, between: up to 260 ms ± 9 ms}
+  dim:           {taps: 1, then held: 400 ms ± 15 ms, press: up to 300 ms ± 10 ms, between: up to 260 ms ± 9 ms,
+                  repeats every: 180 to 220 ms}
+  knock knock:   {presses: [tap, hold, tap], held: 400 ms ± 15 ms, press: up to 300 ms ± 10 ms,
+                  between: up to 700 ms ± 30 ms from press to press}"""
+_HOLDS_FROM_PRESS: Final = _HOLDS.replace(
+    "up to 260 ms ± 9 ms}\n  dim", "up to 900 ms ± 30 ms from press to press}\n  dim"
+)
+_HELD_LAMP: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {short hold: {next: warmth}, long hold: glowing, tap: armed}
+  armed:
+    waiting: true
+    transitions:
+      {hold then tap: glowing, short hold: {next: beam}, late hold: stowed, after 3.5 to 4 s with pad open: stowed}
+  glowing:
+    shows: beam
+    transitions: {tap: {next: warmth}, hold then tap: armed, long hold: stowed, dim: {next: beam}, after 4.1 to 4.3 s: armed}
+"""
+_FLASHER: Final = """
+initial: stowed
+states:
+  stowed: {transitions: {knock knock: glowing, late hold: {next: beam}, hold then tap: {next: warmth}, tap: glowing}}
+  glowing: {shows: beam, transitions: {dim: {next: beam}, hold then tap: {next: warmth}, short hold: {next: beam},
+    tap: {next: warmth, restarts: true}, after 1.9 to 2.1 s: stowed}}
+"""
+_COUNTS: Final = """
+  tap:           {taps: 1, press: up to 200 ms ± 10 ms}
+  two taps:      {taps: 2, press: up to 200 ms ± 10 ms, between: up to 260 ms ± 11 ms}
+  three taps:    {taps: 3, press: up to 310 ms, between: up to 400 ms ± 9 ms from press to press}
+  hold:          {held: 700 ms ± 30 ms, repeats every: 400 to 450 ms}
+  two then hold: {taps: 2, then held: 500 ms ± 20 ms, press: up to 310 ms, between: up to 350 ms ± 7 ms}"""
+_COUNTING: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {two taps: glowing, hold: {next: warmth}}
+  glowing:
+    shows: beam
+    transitions:
+      {tap: {next: beam}, two taps: {next: warmth}, three taps: blinking, hold: stowed, after 3.1 to 3.3 s: stowed}
+  blinking:
+    transitions: {tap: {next: warmth}, two taps: {next: beam, restarts: true}, two then hold: stowed, hold: stowed,
+      after 2.2 to 2.5 s with pad open: stowed}
+"""
+_STEADY_PAD: Final = (
+    "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
+)
 
 _EVENTS: Final = """
 events: {footfall: {}, bump: {wakes and counts: false}, plugged: {}, unplugged: {}}
@@ -229,6 +301,24 @@ ALL: Final = {
     "events, deaf writes": _deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
     "events, deaf writes of cells": _deaf(
         _with_power(_eventful("doze", _QUICK_PAD), "none", ("state", "warmth", "beam"), Span(100 * MS, 130 * MS), False)
+    ),
+    "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
+    "latch, cells, press counts": _latched(
+        _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)
+    ),
+    "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
+    "several holds, cells": _with_power(
+        _lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam", "warmth"), None, True
+    ),
+    "holds at release": _lamp("", gestures=_HOLDS_FROM_PRESS, rest=_FLASHER),
+    "taps swallowed": _lamp(
+        _ON_EDGE.replace("up to 9 ms", "up to 9 ms, ignores a held button after: 150 to 400 ms"),
+        pad=_STEADY_PAD.replace("EXTRA", "swallowed"),
+        gestures=_COUNTS,
+        rest=_COUNTING,
+    ),
+    "taps that count": _lamp(
+        _ON_EDGE, pad=_STEADY_PAD.replace("EXTRA", "count as the largest"), gestures=_COUNTS, rest=_COUNTING
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

@@ -85,63 +85,217 @@ FAULTS: Final = (
     Fault(
         "a hold doesn't own its release",
         "presses",
-        "        self.fire(held)",
-        "        self.fire(held)\n        self.phase, self.press = 'down', 1\n"
-        "        self.possible = [g for g in self.gestures if g.taps == 1 and g.held is None]",
+        "        self.fire(only)",
+        "        self.fire(only)\n        self.phase, self.press, self.reached = 'down', 1, None\n"
+        "        self.possible = [g for g in self.gestures if g.presses == ('tap',)]",
         "never sleeps",
     ),
     Fault(
         "a tap may last for ever",
         "presses",
-        "if not (self.press <= g.taps and g.press == span)",
+        "if not (self.is_tap(g) and g.press == span)",
         "if True",
         "sleeps on edge",
     ),
     Fault(
         "a tap doesn't wait for longer patterns",
         "presses",
-        '        self.phase = "pause"\n        self.complete = finished[0] if finished else None\n',
-        '        self.phase = "pause"\n        self.complete = None\n'
-        "        if finished:\n            self.fire(finished[0])\n",
+        "        self.complete = whole[0] if whole else None\n",
+        "        self.complete = None if any(self.may_have_more(g) for g in fitting) else whole[0] if whole else None\n"
+        "        if whole and self.complete is None:\n            self.fire(whole[0])\n",
         "never sleeps",
     ),
     Fault(
         "the pause begins anew its limit from press to press",
         "presses",
-        "            if not gesture.between_presses:\n",
+        "            if not (gesture.between_presses and self.needs_more(gesture)):\n",
         "            if gesture.between_presses and gesture.between is not None:\n"
-        "                self._limit('press to press', gesture.between, self._next_press_is_late)\n"
-        "            if not gesture.between_presses:\n",
+        "                self.limit('press to press', gesture.between, self.next_press_is_late)\n"
+        "            if not (gesture.between_presses and self.needs_more(gesture)):\n",
         "sleeps on level, press to press",
     ),
     Fault(
         "a limit from press to press ends with the press",
         "presses",
-        '        self.clock.drop_all(f"hold {self.name}:")\n        if',
-        '        self.clock.drop_all(f"hold {self.name}:")\n'
-        '        self.clock.drop_all(f"press to press {self.name}:")\n        if',
+        'for kind in ("tap limit", "hold", "repeat"):',
+        'for kind in ("tap limit", "hold", "repeat", "press to press"):',
         "sleeps on level, press to press",
     ),
     Fault(
         "a finished pattern is lost when the pause is too long",
         "presses",
-        "if complete is not None and not is_down",
-        "if False",
+        "if complete is None:",
+        "if complete is None or len(complete.presses) == 1:",
         "sleeps on edge",
     ),
     Fault(
         "a button that is down begins a press in the state entered",
         "simulator",
-        "presses.forget(self.reading[button])",
-        "presses.forget(False)\n            if self.reading[button]:\n                presses.goes_down(self.state)",
+        "presses.state_entered(self.reading[button])",
+        "presses.state_entered(False)\n            if self.reading[button]:\n                presses.goes_down(self.state)",
         "never sleeps",
     ),
     Fault(
         "a change of state doesn't forget what was begun",
         "simulator",
-        "            presses.forget(self.reading[button])",
+        "            presses.state_entered(self.reading[button])",
         "            pass",
         "never sleeps",
+    ),
+    Fault(
+        "a hold fires at its time though a longer one may still come",
+        "presses",
+        "        if len(self.possible) > 1 or self.is_tap(only)",
+        "        if self.is_tap(only)",
+        "several holds",
+    ),
+    Fault(
+        "a shorter hold goes on beside a longer one that is reached",
+        "presses",
+        "if gesture.held == span or gesture.held.lo > span.hi:",
+        "if True:",
+        "several holds",
+    ),
+    Fault(
+        "a press fits a longer hold that wasn't reached",
+        "presses",
+        "self.is_tap(g) or g.held == self.reached",
+        "self.is_tap(g) or self.reached is not None",
+        "several holds",
+    ),
+    Fault(
+        "a hold let go too early is one",
+        "presses",
+        "self.is_tap(g) or g.held == self.reached",
+        "self.is_tap(g) or g.held == self.reached or self.reached is None",
+        "several holds",
+    ),
+    Fault(
+        "the hold that is reached drops those that are longer",
+        "presses",
+        "if gesture.held == span or gesture.held.lo > span.hi:",
+        "if gesture.held == span:",
+        "several holds",
+    ),
+    Fault(
+        "a hold that waits fires at the release only, though nothing longer is possible any more",
+        "presses",
+        '        if self.phase == "down":\n            self.look_while_down()\n        elif not',
+        "        if not",
+        "holds at release",
+    ),
+    Fault(
+        "a hold in the middle fires nothing and is forgotten",
+        "presses",
+        "        if self.needs_more(only) or only.at_release:\n            return\n",
+        "        if only.at_release:\n            return\n"
+        '        if self.needs_more(only):\n            self.begin_again("nobody")\n            return\n',
+        "holds at release",
+    ),
+    Fault(
+        "acting at release is acting at once",
+        "presses",
+        "if self.needs_more(only) or only.at_release:",
+        "if self.needs_more(only):",
+        "holds at release",
+    ),
+    Fault(
+        "a hold repeats once only",
+        "presses",
+        "        self.repeat_later(gesture)\n        self.fire(gesture)",
+        "        self.fire(gesture)",
+        "several holds",
+    ),
+    Fault(
+        "a hold repeats after its release",
+        "presses",
+        'for kind in ("tap limit", "hold", "repeat"):',
+        'if self.phase == "repeating":\n            self.phase = "idle"\n            return\n'
+        '        for kind in ("tap limit", "hold"):',
+        "several holds",
+    ),
+    Fault(
+        "a hold repeats though a state is entered",
+        "presses",
+        'if self.phase not in ("extra", "extra down"):',
+        'if self.phase not in ("extra", "extra down", "repeating"):',
+        "holds at release",
+    ),
+    Fault(
+        "taps are swallowed once only",
+        "presses",
+        '        if self.phase == "extra down":\n            self.swallow()',
+        '        if self.phase == "extra down":\n            self.begin_again("idle")',
+        "taps swallowed",
+    ),
+    Fault(
+        "a state that is entered ends the swallowing of taps",
+        "presses",
+        'if self.phase not in ("extra", "extra down"):',
+        "if True:",
+        "taps swallowed",
+    ),
+    Fault(
+        "every gesture of taps swallows those after it",
+        "presses",
+        'if complete is self.largest and self.extra_taps == "swallowed":',
+        'if len(complete.presses) > 1 and "hold" not in complete.presses and self.extra_taps == "swallowed":\n'
+        "            self.largest = complete",
+        "taps swallowed",
+    ),
+    Fault(
+        "a swallowed press begins no new limit while the old one runs",
+        "presses",
+        '            self.drop("extra")\n            self.phase = "extra down"',
+        '            self.phase = "extra down"',
+        "taps swallowed",
+    ),
+    Fault(
+        "swallowing doesn't keep awake",
+        "simulator",
+        'any(presses.phase != "idle" for presses in self.presses.values())',
+        'any(presses.phase not in ("idle", "extra") for presses in self.presses.values())',
+        "taps swallowed",
+    ),
+    Fault(
+        "a hold that repeats doesn't keep a button from being ignored",
+        "simulator",
+        'waits = any(presses.phase in ("down", "pause", "repeating", "extra")',
+        'waits = any(presses.phase in ("down", "pause", "extra")',
+        "taps swallowed",
+    ),
+    Fault(
+        "the largest count fires at once though more taps count as it",
+        "presses",
+        'return gesture is self.largest and self.extra_taps == "count as the largest"',
+        "return False",
+        "taps that count",
+    ),
+    Fault(
+        "only one more tap counts as the largest",
+        "presses",
+        'return gesture is self.largest and self.extra_taps == "count as the largest"',
+        'return (\n            gesture is self.largest\n            and self.extra_taps == "count as the largest"\n'
+        "            and self.press <= len(gesture.presses)\n        )",
+        "taps that count",
+    ),
+    Fault(
+        "after the largest count the pause is counted from press to press too",
+        "presses",
+        "            if gesture.between_presses and self.needs_more(gesture):\n"
+        "                assert gesture.between is not None\n"
+        '                self.limit("press to press"',
+        "            if gesture.between_presses and self.may_have_more(gesture):\n"
+        "                assert gesture.between is not None\n"
+        '                self.limit("press to press"',
+        "taps that count",
+    ),
+    Fault(
+        "the largest is that of all gestures, in use or not",
+        "presses",
+        'rows = [g for g in self.possible if len(g.presses) > 1 and "hold" not in g.presses]',
+        'rows = [g for g in self.gestures if len(g.presses) > 1 and "hold" not in g.presses]',
+        "taps that count",
     ),
     Fault(
         "every internal transition restarts timeouts",
@@ -209,6 +363,27 @@ FAULTS: Final = (
         "pending or self.level != self.reading",
         "pending or any(self.level.values())",
         "slow steps, two sleeping states",
+    ),
+    Fault(
+        "a key doesn't feed a device whose latch is open",
+        "simulator",
+        "any(self.level[name] for name in latch.closed_by)",
+        "False",
+        "latch",
+    ),
+    Fault(
+        "the latch is let go of at once",
+        "simulator",
+        'self.latch = "letting go" if',
+        'self.latch = "open" if',
+        "latch, cells, press counts",
+    ),
+    Fault(
+        "the latch isn't held from the start on",
+        "simulator",
+        "self.set_latch(is_start=True)",
+        "self.set_latch(is_start=False)",
+        "latch",
     ),
     Fault(
         "levels are not looked at in step 3",

@@ -38,23 +38,31 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
     for button in [b.name for b in device.buttons][: rng.choice((1, 2))]:
         presses, pauses = limits(device, button)
         own = [gesture for gesture in device.gestures if gesture.button == button]
+        is_extra = device.button(button).extra_taps != "begin anew"
         slack = int(device.button(button).debounce.hi)
         at = rng.randint(1_000, 400_000)
         while at < END_US - 2_000_000:
             gesture = rng.choice(own or [g for g in device.gestures if g.button != button])
-            for press in range(1, gesture.presses + 1):
-                span = gesture.press if press <= gesture.taps else gesture.held
+            for press, kind in enumerate(gesture.presses, start=1):
+                span = gesture.press if kind == "tap" else gesture.held
                 assert span is not None
                 if rng.random() < 0.2:
                     lasts = near(rng, [*presses, span, span], slack)
-                elif press <= gesture.taps:
+                elif kind == "tap":
                     lasts = rng.randint(slack, span.lo // 2)
                 else:
                     lasts = int(span.hi) + rng.randint(slack, 4 * slack)
+                    if gesture.repeats is not None:
+                        lasts += rng.randint(0, 3 * int(gesture.repeats.hi))
                 edges += [Edge(at, button, True), Edge(at + lasts, button, False)]
                 at += lasts
-                if press < gesture.presses and gesture.between is not None:
+                if press < len(gesture.presses) and gesture.between is not None:
                     at += near(rng, [gesture.between], slack) if rng.random() < 0.2 else rng.randint(45_000, 120_000)
+            while is_extra and rng.random() < 0.5:
+                at += rng.randint(45_000, 250_000)
+                lasts = near(rng, presses, slack) if rng.random() < 0.2 else rng.randint(slack, 90_000)
+                edges += [Edge(at, button, True), Edge(at + lasts, button, False)]
+                at += lasts
             at += near(rng, pauses, slack) if rng.random() < 0.75 else rng.randint(50_000, 1_500_000)
     sources = [w.name for w in device.surroundings if isinstance(w, Disturbance) and rng.random() < 0.5]
     sources += [w.name for w in device.surroundings if isinstance(w, Maker | Sag) and rng.random() < 0.8]

@@ -74,10 +74,18 @@ class Specimen:
         names = [button.name for button in device.buttons]
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
-        self.presses = {name: Presses(name, device.gestures, clock, self.fire) for name in names}
+        self.presses = {
+            button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps)
+            for button in device.buttons
+        }
         self.state: State = device.state(device.initial)
         self.values = {variable.name: variable.values[0] for variable in device.variables}
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
+        self.has_cell = True
+        self.is_fed = not self.state.unpowered
+        self.latch = "open" if self.state.unpowered else "held"  # or letting go
+        if self.state.unpowered:
+            self.processor = "off"
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
@@ -147,6 +155,7 @@ class Specimen:
 
     def level_changes(self, name: str, closed: bool) -> None:
         self.level[name] = closed
+        self.feed()
         sleep = self.state.sleep
         counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
         if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
@@ -209,7 +218,7 @@ class Specimen:
         self.state = self.device.state(name)
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
-            presses.forget(self.reading[button])
+            presses.state_entered(self.reading[button])
         self.begin_timeouts()
         self.step = 0
         self.ignoring = self.ignoring and self.processor != "awake"
@@ -220,6 +229,7 @@ class Specimen:
             self.clock.begin("busy", self.state.busy, lambda: None)
         if self.store is not None:
             self.store.changes(name, self.values)
+        self.set_latch(is_start=False)
 
     def begin_timeouts(self) -> None:
         self.clock.drop_all("timeout ")
@@ -249,7 +259,9 @@ class Specimen:
         """A button that stays down is given up on after a while, if nothing else is going on."""
         sleep = self.state.sleep
         held = " and ".join(name for name, reading in self.reading.items() if reading)
-        waits = self.is_deaf() or any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        waits = self.is_deaf() or any(
+            presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values()
+        )
         kind = f"gives up {held}"
         for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
             self.clock.drop(other)
@@ -297,7 +309,7 @@ class Specimen:
     def looks_busy(self) -> bool:
         if not self.ignoring:
             return any(self.level.values()) or self.is_busy()
-        pending = any(presses.phase in ("down", "pause") for presses in self.presses.values())
+        pending = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
         return pending or self.level != self.reading
 
     def stays_awake(self) -> None:
@@ -313,6 +325,34 @@ class Specimen:
     # Supply.
 
     def cell_changes(self, is_there: bool) -> None:
+        self.has_cell = is_there
+        self.feed()
+
+    def feed(self) -> None:
+        """The device is fed while the cell is there and its way is closed: by the latch or by a key."""
+        latch = self.device.supply.latch if self.device.supply is not None else None
+        closed = latch is None or self.latch != "open" or any(self.level[name] for name in latch.closed_by)
+        is_fed = self.has_cell and closed
+        if is_fed != self.is_fed:
+            self.is_fed = is_fed
+            self.feed_changes(is_fed)
+
+    def set_latch(self, is_start: bool) -> None:
+        """The firmware holds the latch once it runs, and lets go of it in a state without power."""
+        latch = self.device.supply.latch if self.device.supply is not None else None
+        if latch is None or (self.latch == "open" and not is_start):
+            return
+        self.clock.drop("lets go") if not self.state.unpowered else None
+        if self.state.unpowered and self.latch != "letting go":
+            self.clock.begin("lets go", latch.lets_go, self.latch_opens)
+        self.latch = "letting go" if self.state.unpowered else "held"
+        self.feed()
+
+    def latch_opens(self) -> None:
+        self.latch = "open"
+        self.feed()
+
+    def feed_changes(self, is_there: bool) -> None:
         assert self.device.supply is not None
         assert self.device.power_up is not None
         is_starting = self.clock.is_running("start")
@@ -335,9 +375,14 @@ class Specimen:
         self.did_listen = False
         for name, presses in self.presses.items():
             self.reading[name] = False
-            presses.forget(False)
+            presses.begin_again("idle")
         if self.store is not None:
             self.store.loses_power()
+        if self.device.supply is not None and self.device.supply.latch is not None:
+            self.latch = "open"
+            if not self.state.unpowered:
+                self.state = next(state for state in self.device.states if state.unpowered)
+            self.feed()
 
     def starts(self) -> None:
         assert self.device.power_up is not None
@@ -355,5 +400,6 @@ class Specimen:
         for name in self.level:
             if self.device.power_up.held_ignored and self.level[name]:
                 self.reading[name] = True
-                self.presses[name].forget(True)
+                self.presses[name].begin_again("nobody")
         self.begin_timeouts()
+        self.set_latch(is_start=True)

@@ -136,6 +136,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "hold time of": "hold",
         "limit between": "press to press",
         "pause limit": "pause",
+        "repeats": "repeat",
+        "extra taps": "extra",
     }
     if part.startswith("reader "):
         return f"debounce {button}"
@@ -151,6 +153,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return {"attention": "busy", "gauge": "read cell"}[part]
     if part == "device":
         return f"timeout {timer.name}"
+    if part == "latch":
+        return "lets go"
     if part == "supply":
         return {"hold-up": "hold-up", "starts": "start"}[timer.name]
     if part == "memory":

@@ -36,7 +36,7 @@ def gesture(name: str, taps: int = 0, held: str | None = None, button: str = "pa
     return Gesture(
         name,
         button,
-        taps,
+        ("tap",) * taps + ("hold",) * (held is not None),
         press=span("400 ms") if taps else None,
         between=span("260 ms") if taps + (held is not None) > 1 else None,
         between_presses=False,

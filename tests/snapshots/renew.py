@@ -1,7 +1,8 @@
-"""`python -m tests.snapshots.renew`: write all snapshots, diagrams and the README's quotations anew."""
+"""`python -m tests.snapshots.renew`: write all snapshots, diagrams, the reference and the README's quotations anew."""
 
 from tests.snapshots.diagrams import wanted as wanted_diagrams
 from tests.snapshots.readme import README, renew
+from tests.snapshots.reference import wanted as wanted_reference
 from tests.snapshots.screens import KEPT
 from tests.snapshots.screens import wanted as wanted_screens
 
@@ -13,4 +14,6 @@ if __name__ == "__main__":
         path.write_text(text, encoding="utf-8")
     for path, drawn in wanted_diagrams().items():
         path.write_bytes(drawn)
+    for path, text in wanted_reference().items():
+        path.write_text(text, encoding="utf-8")
     README.write_text(renew(README.read_text(encoding="utf-8")), encoding="utf-8")

@@ -65,7 +65,7 @@ def test_an_exact_clock_changes_nothing() -> None:
 def test_only_what_the_firmware_counts_is_widened() -> None:
     """Each span of the device that is not named here is the same with a clock that is off."""
     exact, off = read_with_clock(None), read_with_clock("20 %")
-    changed = {"press", "between", "held", "after", "doze", "quiet"}
+    changed = {"press", "between", "held", "repeats", "after", "doze", "quiet"}
     spans = dict(list_spans(exact))
     for path, span in list_spans(off):
         assert (spans[path] != span) == (spans[path].lo == spans[path].hi and path.rsplit(".", 1)[1] in changed), path
@@ -79,6 +79,8 @@ def list_spans(device: Device) -> list[tuple[str, Span]]:
     for gesture in device.gestures:
         for key, span in (("press", gesture.press), ("between", gesture.between), ("held", gesture.held)):
             found += [] if span is None else [(f"{gesture.name}.{key}", span)]
+        if gesture.repeats is not None:
+            found.append((f"{gesture.name}.repeats", gesture.repeats))
     for state in device.states:
         found += [(f"{state.name}.{timeout.text}.after", timeout.after) for timeout in state.timeouts]
         if state.sleep is not None:
@@ -148,3 +150,8 @@ def test_what_is_no_share_of_a_clock_is_refused(written: str) -> None:
         read_with_clock(written)
     (problem,) = caught.value.problems
     assert problem.what.startswith("`off by` of `clock`")
+
+
+def test_the_time_of_repeating_is_widened() -> None:
+    text = GOOD.replace("hold: {held: 1.2 to 1.3 s}", "hold: {held: 1.2 to 1.3 s, repeats every: 200 ms}")
+    assert read_device(text, "lamp.yaml").gesture("hold").repeats == Span(190_476, 210_527)

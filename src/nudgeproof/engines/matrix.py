@@ -7,11 +7,15 @@ microseconds or `FOREVER`, where t_1..t_n are the times left until each timer ex
 The construction is that of state classes (B. Berthomieu and M. Diaz, "Modeling and verification of time dependent systems
 using time Petri nets", IEEE Transactions on Software Engineering 17(3), 1991; from memory): after one timer has expired, the
 time left on those that run on is measured from that moment. For closed bounds a step costs O(n^2) and stays canonical.
+
+What follows from a matrix hangs on nothing but the matrix and the expiry. A device has many situations in which the same
+timers run, so the same few matrices come up in all of them: `Timings` holds each once and computes each step once.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Iterable, Sequence
+from dataclasses import dataclass
 from operator import le
 
 from nudgeproof.model.tables import Timer
@@ -20,50 +24,89 @@ from nudgeproof.units import Bound
 Matrix = tuple[Bound, ...]
 
 
-def fresh(timers: Sequence[Timer]) -> Matrix:
-    """The matrix when all of `timers` have just been armed."""
-    return _assemble((), 0, timers, (-1,) * len(timers), (), ())
+@dataclass(frozen=True, slots=True, eq=False)
+class Timing:
+    """A matrix that was met, one object for equal ones.
 
-
-def can_expire(matrix: Matrix, n: int, first: int) -> bool:
-    """Whether timer `first` (from 1) of `n` can be the first to expire, ties included."""
-    width = n + 1
-    column = matrix[width + first :: width]
-    return min(column) >= 0
-
-
-def expire(matrix: Matrix, n: int, first: int, timers: Sequence[Timer], kept: Sequence[int]) -> Matrix:
-    """The matrix after timer `first` (from 1) of `n` expired first.
-
-    `timers` are armed afterwards; `kept[i]` is the position (from 0) among the old ones of the one that `timers[i]`
-    continues, -1 if it is armed anew. The caller has made sure that it can be the first.
+    `lows[i]`: the bound on `-t_i` (i from 0 here) once any timer has expired first, the time measured from then on.
+    `firsts`: positions, from 0, of the timers that can be the first to expire, ties included.
     """
-    width = n + 1
-    highs = matrix[first::width]
-    rows = [matrix[start : start + width] for start in range(width, width * width, width)]
-    lows = tuple(map(min, *rows)) if n > 1 else rows[0]
-    return _assemble(matrix, width, timers, kept, highs, lows)
+
+    matrix: Matrix
+    lows: tuple[Bound, ...]
+    firsts: tuple[int, ...]
 
 
-def _assemble(
-    matrix: Matrix,
-    width: int,
-    timers: Sequence[Timer],
-    kept: Sequence[int],
-    highs: Sequence[Bound],
-    lows: Sequence[Bound],
-) -> Matrix:
-    """Join timers that run on (their bounds from `highs`, `lows`, `matrix`) and new ones (from their intervals)."""
-    low = [lows[k + 1] if k >= 0 else -timer.lo for timer, k in zip(timers, kept, strict=True)]
+@dataclass(frozen=True, slots=True, eq=False)
+class Expiry:
+    """The timer at `position` (from 0) expires first and others are armed; one object for equal ones.
+
+    `armed`: for each timer armed afterwards the position of the one that it continues, -1 if it is armed anew, and its
+    interval. `after`: what it makes of each timing, as far as it was asked.
+    """
+
+    position: int
+    armed: tuple[tuple[int, int, Bound], ...]
+    after: dict[Timing, Timing]
+
+
+class Timings:
+    """The matrices met so far and what follows from each. Explorations of any models can share one."""
+
+    def __init__(self) -> None:
+        self._met: dict[Matrix, Timing] = {}
+        self._expiries: dict[Hashable, Expiry] = {}
+
+    def fresh(self, timers: Sequence[Timer]) -> Timing:
+        """The timing when all of `timers` have just been armed."""
+        nothing = Timing((0,), (), ())
+        return self._meet(_expire(nothing, 0, tuple([(-1, timer.lo, timer.hi) for timer in timers])), len(timers))
+
+    def expiry(self, position: int, timers: Sequence[Timer], kept: Sequence[int]) -> Expiry:
+        """The expiry of the timer at `position`; `timers` are armed afterwards, `kept[i]` as in `Move`."""
+        # Of a timer that runs on the matrix knows the bounds, whatever its interval was.
+        armed = tuple([(k, 0, 0) if k >= 0 else (k, timer.lo, timer.hi) for timer, k in zip(timers, kept, strict=True)])
+        known = self._expiries.get((position, armed))
+        if known is None:
+            known = self._expiries[position, armed] = Expiry(position, armed, {})
+        return known
+
+    def after(self, timing: Timing, expiry: Expiry) -> Timing:
+        """What follows; the caller has made sure that the timer is one of `timing.firsts`."""
+        later = expiry.after.get(timing)
+        if later is None:
+            later = self._meet(_expire(timing, expiry.position, expiry.armed), len(expiry.armed))
+            expiry.after[timing] = later
+        return later
+
+    def _meet(self, matrix: Matrix, n: int) -> Timing:
+        timing = self._met.get(matrix)
+        if timing is None:
+            width = n + 1
+            lows = tuple([min(matrix[width + i :: width]) for i in range(1, width)])
+            # The bound on t_i - t_i is 0, so that is the least where no other timer must come before.
+            firsts = tuple([i for i, low in enumerate(lows) if low >= 0])
+            timing = self._met[matrix] = Timing(matrix, lows, firsts)
+        return timing
+
+
+def _expire(timing: Timing, first: int, armed: Sequence[tuple[int, int, Bound]]) -> Matrix:
+    """The matrix after the timer at `first` expired: timers that run on with their bounds, new ones with their interval."""
+    matrix, lows = timing.matrix, timing.lows
+    width = len(lows) + 1
+    highs = matrix[width + first + 1 :: width]
+    low = [lows[k] if k >= 0 else -lo for k, lo, _ in armed]
+    running = [(j, k + 1) for j, (k, _, _) in enumerate(armed) if k >= 0]
     entries: list[Bound] = [0, *low]
-    for i, (timer, k) in enumerate(zip(timers, kept, strict=True)):
-        high = highs[k + 1] if k >= 0 else timer.hi
+    for i, (k, _, hi) in enumerate(armed):
+        high = highs[k] if k >= 0 else hi
         row: list[Bound] = [high + bound for bound in low]
         if k >= 0:
-            start = (k + 1) * width + 1
-            for j, other in enumerate(kept):
-                if other >= 0 and matrix[start + other] < row[j]:
-                    row[j] = matrix[start + other]
+            start = (k + 1) * width
+            for j, other in running:
+                difference = matrix[start + other]
+                if difference < row[j]:
+                    row[j] = difference
         row[i] = 0
         entries.append(high)
         entries += row
@@ -73,3 +116,18 @@ def _assemble(
 def includes(big: Matrix, small: Matrix) -> bool:
     """Whether every valuation of `small` is one of `big` (both canonical, over the same timers)."""
     return all(map(le, small, big))
+
+
+def add(matrix: Matrix, others: Iterable[Matrix]) -> list[Matrix] | None:
+    """`others` with `matrix`, less those that it includes; None if one of them includes it."""
+    larger = []
+    for other in others:
+        # No bound of the smaller one may be larger: the first that differs says which can include which.
+        if matrix <= other:
+            if includes(other, matrix):
+                return None
+        elif includes(matrix, other):
+            continue
+        larger.append(other)
+    larger.append(matrix)
+    return larger

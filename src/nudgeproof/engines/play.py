@@ -113,7 +113,7 @@ def _find_able(run: Run) -> list[int]:
 
 def _weigh(run: Run, position: int) -> int:
     part, timer = run.timers[position]
-    choices = run.model.on_expiry(part, timer.name, run.situation)
+    choices = [option.choice for option in run.model.on_expiry(part, timer.name, run.situation)]
     if any(choice.actions for choice in choices):
         return ACTS
     return CHATTERS if timer.hi == FOREVER and any(choice.chatter for choice in choices) else GOES_ON

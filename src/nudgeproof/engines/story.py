@@ -78,9 +78,18 @@ def tell(model: Model, path: Sequence[Step]) -> Story:
 
 def confirm(model: Model, path: Sequence[Step]) -> Story:
     """Replay `path` as early as it may be; raises `ToolFault` if it can't be."""
-    times = _earliest(constraints(model, path), len(path) + 1)
+    times = earliest(model, path)
     assert times is not None
-    return replay(model, path, times[1:])
+    return replay(model, path, times)
+
+
+def earliest(model: Model, path: Sequence[Step], retimed: Retime | None = None) -> list[int] | None:
+    """The earliest times of the steps of `path`, in microseconds from its beginning; None if no times suit it.
+
+    `retimed`: other intervals than the model's own.
+    """
+    times = _earliest(constraints(model, path, retimed), len(path) + 1)
+    return None if times is None else times[1:]
 
 
 def replay(model: Model, path: Sequence[Step], times: Sequence[int], room_us: int = 0) -> Story:

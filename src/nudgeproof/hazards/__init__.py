@@ -1,7 +1,9 @@
 """The hazards, in the order in which they are asked.
 
 Each module has `NAME`, `MEANS` (one sentence) and `ask(device)`, which gives the questions of that hazard or says why it
-doesn't apply. Adding a hazard is one module, one line here, and two specs: one that shows it, one that is mended.
+doesn't apply; and for `nudgeproof explain`: `SHOWN` (a timeline in one or two lines), `ASKED_IF` (what the spec must
+state), `CURE`, `TEMPTING` (the cure that comes to mind and is wrong, and why) and `EXACT` (how exact the answer is). Adding
+a hazard is one module, one line here, and two specs: one that shows it, one that is mended.
 """
 
 from __future__ import annotations

@@ -13,6 +13,15 @@ from nudgeproof.spec.types import Device
 NAME = "accidental-change"
 MEANS = "a knock, a squeeze or a loss of contact changes the mode of the device that is on"
 CURE = "ask for a gesture that no disturbance makes, or accept it in the spec and say why"
+SHOWN = """\
+button     ▁▁▁▁▁▁▁▁▁▁████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a knock, as short as a tap
+device     |on, low       |on, high           another mode than was left"""
+ASKED_IF = "`surroundings`, and a state that is on and can change its state or a variable"
+TEMPTING = (
+    "a longer debounce until no knock counts: then quick taps don't count either, and `missed-gesture` breaks; if a tap must"
+    " change the mode, accept it and say why"
+)
+EXACT = "exact for each source by itself, after any use that left the device on and at rest; timeouts aren't counted"
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

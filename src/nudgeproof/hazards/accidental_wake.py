@@ -18,11 +18,23 @@ CURE = (
     "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between, and keep the"
     " limits `between` taps below the pause that the disturbance leaves"
 )
+SHOWN = """\
+button     ▁▁▁▁▁▁▁██████████████████████████  something in the bag lies on it
+device     |asleep               |awake  |on  nobody meant it"""
+ASKED_IF = "`surroundings`, a state with `sleep`, and a state that neither sleeps nor waits"
+TEMPTING = (
+    "ask for a longer hold: a squeeze in a bag lasts longer than any hold a person would put up with; or a longer debounce:"
+    " it keeps out short knocks only, and makes quick taps go unseen"
+)
+EXACT = (
+    "exact for each source by itself, as the spec states it, after any use that left the device at rest; two sources at once"
+    " are asked about only by a promise with `together`"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each of the surroundings."""
-    asleep = tuple(state.name for state in device.states if state.sleep is not None)
+    asleep = tuple(state.name for state in device.states if state.is_off)
     if not asleep:
         return NotAsked(NAME, "no state sleeps")
     if not any(state.is_on for state in device.states):

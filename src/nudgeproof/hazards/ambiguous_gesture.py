@@ -18,6 +18,18 @@ from nudgeproof.units import Span
 NAME = "ambiguous-gesture"
 MEANS = "one pressing is two different gestures as the person does them, so nobody can tell which was meant"
 CURE = "keep the person's taps and holds apart: a longer hold, a sign to wait for, or gestures with other numbers of presses"
+SHOWN = """\
+button     ▁▁▁▁▁▁█████████████▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a long tap, or a short hold?
+firmware   |      |...........|tap or hold?  nobody can know what was meant"""
+ASKED_IF = "`person`, and a state that uses two gestures with equally many presses of one button"
+TEMPTING = (
+    "move the limit in the firmware: wherever it stands, presses on both sides of it are both gestures; the habits overlap,"
+    " and no limit mends that"
+)
+EXACT = (
+    "exact for the habits stated: two gestures of one state are compared press by press and pause by pause; those with other"
+    " numbers of presses aren't"
+)
 
 
 def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
@@ -42,7 +54,7 @@ def _pairs(device: Device, state: State) -> list[tuple[str, str]]:
     return [
         (one.name, other.name)
         for one, other in combinations(used, 2)
-        if one.button == other.button and one.presses == other.presses
+        if one.button == other.button and len(one.presses) == len(other.presses)
     ]
 
 

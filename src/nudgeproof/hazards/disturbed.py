@@ -65,6 +65,8 @@ def any_gesture_before(device: Device, what: Source, bad: Test) -> tuple[Environ
 
     Not where the cell was used while weak: after a start its level is seen anew.
     """
-    if not isinstance(what, Outage) or any(isinstance(s, Sag) and s.meant for s in device.surroundings):
+    if not isinstance(what, Outage) or (device.supply is not None and device.supply.latch is not None):
+        return None  # a latch hangs on the contacts, which the wider environment leaves out
+    if any(isinstance(source, Sag) and source.meant for source in device.surroundings):
         return None
     return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)

@@ -17,12 +17,26 @@ MEANS = "a button that is held while power comes up is taken for a gesture, thou
 CURE = (
     "write `button held: ignored until released`: read the buttons once at the start, and ignore one that is down then"
 )
+SHOWN = """\
+pad        ██████████████████████████  a finger, or the bag, holds it down
+device     |(dark) |starts  |on        the cell is put in; nobody pressed"""
+ASKED_IF = "`power up`, without a `latch`"
+TEMPTING = (
+    "wait a moment at the start, until the button is let go: whoever puts the cell in, or a bag that squeezes it, holds on"
+    " for longer"
+)
+EXACT = (
+    "exact for each button by itself, closed and settled before the firmware starts and let go at any time after; memory may"
+    " hold whatever is legal"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each button with a gesture."""
     if device.power_up is None:
         return NotAsked(NAME, "the spec has no `power up`")
+    if device.supply is not None and device.supply.latch is not None:
+        return NotAsked(NAME, "power comes up because a key is pressed (`latch`), so a key that is down then is meant")
     used = {gesture.button for gesture in device.gestures}
 
     def question(button: Button) -> Question:

@@ -22,6 +22,18 @@ CURE = (
     "act on the first step and"
     " make it harmless"
 )
+SHOWN = """\
+button     ▁▁▁██▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a tap
+firmware   |     |waits for a second tap|tap  late, and tapped again before"""
+ASKED_IF = "`person`, and a gesture with `answered within`"
+TEMPTING = (
+    "a faster processor: most of the wait is the time for a longer pattern, which the firmware counts; or to act at once and"
+    " take it back, which people see"
+)
+EXACT = (
+    "exact for the habits stated, from any moment of rest, counted from the last release or for a hold from its press; a"
+    " gesture that isn't seen at all is asked about as `missed-gesture`"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

@@ -14,6 +14,18 @@ from nudgeproof.spec.types import Device
 NAME = "lost-state"
 MEANS = "after an interruption of the supply something that memory should keep isn't as it was"
 CURE = "save at once, keep what is missing, or hold the supply up until the write has ended"
+SHOWN = """\
+cell       ████████████████▁▁▁██████████████  a knock, the cell loses contact
+device     |low   |high    |(dark)  |low      the change is lost"""
+ASKED_IF = "`memory`, and surroundings with `cell gone`"
+TEMPTING = (
+    "save only once nothing has changed for a while, to spare the memory: every change within that time is lost; or start"
+    " again in a fixed state, which is what should not happen"
+)
+EXACT = (
+    "exact for each source by itself, while somebody uses the device; kept means: as it was at one instant between"
+    " the loss of contact, less `may lose`, and the reset"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

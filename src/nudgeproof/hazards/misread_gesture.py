@@ -18,6 +18,18 @@ CURE = (
     "wait for the longer one"
     " in every state where both mean something"
 )
+SHOWN = """\
+button     ▁▁▁██▁▁▁▁▁▁▁▁▁▁▁██▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  two taps, with a slow pause
+firmware   |     |..... |tap      |.....|tap  taken for one tap, twice"""
+ASKED_IF = "`person`, and a gesture in some state that the habits describe"
+TEMPTING = (
+    "widen the one limit that is too tight: the same presses may then fall to a third gesture; look at all gestures of the"
+    " state together"
+)
+EXACT = (
+    "exact for the habits stated, from any moment of rest after any presses, with nothing else acting and a steady supply;"
+    " what the other gesture does doesn't matter"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

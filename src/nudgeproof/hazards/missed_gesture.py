@@ -23,6 +23,18 @@ CURE = (
     "widen the limits of the gesture, shorten debounce or start-up, or give more time in a waiting state, until they cover"
     " the person's habits"
 )
+SHOWN = """\
+button     ▁▁▁▁▁▁▁███▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a quick tap
+firmware   ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  over before it was accepted"""
+ASKED_IF = "`person`, and a gesture in some state that the habits describe"
+TEMPTING = (
+    'print it in the manual ("press firmly"): people press as they do; or a wider limit for one gesture alone: it may'
+    " swallow another one, which is then missed instead"
+)
+EXACT = (
+    "exact for the habits stated, from any moment of rest after any presses, with nothing else acting and a steady supply;"
+    " excused where a time of the starting state falls due meanwhile"
+)
 
 
 def acts(device: Device) -> tuple[Act, ...]:

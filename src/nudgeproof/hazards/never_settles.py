@@ -19,11 +19,23 @@ CURE = (
     "there; or mark a state"
     " that is meant to come back by itself with `repeats: true`"
 )
+SHOWN = """\
+button     ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  nobody touches it
+device     |asleep |awake |asleep |awake |as  and the cells go flat"""
+ASKED_IF = "more than one state, or a state with `sleep`"
+TEMPTING = (
+    "a longer time before it goes round: it still does, only slower; or to mark every state with `repeats`: then the"
+    " question is no longer asked of them"
+)
+EXACT = (
+    "exact, after any use, with nobody doing anything or one button stuck for good; what the device is, is its state, its"
+    " variables and whether the processor sleeps"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question without any source, and one for each button that is stuck for good."""
-    if len(device.states) < 2 and all(state.sleep is None for state in device.states):
+    if len(device.states) < 2 and not any(state.is_off for state in device.states):
         return NotAsked(NAME, "the device has one state and never sleeps")
     stuck = [what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good]
     return tuple(_question(device, what) for what in (None, *stuck))

@@ -14,14 +14,26 @@ from nudgeproof.spec.types import Device
 NAME = "no-way-off"
 MEANS = "from some state no sure way leads to a state that sleeps"
 CURE = "give every state a gesture to switch off that is never missed, or a timeout"
+SHOWN = """\
+button     ▁▁▁██▁▁▁▁▁██▁▁▁▁▁██▁▁▁▁▁██▁▁▁▁▁██  whatever is pressed
+device     |low   |high  |low   |high  |low   it stays on"""
+ASKED_IF = "`person`, a state with `sleep`, a state that is on, and a gesture that the habits describe"
+TEMPTING = (
+    "let the battery run down, or have it taken out: then the setting is gone as well; or a gesture that mostly works: it"
+    " counts only if it is never missed"
+)
+EXACT = (
+    "follows from `missed-gesture`: only gestures that are never missed, and timeouts, count as steps; it inherits what"
+    " that leaves out"
+)
 
 
 def ask(device: Device) -> Derived | NotAsked:
     """A conclusion for each state that is on."""
-    asleep = [state.name for state in device.states if state.sleep is not None]
+    asleep = [state.name for state in device.states if state.is_off]
     on = [state for state in device.states if state.is_on]
     if not asleep:
-        return NotAsked(NAME, "no state sleeps")
+        return NotAsked(NAME, "no state sleeps or has no power")
     if not on:
         return NotAsked(NAME, "no state is on: every one sleeps or waits")
     asked = missed_gesture.ask(device)
@@ -59,16 +71,14 @@ def ask(device: Device) -> Derived | NotAsked:
 
 def _reaching(device: Device, sure: list[Act], asleep: list[str]) -> set[str]:
     """All states from which sure steps lead to one of `asleep`."""
-    import networkx
-
-    graph = networkx.DiGraph()
-    graph.add_nodes_from(state.name for state in device.states)
+    steps = {(state.name, timeout.target) for state in device.states for timeout in state.timeouts}
     for act in sure:
         state = act.state
         for name in act.gestures:
             found = next(t for t in device.state(state).transitions if t.gesture == name)
             state = found.target if found.target is not None else state
-        graph.add_edge(act.state, state)
-    for state_ in device.states:
-        graph.add_edges_from((state_.name, timeout.target) for timeout in state_.timeouts)
-    return {name for goal in asleep for name in (goal, *networkx.ancestors(graph, goal))}
+        steps.add((act.state, state))
+    reaching = set(asleep)
+    while more := {state for state, target in steps if target in reaching} - reaching:
+        reaching |= more
+    return reaching

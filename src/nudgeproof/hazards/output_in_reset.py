@@ -2,7 +2,7 @@
 
 From the return of the cell to the start of the firmware a pin is what the hardware makes of it. That is harm where the state
 in which the device was doesn't call for the output, or the state in which it starts doesn't. Asked while someone uses the
-device, for each output and each source that interrupts the cell.
+device, for each output and each source that interrupts the cell, and, where a latch closes the supply, for switching on.
 """
 
 from __future__ import annotations
@@ -19,41 +19,58 @@ from nudgeproof.spec.types import Device, Outage
 NAME = "output-in-reset"
 MEANS = "after an interruption of the supply an output is on, or may be, before the firmware runs"
 CURE = "hold the pin off by a resistor while nothing drives it, or choose a driver that is off until it is told"
+SHOWN = """\
+cell       ████████▁▁▁▁███████████████  a knock, the cell loses contact
+pump       ▁▁▁▁▁▁▁▁▁▁▁▁████████▁▁▁▁▁▁▁  no firmware yet: the pin floats"""
+ASKED_IF = "`outputs`, and surroundings with `cell gone`, or a `latch`"
+TEMPTING = (
+    "switch the output off as the first thing that the firmware does: until then, for the whole start-up time, the pin is as"
+    " the circuit leaves it"
+)
+EXACT = (
+    "exact for each output and each source by itself, while somebody uses the device; from a reset until there is power"
+    " again an output is taken to be off"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each output and each source of interruptions."""
-    outages = [what for what in device.surroundings if isinstance(what, Outage)]
+    latched = device.supply is not None and device.supply.latch is not None
+    causes: list[Outage | None] = [what for what in device.surroundings if isinstance(what, Outage)]
+    causes += [None] if latched else []
     if not device.outputs:
         return NotAsked(NAME, "the spec has no `outputs`")
-    if not outages:
+    if not causes:
         return NotAsked(NAME, "no surroundings interrupt the supply (`cell gone: ...`)")
     who, pressing = users(device)
 
-    def question(output: Output, what: Outage) -> Question:
+    def question(output: Output, what: Outage | None) -> Question:
         bad = on_uncalled(output)
         may_be = "may be" if output.in_reset == FLOATING else "is"
+        name = what.name if what is not None else "switching on"
+        outage = (what.name,) if what is not None else ()
+        wider = (Environment((*outage, *device.meant), watched=True, gestures=True), bad)
         return Question(
             hazard=NAME,
-            subject=f"{output.name}, {what.name}",
-            environment=Environment((*who, what.name), watched=True),
+            subject=f"{output.name}, {name}",
+            environment=Environment((*who, *outage), watched=bool(outage)),
             looked_for=bad,
             unwanted=True,
-            came_up=(acting(what.name),),
+            came_up=(acting(what.name if what is not None else who[0]),),
             told=lambda before, after: (
-                f"after {what.name}, until the firmware runs, {output.name} {may_be} on though"
+                f"after {name}, until the firmware runs, {output.name} {may_be} on though"
                 f" {before if before not in output.on_in else after} doesn't call for it"
             ),
             denied="",
-            held=f"with {what.name} and {pressing} {output.name} is never on uncalled for, whatever the timing",
+            held=f"with {name} and {pressing} {output.name} is never on uncalled for, whatever the timing",
             all_held=f"with {pressing} it is never on uncalled for, whatever the timing",
             cure=CURE,
             at=output.at,
-            by=what.name,
-            wider=(Environment((what.name, *device.meant), watched=True, gestures=True), bad),
+            by=what.name if what is not None else "",
+            wider=None if latched else wider,
         )
 
-    return tuple(question(output, what) for output in device.outputs for what in outages)
+    return tuple(question(output, what) for output in device.outputs for what in causes)
 
 
 def on_uncalled(output: Output) -> Test:

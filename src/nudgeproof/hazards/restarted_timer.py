@@ -20,6 +20,15 @@ CURE = (
     "left}`) and keep that in"
     " memory; or come back switched off"
 )
+SHOWN = """\
+cell       ████████████▁███████████▁████████  it rattles in its holder
+device     |on          |on         |on       the time to off begins anew"""
+ASKED_IF = "a state with `at most`, and surroundings with `cell gone`"
+TEMPTING = (
+    "a longer hold-up: it rides out short losses only; or to keep the state alone in memory: the device comes back"
+    " on, and its time from the beginning"
+)
+EXACT = "exact for each source by itself, from a state with a limit, after any use"
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

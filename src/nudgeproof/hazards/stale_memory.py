@@ -13,6 +13,18 @@ from nudgeproof.spec.types import Device
 NAME = "stale-memory"
 MEANS = "after an update the firmware takes what an older one stored, in another layout, for its own"
 CURE = "store a number for the layout beside the values, and treat a memory with another number as blank"
+SHOWN = """\
+memory     |written by the old firmware       another order of the same bytes
+device     |(update) |starts in any state     taken for its own"""
+ASKED_IF = "`memory` with `old layout`, `power up` and `supply`"
+TEMPTING = (
+    "a checksum: it tells whether the record is whole, and the old one is; or to reset by hand after an update: the"
+    " devices are in other people's hands"
+)
+EXACT = (
+    "exact for the first start after an update, with a memory that may hold any legal values; the update itself isn't"
+    " described"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

@@ -19,6 +19,15 @@ CURE = (
     "let the device sleep although the button is down, after a time (`ignores a held button after` in `sleep`), woken by an"
     " edge; and give every state that is on a timeout that counts with the button closed too"
 )
+SHOWN = """\
+button     ▁▁▁▁▁█████████████████████████████  it sticks, and nobody notices
+processor  |asleep|awake ...................  until the cells are flat"""
+ASKED_IF = "surroundings with `closes BUTTON: for good` and `then asleep within`"
+TEMPTING = (
+    "wake on a level that is there: it wakes again at once; or to trust that somebody sees it: in a bag or a drawer nobody"
+    " does"
+)
+EXACT = "exact for each such source by itself, after any use that left the device at rest in any state"
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

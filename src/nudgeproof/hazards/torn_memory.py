@@ -12,6 +12,18 @@ from nudgeproof.spec.types import Device
 NAME = "torn-memory"
 MEANS = "a write that the supply cut short leaves memory mixed, damaged or at random"
 CURE = "guard the record with two copies, or hold the supply up until the write has ended"
+SHOWN = """\
+memory     |old       |writing|(damaged)      the supply fails in the write
+cell       ████████████████▁▁▁██████████████"""
+ASKED_IF = "`memory`, and surroundings with `cell gone`"
+TEMPTING = (
+    "write faster: the loss of contact comes at any moment, so a shorter write is torn less often, not never; a"
+    " checksum alone tells that the record is damaged, and doesn't bring it back"
+)
+EXACT = (
+    "exact for each source by itself, while somebody uses the device; a checksum is taken to recognise all damage,"
+    " and memory not to wear"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

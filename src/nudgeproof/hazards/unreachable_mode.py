@@ -13,6 +13,18 @@ from nudgeproof.spec.types import Device
 NAME = "unreachable-mode"
 MEANS = "a state or a value that no pressing can bring about"
 CURE = "give it a gesture that the person can do and that no other pattern swallows, or take it out"
+SHOWN = """\
+button     ▁▁▁██▁▁▁▁▁▁▁▁▁▁▁▁██▁▁▁▁▁▁▁▁▁▁▁▁▁▁  two taps, as slow as this person
+device     |dark  |bright       |dark         each is taken for one tap"""
+ASKED_IF = "a state besides the initial one, or a variable"
+TEMPTING = (
+    "trust the diagram: it has an arrow to the mode, but the gesture can't be done by this person, or another one always"
+    " fires first"
+)
+EXACT = (
+    "exact for the person stated, or for any press at all if none is; one way is enough, from the initial state with"
+    " a steady supply, and it needn't be a sure one"
+)
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:

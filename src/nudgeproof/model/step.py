@@ -10,21 +10,10 @@ When several timers can expire at one instant, each order is a step sequence of 
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from nudgeproof.model.tables import Choice, Model, ModelFault, Situation, Timer
-
-
-@dataclass(frozen=True, slots=True)
-class Taken:
-    """One choice made within a step: which part, upon what, which of its choices (from 0), and the choice itself."""
-
-    part: int
-    cause: str
-    number: int
-    choice: Choice
+from nudgeproof.model.tables import Model, ModelFault, Option, Row, Situation, Timer
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,17 +27,17 @@ class Move:
     situation: Situation
     timers: tuple[tuple[int, Timer], ...]
     kept: tuple[int, ...]
-    taken: tuple[Taken, ...]
+    taken: tuple[Option, ...]
 
     @property
     def actions(self) -> int:
         """Contact and supply edges made by person, disturbance or supply in this step."""
-        return sum(taken.choice.actions for taken in self.taken)
+        return sum([taken.choice.actions for taken in self.taken])
 
     @property
     def chatter(self) -> int:
         """Edges of contact chatter in this step."""
-        return sum(taken.choice.chatter for taken in self.taken)
+        return sum([taken.choice.chatter for taken in self.taken])
 
 
 Test = Callable[[Model, Situation, Move], bool]
@@ -64,46 +53,43 @@ def expire(model: Model, situation: Situation, position: int) -> tuple[Move, ...
     before = model.armed(situation)
     part, timer = before[position]
     moves = []
-    for after, taken, restarted in _complete(model, situation, part, timer.name):
+    for after, taken, _, restarts in _complete(model, situation, part, timer.name):
         timers = model.armed(after)
-        moves.append(Move(after, timers, _continue(model, before, position, timers, restarted), taken))
+        moves.append(Move(after, timers, _continue(model, before, position, timers, restarts), taken))
     return tuple(moves)
 
 
-_Run = tuple[Situation, tuple[Taken, ...], frozenset[tuple[int, str]]]
+_Letters = tuple[tuple[int, str], ...]
+_Run = tuple[Situation, tuple[Option, ...], _Letters, tuple[tuple[int, str], ...]]
+"""A run so far: the situation, the choices made, letters not delivered yet, timers that begin anew."""
 
 
 def _complete(model: Model, situation: Situation, part: int, timer: str) -> list[_Run]:
     """Run the first choice and all signals to completion, in every combination of choices."""
     finished: list[_Run] = []
-    first = _after(situation, part, f"timer {timer}", model.on_expiry(part, timer, situation))
-    open_runs = deque((run, _deliveries(model, run[1][-1].choice)) for run in first)
+    # The run to go on with is the last one, so those of a row are put there in reverse.
+    open_runs = _branch((situation, (), (), ()), part, model.on_expiry(part, timer, situation))
+    open_runs.reverse()
     while open_runs:
-        (now, taken, restarted), queue = open_runs.popleft()
-        if not queue:
-            finished.append((now, taken, restarted))
+        run = open_runs.pop()
+        now, taken, letters, restarts = run
+        if not letters:
+            finished.append(run)
             continue
-        (receiver, signal), rest = queue[0], queue[1:]
-        branches = _after(now, receiver, f"signal {signal}", model.on_signal(receiver, signal, now))
-        for branch_now, branch_taken, branch_restarted in reversed(branches):
-            run = (branch_now, taken + branch_taken, restarted | branch_restarted)
-            open_runs.appendleft((run, rest + _deliveries(model, branch_taken[-1].choice)))
+        receiver, signal = letters[0]
+        branches = _branch((now, taken, letters[1:], restarts), receiver, model.on_signal(receiver, signal, now))
+        open_runs += reversed(branches)
     return finished
 
 
-def _after(situation: Situation, part: int, cause: str, choices: tuple[Choice, ...]) -> list[_Run]:
+def _branch(run: _Run, part: int, row: Row) -> list[_Run]:
+    """A run gone on with, by each choice of a row of this part."""
+    now, taken, letters, restarts = run
+    before, after = now[:part], now[part + 1 :]
     return [
-        (
-            (*situation[:part], choice.to, *situation[part + 1 :]),
-            (Taken(part, cause, number, choice),),
-            frozenset((part, name) for name in choice.restart),
-        )
-        for number, choice in enumerate(choices)
+        ((*before, option.choice.to, *after), (*taken, option), letters + option.letters, restarts + option.restarts)
+        for option in row
     ]
-
-
-def _deliveries(model: Model, choice: Choice) -> tuple[tuple[int, str], ...]:
-    return tuple((receiver, signal) for signal in choice.send for receiver in model.receivers.get(signal, ()))
 
 
 def _continue(
@@ -111,7 +97,7 @@ def _continue(
     before: tuple[tuple[int, Timer], ...],
     expired: int,
     after: tuple[tuple[int, Timer], ...],
-    restarted: frozenset[tuple[int, str]],
+    restarted: tuple[tuple[int, str], ...],
 ) -> tuple[int, ...]:
     running = {(part, timer.name): (i, timer) for i, (part, timer) in enumerate(before) if i != expired}
     kept = []
@@ -119,7 +105,7 @@ def _continue(
         position, old = running.get((part, timer.name), (-1, timer))
         if (part, timer.name) in restarted:
             position = -1
-        elif old != timer:
+        elif old is not timer and old != timer:
             name = model.parts[part].name
             raise ModelFault(f"part `{name}` changes the interval of `{timer.name}` while it runs")
         kept.append(position)

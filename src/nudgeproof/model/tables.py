@@ -18,7 +18,7 @@ decides; none is not allowed, so a part always covers every value it reads.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field
 from graphlib import CycleError, TopologicalSorter
 from typing import Literal
@@ -62,6 +62,25 @@ class Choice:
     line: int = 0
     actions: int = 0
     chatter: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A choice as it stands in a row, with what follows from it in every situation.
+
+    `part`: whose it is. `cause`: upon what. `number`: which of the row's choices, from 0. `restarts`: part and name of each
+    timer that begins anew. `letters`: receiver and signal of all that it sends, in the order of delivery.
+    """
+
+    part: int
+    cause: str
+    number: int
+    choice: Choice
+    restarts: tuple[tuple[int, str], ...]
+    letters: tuple[tuple[int, str], ...]
+
+
+Row = tuple[Option, ...]
 
 
 def _no_timers(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -132,8 +151,8 @@ class Model:
         self._sources = tuple(tuple(self._owner[name] for name in part.reads) for part in parts)
         self._shown: tuple[dict[Local, tuple[Value, ...]], ...] = tuple({} for _ in parts)
         self._all_armed: dict[Situation, tuple[tuple[int, Timer], ...]] = {}
-        self._armed: tuple[dict[Hashable, tuple[Timer, ...]], ...] = tuple({} for _ in parts)
-        self._choices: tuple[dict[Hashable, tuple[Choice, ...]], ...] = tuple({} for _ in parts)
+        self._armed: tuple[dict[Hashable, tuple[tuple[int, Timer], ...]], ...] = tuple({} for _ in parts)
+        self._rows: tuple[dict[Hashable, Row], ...] = tuple({} for _ in parts)
 
     def index(self, name: str) -> int:
         """Position of the part called `name`; raises KeyError."""
@@ -155,51 +174,60 @@ class Model:
         """All armed timers with their part's position, in the order of parts."""
         timers = self._all_armed.get(situation)
         if timers is None:
-            timers = tuple([(i, timer) for i in range(len(self.parts)) for timer in self.armed_by(i, situation)])
+            timers = tuple([pair for i in range(len(self.parts)) for pair in self._armed_by(i, situation)])
             self._all_armed[situation] = timers
         return timers
 
-    def armed_by(self, index: int, situation: Situation) -> tuple[Timer, ...]:
-        """Row: the timers that one part arms in this situation."""
+    def _armed_by(self, index: int, situation: Situation) -> tuple[tuple[int, Timer], ...]:
+        """Row: the timers that one part arms in this situation, with its position."""
         values = self._read(index, situation)
         key = (situation[index], values)
         row = self._armed[index].get(key)
         if row is None:
             part = self.parts[index]
-            row = part.armed(situation[index], dict(zip(part.reads, values, strict=True)))
-            _check_timers(part, row)
-            self._armed[index][key] = row
+            timers = part.armed(situation[index], dict(zip(part.reads, values, strict=True)))
+            _check_timers(part, timers)
+            row = self._armed[index][key] = tuple([(index, timer) for timer in timers])
         return row
 
-    def on_expiry(self, index: int, timer: str, situation: Situation) -> tuple[Choice, ...]:
+    def on_expiry(self, index: int, timer: str, situation: Situation) -> Row:
         """Row: what one part may do when its timer expires."""
         values = self._read(index, situation)
         key = (situation[index], "expires", timer, values)
-        row = self._choices[index].get(key)
+        row = self._rows[index].get(key)
         if row is None:
             part = self.parts[index]
-            row = part.expired(situation[index], timer, dict(zip(part.reads, values, strict=True)))
-            _check_choices(part, f"timer `{timer}`", row, part.sends)
-            self._choices[index][key] = row
+            choices = part.expired(situation[index], timer, dict(zip(part.reads, values, strict=True)))
+            _check_choices(part, f"timer `{timer}`", choices, part.sends)
+            row = self._rows[index][key] = self._write_row(index, f"timer {timer}", choices)
         return row
 
-    def on_signal(self, index: int, signal: str, situation: Situation) -> tuple[Choice, ...]:
+    def on_signal(self, index: int, signal: str, situation: Situation) -> Row:
         """Row: what one part may do when a signal reaches it."""
         values = self._read(index, situation)
         key = (situation[index], "hears", signal, values)
-        row = self._choices[index].get(key)
+        row = self._rows[index].get(key)
         if row is None:
             part = self.parts[index]
-            row = part.heard(situation[index], signal, dict(zip(part.reads, values, strict=True)))
-            _check_choices(part, f"signal `{signal}`", row, part.takes[signal])
-            self._choices[index][key] = row
+            choices = part.heard(situation[index], signal, dict(zip(part.reads, values, strict=True)))
+            _check_choices(part, f"signal `{signal}`", choices, part.takes[signal])
+            row = self._rows[index][key] = self._write_row(index, f"signal {signal}", choices)
         return row
 
-    def rows(self) -> Iterator[tuple[str, Hashable, tuple[Choice, ...]]]:
-        """All rows of choices met so far: part, key, choices."""
-        for part, rows in zip(self.parts, self._choices, strict=True):
-            for key, row in rows.items():
-                yield part.name, key, row
+    def _write_row(self, index: int, cause: str, choices: tuple[Choice, ...]) -> Row:
+        return tuple(
+            Option(
+                index,
+                cause,
+                number,
+                choice,
+                restarts=tuple((index, name) for name in choice.restart),
+                letters=tuple(
+                    (receiver, signal) for signal in choice.send for receiver in self.receivers.get(signal, ())
+                ),
+            )
+            for number, choice in enumerate(choices)
+        )
 
     def _show(self, index: int, local: Local) -> tuple[Value, ...]:
         shown = self._shown[index].get(local)

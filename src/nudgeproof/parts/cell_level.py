@@ -17,6 +17,7 @@ BELOW, BETWEEN, ABOVE = "below", "between", "above"
 LEVELS = (BELOW, BETWEEN, ABOVE)
 SAGS_TO = " sags the cell"
 LEVEL_CHANGES = "the level of the cell changes"
+MOVES = "goes up or down"
 LEVEL_WAITS = "the level of the cell waits to be seen"
 
 
@@ -45,7 +46,7 @@ def sag(what: Sag, rules: CellRules, when: When) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         acted, _ = _split(local)
-        return (Timer("goes up or down", what.apart_us if acted else 0, FOREVER),) if may_act(when, reads) else ()
+        return (Timer(MOVES, what.apart_us if acted else 0, FOREVER),) if may_act(when, reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         _, now = _split(local)

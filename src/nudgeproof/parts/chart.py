@@ -5,7 +5,8 @@ tells the recognisers, so that a press belongs to the state it began in. A trans
 only. A timeout `with B open` counts only while B reads open, and anew after each release.
 
 While there is no power the chart keeps the state it was in, so that what comes afterwards can be compared with it, but no
-timeout runs. When the firmware starts, kept values come from memory and all others begin anew.
+timeout runs; a device with a power latch is then in its first state without power instead, since only a key brings it
+back. When the firmware starts, kept values come from memory and all others begin anew.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device, State, Timeout
 
 CHANGED = "changed"
@@ -32,6 +34,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     `value V` for every variable.
     """
     states = {state.name: state for state in device.states}
+    is_latched = can_lose_power and device.supply is not None and device.supply.latch is not None
+    off = next((state.name for state in device.states if state.unpowered), device.initial)
     order = {variable.name: i for i, variable in enumerate(device.variables)}
 
     def timer_name(state: State, timeout: Timeout) -> str:
@@ -62,6 +66,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         name, values = _split(local)
+        if signal == RESET:
+            return (Choice((off if not states[name].unpowered else name, values), says="the device has no power"),)
         if signal == START:
             name, values = _restore(device, reads[RESTORED])
             entered = enter(name, values, f"the firmware starts in {name}", 0)
@@ -104,6 +110,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
             **{f"event {event}": (CHANGED, STEPPED) for event in device.event_names},
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
+            **({RESET: ()} if is_latched else {}),
         },
         heard=heard,
         sends=(CHANGED, LAPSED),

@@ -13,9 +13,10 @@ from nudgeproof.parts.attention import attention, can_be_deaf, hearing, writes_d
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
-from nudgeproof.parts.events import EVENT_WAITS, When, any_event, latch, maker
+from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
 from nudgeproof.parts.gestures import any_gesture
 from nudgeproof.parts.held import cell_put_in, holder
+from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
@@ -27,6 +28,7 @@ from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
+from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, Disturbance, Outage, Source
@@ -43,8 +45,8 @@ class Environment:
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
     `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
-    just got power, and its memory was written by an older firmware. `held`: this button is held while power comes up, and
-    nothing else acts (see `parts.held`).
+    just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
+    rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
     """
 
     sources: tuple[str, ...] = ()
@@ -59,6 +61,7 @@ class Environment:
     limit: Limit | None = None
     settles: bool = False
     stale: bool = False
+    trailed: bool = False
     held: str = ""
 
     def __str__(self) -> str:
@@ -75,13 +78,15 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
     Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chart,
-    outputs, memory, observers. A part is there only where the environment can make a difference to it: the supply where the
-    cell can be interrupted, memory there and where writing makes deaf. What the device is meant for belongs to its use, so
-    it acts before the device is left alone. Raises KeyError if the environment names a source that the device doesn't have.
+    latch, outputs, memory, observers. A part is there only where the environment can make a difference to it: the supply
+    where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant for belongs to
+    its use, so it acts before the device is left alone. Raises KeyError if the environment names a source that the device
+    doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
-    begins_off = environment.stale or bool(environment.held)
-    can_lose_power = begins_off or bool(_outages(device, environment))
+    latched = device.supply.latch if device.supply is not None else None
+    begins_off = environment.stale or bool(environment.held) or device.state(device.initial).unpowered
+    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
     made = _made(device, environment)
@@ -101,9 +106,11 @@ def compile_model(device: Device, environment: Environment) -> Model:
             parts.append(contact(button, holding, closed=environment.held == button.name))
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
     parts.append(chart(device, can_lose_power))
+    if latched is not None:
+        parts.append(latch(device, latched))
     if environment.acts:
         parts.append(witness(device, environment.acts))
-    if can_lose_power and not begins_off:
+    if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
         parts.append(memory(device, environment.stale, unknown=bool(environment.held)))
@@ -114,6 +121,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
         parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources)))
+    if environment.trailed:
+        parts.append(trail(device, can_lose_power))
     return Model(tuple(parts))
 
 
@@ -154,11 +163,13 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if environment.held:
         assert device.power_up is not None
         return [cell_put_in(environment.held, device.power_up)]
-    if not outages and not environment.stale:
+    latched = device.supply is not None and device.supply.latch is not None
+    if not outages and not environment.stale and not latched:
         return []
     if device.supply is None or device.power_up is None:
         raise KeyError("supply")
-    return [supply(device.supply, device.power_up, outages, is_starting=environment.stale)]
+    start = "starting" if environment.stale else "off" if device.state(device.initial).unpowered else "up"
+    return [supply(device.supply, device.power_up, outages, start)]
 
 
 def _firmware(
@@ -175,7 +186,7 @@ def _firmware(
     if deaf:
         parts.append(attention(device, can_lose_power, begins_off))
     if made:
-        parts.append(latch(device, made, hears, can_lose_power))
+        parts.append(delivery(device, made, hears, can_lose_power))
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
     parts += [reader(button, held_ignored, hears) for button in device.buttons]

@@ -19,6 +19,7 @@ from nudgeproof.units import FOREVER
 
 EVENT = "event "
 EVENT_WAITS = "an event waits"
+HAPPENS = "happens"
 
 When = Literal["always", "until left", "once left"]
 """When a source may act: all the time, or only until the device is left alone, or only from then on."""
@@ -42,7 +43,7 @@ def maker(what: Maker, when: When) -> Part:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         acted, _ = _split(local)
-        return (Timer("happens", what.apart_us if acted else 0, FOREVER),) if may_act(when, reads) else ()
+        return (Timer(HAPPENS, what.apart_us if acted else 0, FOREVER),) if may_act(when, reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         _, number = _split(local)
@@ -62,7 +63,7 @@ def maker(what: Maker, when: When) -> Part:
     )
 
 
-def latch(device: Device, made: tuple[str, ...], hearing: Hearing, can_lose_power: bool) -> Part:
+def delivery(device: Device, made: tuple[str, ...], hearing: Hearing, can_lose_power: bool) -> Part:
     """The part that hands events on to the firmware; `made` are those that the environment can make.
 
     Local state: the event that is kept until the firmware listens, "" if none. Sends `event E`; publishes whether one is
@@ -117,7 +118,7 @@ def any_event(device: Device, what: Maker, can_lose_power: bool) -> Part:
     apart = 0 if deaf else max(0, what.apart_us - later)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        return (Timer("happens", apart if _split(local)[0] else 0, FOREVER),)
+        return (Timer(HAPPENS, apart if _split(local)[0] else 0, FOREVER),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         _, number = _split(local)

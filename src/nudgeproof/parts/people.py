@@ -19,17 +19,19 @@ LEFT_IN = "left in"
 PERSON = "person"
 ANYTHING = "anything"
 LETS_GO = "lets go"
+PRESSES = "presses"
 
 _ANY = Span(0, FOREVER)
 
 
 def person(habits: Person, buttons: tuple[str, ...], leaves: bool) -> Part:
-    """A person with one finger and these habits, who presses in any order: taps, and holds if the habits have one.
+    """A person with one finger and these habits, who presses in any order: taps, and holds of each length the habits have.
 
     The pause before the next press is at least the shortest habitual one. With `leaves` the person stops for good once
     the device was left alone.
     """
     kinds = {"tap": habits.tap, **({"hold": habits.hold} if habits.hold is not None else {})}
+    kinds |= dict(habits.holds)
     return _source(PERSON, "person", buttons, kinds, habits.between.lo, _until_left(leaves), habits.at.line)
 
 
@@ -74,7 +76,7 @@ def _source(
         if isinstance(local, tuple):
             span = kinds[local[0]]
             return (Timer(LETS_GO, span.lo, span.hi),) if span is not None else ()
-        return (Timer("presses", 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
+        return (Timer(PRESSES, 0 if local == "fresh" else apart_us, FOREVER),) if may_act(reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if isinstance(local, tuple):

@@ -48,7 +48,12 @@ class Act:
 
 def can_perform(habits: Person, gesture: Gesture) -> bool:
     """Whether the person's habits say how this gesture is done."""
-    return gesture.held is None or habits.hold is not None
+    return gesture.held is None or _hold(habits, gesture) is not None
+
+
+def _hold(habits: Person, gesture: Gesture) -> Span | None:
+    """How long the person holds where this gesture wants a hold: its own time if it has one."""
+    return dict(habits.holds).get(gesture.name, habits.hold)
 
 
 def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()) -> Part:
@@ -59,7 +64,8 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
     """
     assert device.person is not None
     plans = tuple(plan(device, device.person, act) for act in acts)
-    ends_held = tuple(device.gesture(act.gestures[-1]).held is not None for act in acts)
+    last = tuple(device.gesture(act.gestures[-1]) for act in acts)
+    ends_held = tuple(gesture.presses[-1] == "hold" and not gesture.at_release for gesture in last)
     buttons = tuple(button.name for button in device.buttons)
     rest = ("level", "quiet", "reading", "pattern")
 
@@ -140,11 +146,11 @@ def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
     presses: list[Press] = []
     for number, name in enumerate(act.gestures):
         gesture = device.gesture(name)
-        for press in range(gesture.presses):
+        for press, kind in enumerate(gesture.presses):
             pause = habits.between
             if press == 0 and number > 0:
                 pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
-            span = habits.tap if press < gesture.taps else habits.hold
+            span = habits.tap if kind == "tap" else _hold(habits, gesture)
             assert span is not None
             presses.append(Press(gesture.button, pause, span))
     if act.narrow:

@@ -2,22 +2,26 @@
 
 Rules
 -----
-* A pattern is a number of taps, then perhaps a hold. All gestures in use in the state in which the first press begins run
-  side by side; each press and each pause drops those that no longer fit.
-* A tap is a press let go before its limit; a hold fires when its time is reached, and then owns its release.
-* A finished pattern waits only while a longer one that is in use may still come; else it fires at once.
+* A pattern is a row of presses, each a tap or a hold. All gestures in use in the state in which the first press begins run
+  side by side, as in a tree of rows that begin alike; each press and each pause drops those that no longer fit.
+* A tap is a press let go before its limit. A hold has lasted when its time is reached; a longer hold that is reached
+  replaces a shorter one.
+* A finished pattern waits only while a longer one that is in use may still come; else it fires at once, a hold while the
+  button is down (unless it acts at release), and then owns its release. It may repeat until then.
 * When a longer pattern was begun and fails, the presses so far are nobody's; so is a press that fits no pattern.
 * A press belongs to the state it began in: a change of state forgets what was begun, and a button still down is nobody's
   until it is let go.
-* Taps beyond the largest count in use begin a new pattern.
+* Taps beyond the largest count in use begin a new pattern, or are swallowed, or don't change the largest.
 """
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
-from nudgeproof.spec.types import Button, Device, Gesture
+from nudgeproof.spec.types import Button, Device, Gesture, State
 from nudgeproof.units import Span
 
 IDLE: Local = ("idle",)
@@ -27,68 +31,82 @@ SPENT: Local = ("spent",)
 def recogniser(device: Device, button: Button, held_ignored: bool | None = None) -> Part:
     """The part for the recogniser of one button.
 
-    Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible); (gap, presses so
-    far, longer gestures still possible, gesture already complete or ""). Takes `down B`, `up B`, the chart's `changed` and,
-    where power can be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a
-    pattern is pending).
+    Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible, hold time reached or
+    ""); (gap, presses so far, longer gestures still possible, gesture already complete or ""); (repeating, 0, the gesture
+    that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "").
+    Takes `down B`, `up B`, the chart's `changed` and, where power can be lost (`held_ignored` isn't None), `reset` and
+    `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
-    in_use = {
-        state.name: tuple(t.gesture for t in state.transitions if t.gesture in gestures) for state in device.states
-    }
+    in_use = {state.name: _patterns(state, gestures, button.extra_taps) for state in device.states}
+    most = max((len(gesture.presses) for gesture in gestures.values()), default=0)
     down, up = f"down {button.name}", f"up {button.name}"
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        phase, press, alive, _ = _split(local)
+        phase, press, alive, mark = _split(local)
+        if phase in ("repeating", "extra"):
+            name, span = _own_limit(phase, gestures[alive[0]])
+            return (Timer(name, span.lo, span.hi),)
+        if phase not in ("down", "gap"):
+            return ()
         timers: dict[str, Timer] = {}
-        for gesture in (gestures[name] for name in alive):
-            for name, span in _limits(gesture, phase, press):
+        for pattern in _possible(in_use, reads, alive):
+            for name, span in pattern.limits(phase, press):
                 timers[name] = Timer(name, span.lo, span.hi)
+        if phase == "down":
+            timers.pop(mark, None)
         return tuple(timers.values())
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        phase, press, alive, done = _split(local)
-        hit = [name for name in alive if timer in dict(_limits(gestures[name], phase, press))]
-        first = gestures[hit[0]]
-        if timer == _hold_name(first):
-            return (_fire(first, SPENT),)
-        left = tuple(name for name in alive if name not in hit)
+        phase, press, alive, mark = _split(local)
+        if phase == "repeating":
+            return (_fire(gestures[alive[0]], local),)
+        if phase == "extra":
+            return (Choice(IDLE, says="more taps would count again", line=gestures[alive[0]].at.line),)
+        possible = _possible(in_use, reads, alive)
+        hit = [pattern for pattern in possible if timer in dict(pattern.limits(phase, press))]
+        line = hit[0].gesture.at.line
+        if phase == "down" and timer == hit[0].hold(press):
+            left = [pattern for pattern in possible if pattern.hold(press) not in ("", mark)]
+            says = f"{button.name} is held long enough for {hit[0].gesture.name}"
+            return (_while_down(press, left, timer, says, line),)
+        left = [pattern for pattern in possible if pattern not in hit]
         if phase == "down":
             says = "the press is too long for a tap" if timer.startswith("tap") else "the pause grows too long"
-            return (Choice(("down", press, left, "") if left else SPENT, says=says, line=first.at.line),)
+            return (_while_down(press, left, mark, says, line),)
         if left:
-            return (Choice(("gap", press, left, done), says="the pause grows too long", line=first.at.line),)
-        if done:
-            return (_fire(gestures[done], IDLE),)
-        return (Choice(IDLE, says="the pause is too long, the taps are nobody's", line=first.at.line),)
+            return (Choice(("gap", press, _names(left), mark), says="the pause grows too long", line=line),)
+        if mark:
+            return (_let_go(in_use[str(reads["state"])][mark]),)
+        return (Choice(IDLE, says="the pause is too long, the taps are nobody's", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        phase, press, alive, _ = _split(local)
+        phase, press, alive, mark = _split(local)
         if signal == RESET:
             return (Choice(IDLE),)
         if signal == STARTED:
             return (Choice(SPENT if held_ignored and reads[f"level {button.name}"] else IDLE),)
         if signal == CHANGED:
-            return (Choice(SPENT if phase in ("down", "spent") else IDLE),)
+            kept = local if phase in ("extra", "extra down") else IDLE
+            return (Choice(SPENT if phase in ("down", "spent", "repeating") else kept),)
         if signal == down:
-            return (_press(press + 1, alive if phase == "gap" else in_use[str(reads["state"])]),)
+            if phase == "extra":
+                return (Choice(("extra down", 0, alive, "")),)
+            begun = _possible(in_use, reads, alive) if phase == "gap" else list(in_use[str(reads["state"])].values())
+            return (_press(min(press, most) + 1, begun),)
+        if phase == "extra down":
+            return (Choice(("extra", 0, alive, "")),)
         if phase != "down":
             return (Choice(IDLE),)
-        tapped = [gestures[name] for name in alive if press <= gestures[name].taps]
-        done = [gesture for gesture in tapped if gesture.presses == press]
-        longer = tuple(gesture.name for gesture in tapped if gesture.presses > press)
+        fit = [pattern for pattern in _possible(in_use, reads, alive) if pattern.hold(press) == mark]
+        done = [pattern for pattern in fit if pattern.is_complete(press)]
+        longer = [pattern for pattern in fit if pattern.goes_on(press)]
         if longer:
-            return (Choice(("gap", press, longer, done[0].name if done else "")),)
-        return (_fire(done[0], IDLE) if done else Choice(IDLE),)
-
-    def _press(press: int, alive: tuple[str, ...]) -> Choice:
-        if not alive:
-            return Choice(SPENT)
-        restart = tuple(name for g in alive for name, _ in _limits(gestures[g], "down", press))
-        return Choice(("down", press, alive, ""), restart=restart)
+            return (Choice(("gap", press, _names(longer), done[0].gesture.name if done else "")),)
+        return (_let_go(done[0]) if done else Choice(IDLE),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (_split(local)[0] in ("down", "gap"),)
+        return (_split(local)[0] in ("down", "gap", "repeating", "extra"),)
 
     fires = tuple(f"gesture {name}" for name in gestures)
     return Part(
@@ -112,23 +130,109 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     )
 
 
-def _limits(gesture: Gesture, phase: str, press: int) -> tuple[tuple[str, Span], ...]:
-    """The timers one gesture needs: names are shared by gestures with equal limits, so that they run as one timer."""
-    found: list[tuple[str, Span]] = []
-    if phase == "down" and press <= gesture.taps and gesture.press is not None:
-        found.append((f"tap limit {gesture.press}", gesture.press))
-    if phase == "down" and press > gesture.taps and gesture.held is not None:
-        found.append((_hold_name(gesture), gesture.held))
-    if gesture.between is not None and press < gesture.presses:
-        if gesture.between_presses and phase in ("down", "gap"):
-            found.append((f"limit between presses {gesture.between}", gesture.between))
-        elif phase == "gap":
-            found.append((f"pause limit {gesture.between}", gesture.between))
-    return tuple(found)
+@dataclass(frozen=True, slots=True)
+class _Pattern:
+    """A gesture as it is used in one state.
+
+    `holds`: for each press the timer of its hold, "" for a tap; equal holds of the same press have one name, so that they
+    run as one timer. `extra`: what becomes of taps after it, "" if nothing after it is extra there.
+    """
+
+    gesture: Gesture
+    holds: tuple[str, ...]
+    extra: str
+
+    def hold(self, press: int) -> str:
+        """The timer of the hold that this press is; "" for a tap, as all are that come after the largest count."""
+        return self.holds[press - 1] if press <= len(self.holds) else ""
+
+    def is_complete(self, press: int) -> bool:
+        """Whether so many presses make it, each of them fitting."""
+        return press >= len(self.holds)
+
+    def goes_on(self, press: int) -> bool:
+        """Whether more presses may belong to it."""
+        return press < len(self.holds) or self.extra == "count as the largest"
+
+    def limits(self, phase: str, press: int) -> tuple[tuple[str, Span], ...]:
+        """The timers it needs: names are shared by equal limits, so that they run as one timer."""
+        gesture = self.gesture
+        found: list[tuple[str, Span]] = []
+        if phase == "down" and not self.hold(press) and gesture.press is not None:
+            found.append((f"tap limit {gesture.press}", gesture.press))
+        if phase == "down" and self.hold(press) and gesture.held is not None:
+            found.append((self.hold(press), gesture.held))
+        if gesture.between is not None and self.goes_on(press):
+            # After the largest count the pause is always counted from the release.
+            if gesture.between_presses and press < len(self.holds):
+                found.append((f"limit between presses {gesture.between}", gesture.between))
+            elif phase == "gap":
+                found.append((f"pause limit {gesture.between}", gesture.between))
+        return tuple(found)
 
 
-def _hold_name(gesture: Gesture) -> str:
-    return f"hold time of {gesture.name}"
+_InUse = dict[str, dict[str, _Pattern]]
+
+
+def _patterns(state: State, gestures: dict[str, Gesture], extra: str) -> dict[str, _Pattern]:
+    """The patterns in use in one state, by name, in the order of its transitions."""
+    used = [gestures[name] for name in dict.fromkeys(t.gesture for t in state.transitions) if name in gestures]
+    largest = max((gesture.taps for gesture in used), default=0)
+
+    def hold(gesture: Gesture, place: int) -> str:
+        if gesture.presses[place] == "tap":
+            return ""
+        alike = [g for g in used if g.presses[place : place + 1] == ("hold",) and g.held == gesture.held]
+        return f"hold time of {alike[0].name}"
+
+    return {
+        gesture.name: _Pattern(
+            gesture,
+            tuple(hold(gesture, place) for place in range(len(gesture.presses))),
+            extra if gesture.taps == largest > 1 else "",
+        )
+        for gesture in used
+    }
+
+
+def _own_limit(phase: str, gesture: Gesture) -> tuple[str, Span]:
+    """The one timer of a gesture that has fired and repeats, or whose extra taps are swallowed."""
+    name, span = ("repeats", gesture.repeats) if phase == "repeating" else ("extra taps", gesture.between)
+    assert span is not None
+    return name, span
+
+
+def _possible(in_use: _InUse, reads: Reads, alive: tuple[str, ...]) -> list[_Pattern]:
+    return [in_use[str(reads["state"])][name] for name in alive]
+
+
+def _names(patterns: list[_Pattern]) -> tuple[str, ...]:
+    return tuple(pattern.gesture.name for pattern in patterns)
+
+
+def _press(press: int, possible: list[_Pattern]) -> Choice:
+    """A press begins, and with it all limits that count from it."""
+    if not possible:
+        return Choice(SPENT)
+    restart = tuple(name for pattern in possible for name, _ in pattern.limits("down", press))
+    return Choice(("down", press, _names(possible), ""), restart=restart)
+
+
+def _while_down(press: int, left: list[_Pattern], reached: str, says: str, line: int) -> Choice:
+    """Something ended during a press: a hold that has lasted fires when nothing else is possible any more."""
+    if not left:
+        return Choice(SPENT, says=says, line=line)
+    gesture = left[0].gesture
+    has_lasted = reached != "" and left[0].hold(press) == reached
+    if len(left) == 1 and has_lasted and left[0].is_complete(press) and not gesture.at_release:
+        return _fire(gesture, SPENT if gesture.repeats is None else ("repeating", 0, (gesture.name,), ""))
+    return Choice(("down", press, _names(left), reached), says=says, line=line)
+
+
+def _let_go(done: _Pattern) -> Choice:
+    """A finished pattern fires while the button is up."""
+    gesture = done.gesture
+    return _fire(gesture, ("extra", 0, (gesture.name,), "") if done.extra == "swallowed" else IDLE)
 
 
 def _fire(gesture: Gesture, to: Local) -> Choice:
@@ -136,9 +240,9 @@ def _fire(gesture: Gesture, to: Local) -> Choice:
 
 
 def _split(local: Local) -> tuple[str, int, tuple[str, ...], str]:
-    """(phase, press number, gestures still possible, gesture complete) with the blanks filled in."""
+    """(phase, press number, gestures still possible, hold time reached or gesture complete) with the blanks filled in."""
     assert isinstance(local, tuple)
     if len(local) == 1:
         return local[0], 0, (), ""
-    phase, press, alive, done = local
-    return phase, press, alive, done
+    phase, press, alive, mark = local
+    return phase, press, alive, mark

@@ -16,7 +16,9 @@ POWERED = "powered"
 STEADY = "steady"
 CELL = "cell"
 CELL_IS_BACK = "cell is back"
+CELL_IS_LOST = "cell is lost"
 OPENS_CELL = " opens the cell"
+HELD = "latch holds"
 RESET = "reset"
 RESTORE = "restore"
 SAGS = "sags"
@@ -35,7 +37,7 @@ def outage(what: Outage, waits: bool) -> Part:
             return (Timer(CELL_IS_BACK, what.gone.lo, what.gone.hi),)
         if waits and not reads[LEFT]:
             return ()
-        return (Timer("cell is lost", 0 if local == "fresh" else what.apart_us, FOREVER),)
+        return (Timer(CELL_IS_LOST, 0 if local == "fresh" else what.apart_us, FOREVER),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "gone":
@@ -60,14 +62,22 @@ def opened_by(source: str) -> str:
     return f"{source}{OPENS_CELL}"
 
 
-def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starting: bool = False) -> Part:
-    """The part for the supply; `is_starting`: the device has just got power.
+def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up") -> Part:
+    """The part for the supply; `start`: `up`, `starting` (the device has just got power) or `off`.
 
-    Local state: up, sagging, down, starting, or starting with the cell gone again (`sagging start`). Takes `cell`; sends
-    `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (the cell is back after a reset). Publishes
-    `powered` and `steady`.
+    Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`), or off: the cell is there,
+    but the latch is open and no key closes it. Takes `cell` and, with a latch, the edges of the keys that close it; sends
+    `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
+    first). Publishes `powered` and `steady`.
     """
     line = rules.at.line
+    keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
+    away = tuple(opened_by(name) for name in outages)
+
+    def without(reads: Reads) -> str:
+        """Where the supply is without power: down, or off where only the latch is open."""
+        return "off" if keys and not any(reads[name] for name in away) else "down"
+
     hold_up = Timer("hold-up", rules.hold_up.lo, rules.hold_up.hi)
     starts = Timer("starts", power_up.takes.lo, power_up.takes.hi)
 
@@ -79,28 +89,34 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], is_starti
             to = "up" if local == "starting" else "sagging"
             return (Choice(to, (RESTORE,), says="the firmware starts and reads its memory", line=power_up.at.line),)
         says = "the supply is too low: everything is reset"
-        return (Choice("down", (RESET,) if local == "sagging" else (), says=says, line=line),)
+        return (Choice(without(reads), (RESET,) if local == "sagging" else (), says=says, line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        gone = any(reads.values())
+        gone = any(reads[name] for name in away)
+        gone = gone or bool(keys and not reads[HELD] and not any(reads[name] for name in keys))
         lost = {"up": ("sagging", (SAGS,)), "starting": ("sagging start", ())}
-        back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ()), "down": ("starting", (BOOTS,))}
+        lost |= {"down": (without(reads), ()), "off": (without(reads), ())}
+        back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ())}
+        back |= {"down": ("starting", (BOOTS,)), "off": ("starting", (BOOTS,))}
         to, send = (lost if gone else back).get(str(local), (str(local), ()))
         return (Choice(to, send, line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (local in _POWERED, local == "up")
+        return (local in _POWERED, local in ("up", "off"))
 
     return Part(
         name="supply",
         role="supply",
-        start="starting" if is_starting else "up",
+        start=start,
         publishes=(POWERED, STEADY),
         shown=shown,
-        reads=tuple(opened_by(name) for name in outages),
+        reads=(*away, *keys, *((HELD,) if keys else ())),
         armed=armed,
         expired=expired,
-        takes={CELL: (SAGS, RECOVERS, BOOTS)},
+        takes=dict.fromkeys(
+            (CELL, *(name.replace("level", "edge", 1) for name in keys)),
+            (SAGS, RECOVERS, BOOTS),
+        ),
         heard=heard,
         sends=(RESET, RESTORE),
     )

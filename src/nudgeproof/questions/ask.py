@@ -20,6 +20,8 @@ from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import ANYTHING, LEFT, LEFT_IN, PERSON
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
+from nudgeproof.parts.supply import RESET
+from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
 from nudgeproof.spec.types import Device
 
 
@@ -147,7 +149,7 @@ def coming_on(device: Device) -> Test:
     A start that brings back what memory may bring back is none.
     """
     on = {state.name: state.is_on for state in device.states}
-    asleep = frozenset(state.name for state in device.states if state.sleep is not None)
+    asleep = frozenset(state.name for state in device.states if state.is_off)
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         was, now = model.value(before, "state"), model.value(move.situation, "state")
@@ -165,7 +167,7 @@ def changing(device: Device, to_sleep: bool) -> Test:
     would have come anyway, nor a start that brings back what memory may bring back.
     """
     on = {state.name: state.is_on for state in device.states}
-    sleeps = {state.name: state.sleep is not None for state in device.states}
+    sleeps = {state.name: state.is_off for state in device.states}
     names = ("state", *(f"value {variable.name}" for variable in device.variables))
     lit = frozenset(name for name, is_on in on.items() if is_on)
 
@@ -192,6 +194,56 @@ def stepping_otherwise(names: tuple[str, ...]) -> Test:
         return any(model.value(before, name) != model.value(move.situation, name) for name in published)
 
     return test
+
+
+def passing(before: str, after: str, how: str, cause: str = "") -> Test:
+    """Steps from state `before` to `after`, once the device was left alone; states that only wait may lie between.
+
+    `how` it left: `gesture`, `time` or `start` (see `parts.trail`, which must take part). `cause`: only by this gesture or
+    timer, at once; "" for any, and only through waiting states unless by a start.
+    """
+
+    def test(model: Model, was: Situation, move: Move) -> bool:
+        state = model.value(was, "state")
+        if model.value(move.situation, "state") != after or state == after or not left_alone(model, was):
+            return False
+        if state == before and (cause or how == START):
+            return _by(model, move) == (how, cause)
+        return (
+            not cause
+            and state != before
+            and model.value(was, RESTED_IN) == before
+            and (START if starts(move) else model.value(was, LEFT_BY)) == how
+        )
+
+    return test
+
+
+def stepping(state: str, variable: str, how: str, cause: str = "") -> Test:
+    """Steps that change a variable in a state that stays, once the device was left alone; `how`, `cause` as in `passing`."""
+    value = f"value {variable}"
+
+    def test(model: Model, was: Situation, move: Move) -> bool:
+        stays = model.value(was, "state") == state == model.value(move.situation, "state")
+        if not stays or model.value(was, value) == model.value(move.situation, value) or not left_alone(model, was):
+            return False
+        return _by(model, move) == (how, cause)
+
+    return test
+
+
+def _by(model: Model, move: Move) -> tuple[str, str]:
+    """How the chart took a step: by which gesture, by which timer, or by a reset or a start (then without a cause)."""
+    if starts(move):
+        return START, ""
+    first = move.taken[0]
+    if model.parts[first.part].name == "device":
+        return TIME, first.cause.removeprefix("timer ")
+    signals = [taken.cause for taken in move.taken if model.parts[taken.part].name == "device"]
+    if f"signal {RESET}" in signals:
+        return START, ""
+    heard = next((cause for cause in signals if cause.startswith("signal gesture ")), "")
+    return GESTURE, heard.removeprefix("signal gesture ")
 
 
 def at_start(device: Device, test: Test) -> Test:

@@ -128,7 +128,7 @@ def _condition_label(conditions: Sequence[str]) -> str:
 def _outline(state: State) -> dict[str, str]:
     return {
         "style": "rounded,filled,dashed" if state.waiting else "rounded,filled",
-        "fillcolor": _GREY if state.sleep is not None else _WHITE,
+        "fillcolor": _GREY if state.is_off else _WHITE,
         "penwidth": "2.2" if state.is_on else "1",
     }
 
@@ -140,7 +140,15 @@ def _box(device: Device, state: State, touched: bool) -> str:
         rows.append(
             f'<TR><TD BGCOLOR="{_BLACK}"><FONT COLOR="{_WHITE}" POINT-SIZE="11"><B>! finding here</B></FONT></TD></TR>'
         )
-    kinds = [word for word, so in (("asleep", state.sleep is not None), ("waiting", state.waiting)) if so]
+    kinds = [
+        word
+        for word, so in (
+            ("asleep", state.sleep is not None),
+            ("no power", state.unpowered),
+            ("waiting", state.waiting),
+        )
+        if so
+    ]
     if kinds:
         rows.append(_row([", ".join(kinds)], size=11, mark="I"))
     details = [
@@ -178,6 +186,14 @@ def _framed(rows: Sequence[str]) -> str:
     return f'<<TABLE BORDER="0" CELLPADDING="3" CELLSPACING="0"><TR><TD>{_table(rows)}</TD></TR></TABLE>>'
 
 
+def _name_off(device: Device) -> str:
+    kinds = (
+        ("asleep", any(s.sleep is not None for s in device.states)),
+        ("no power", any(s.unpowered for s in device.states)),
+    )
+    return " or ".join(word for word, so in kinds if so)
+
+
 def _caption(device: Device) -> str:
     """Below the picture: the device's name, the signs that occur in it, the variables that no box lists."""
     states = device.states
@@ -185,7 +201,7 @@ def _caption(device: Device) -> str:
     boxes = [
         (any(s.is_on for s in states), _swatch(_WHITE, 2, "SOLID"), "on"),
         (any(s.waiting for s in states), _swatch(_WHITE, 1, "DASHED"), "waiting, ends by itself"),
-        (any(s.sleep is not None for s in states), _swatch(_GREY, 1, "SOLID"), "asleep"),
+        (any(s.is_off for s in states), _swatch(_GREY, 1, "SOLID"), _name_off(device)),
     ]
     arrows = [
         (True, "●→", "starts here"),

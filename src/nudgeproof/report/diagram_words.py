@@ -119,9 +119,13 @@ def tell_hold(device: Device, name: str) -> str:
     if gesture is None:
         return ""
     words = [f"held {tell_time(gesture.held)}"] if gesture.held is not None else []
+    if gesture.at_release:
+        words.append("then let go")
+    if gesture.repeats is not None:
+        words.append(f"again every {tell_time(gesture.repeats)}")
     if len(device.buttons) > 1 and gesture.button not in gesture.name:
-        words.insert(0, gesture.button)
-    return " ".join(words)
+        words[:1] = [" ".join([gesture.button, *words[:1]])]
+    return ", ".join(words)
 
 
 def tell_kept(memory: Memory) -> list[str]:

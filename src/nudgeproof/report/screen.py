@@ -12,8 +12,10 @@ from nudgeproof.engines.story import Beat
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
+from nudgeproof.report.closest import show_closest
+from nudgeproof.report.guesses import show_guesses
 from nudgeproof.report.strip import draw_strip
-from nudgeproof.units import show_us
+from nudgeproof.units import show_us, widen
 from nudgeproof.verdict import Finding, Report, Verdict
 
 WIDTH = 80
@@ -37,6 +39,8 @@ def show(report: Report, ascii_only: bool = False) -> str:
             lines += ["", *_open_question(report, finding)]
     lines += _accepted(report)
     lines += _takes(report)
+    if report.closest is not None:
+        lines += show_closest(report.closest, WIDTH)
     lines += _holding(ordered)
     if report.not_asked:
         lines += ["", "Not asked"]
@@ -44,6 +48,8 @@ def show(report: Report, ascii_only: bool = False) -> str:
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
         lines += _items(report.assumptions)
+    if report.guesses is not None:
+        lines += show_guesses(report.guesses, WIDTH)
     lines += _next(report, ordered)
     return "\n".join(lines) + "\n"
 
@@ -84,7 +90,7 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         strip = draw_strip(finding.scenes, times, report.buttons, WIDTH - 2, ascii_only)
         lines += ["  " + row for row in strip]
         lines.append("")
-        lines += _steps(finding.story.beats)
+        lines += list_steps(finding.story.beats)
         lines.append("")
         fewest = (
             "no story has fewer presses and releases"
@@ -99,7 +105,34 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines += _field("proof", f"every timing of {finding.surroundings} was tried")
         lines += _field("line", _quote(report, finding.place.line))
     lines += _field("harm", finding.harm)
-    lines += _field("usually", finding.cure)
+    return [*lines, *_cures(finding)]
+
+
+def _cures(finding: Finding) -> list[str]:
+    """The cures that were tried, or in general words what usually helps."""
+    cures = finding.cures
+    if cures is None:
+        return _field("usually", finding.cure)
+    lines = []
+    for number, cure in enumerate(cures.found):
+        name = "cure" if not number else "or"
+        for edit in cure.edits:
+            lines += _field(name, str(edit))
+            name = " "
+        held = "the question asked of it" if cure.questions == 1 else f"all {cure.questions} questions asked of it"
+        lines += _field(" ", f"tried: {held}; this failure is gone, and all that held still holds")
+    if not cures.found:
+        told = f"none found; {cures.tried} {'change was' if cures.tried == 1 else 'changes were'} tried"
+        told += f", {cures.undecided} of them without an answer" if cures.undecided else ""
+        told += f", {cures.untried} more left out for the effort" if cures.untried else ""
+        lines += _field("cure", told)
+        lines += _field("usually", finding.cure)
+    if cures.wrong is not None:
+        name = "no cure"
+        for edit in cures.wrong.edits:
+            lines += _field(name, str(edit))
+            name = " "
+        lines += _field(" ", f"tried: {cures.wrong.why}")
     return lines
 
 
@@ -170,7 +203,7 @@ def _takes(report: Report) -> list[str]:
         if needed.spans is None:
             told = "not found out within this effort"
         else:
-            told = ", ".join(f"{'open' if i % 2 else 'press'} {span}" for i, span in enumerate(needed.spans))
+            told = ", ".join(f"{'open' if i % 2 else 'press'} {widen(span)}" for i, span in enumerate(needed.spans))
         rest = "asleep" if needed.asleep else "at rest"
         lines += _wrap(f"{needed.hazard}, {rest} in {needed.state}:", "  ")
         lines += _wrap(told or f"no pressing of {needed.button} at all can do it", "    ")
@@ -199,7 +232,7 @@ def _quote(report: Report, line: int) -> str:
     return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}"
 
 
-def _steps(beats: Sequence[Beat]) -> list[str]:
+def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
     """The beats a person would tell: settling contacts and the steps of going to sleep are left out."""
     told: list[tuple[int, str]] = []
     for beat in beats:
@@ -214,7 +247,7 @@ def _steps(beats: Sequence[Beat]) -> list[str]:
     size = max((len(stamp) for stamp in stamps), default=0)
     lines = []
     for stamp, (_, text) in zip(stamps, told, strict=True):
-        first, *rest = textwrap.wrap(text, WIDTH - size - 6, break_long_words=True) or [""]
+        first, *rest = textwrap.wrap(text, width - size - 6, break_long_words=True) or [""]
         lines.append(f"  {stamp:>{size}}  {first}")
         lines += [" " * (size + 6) + more for more in rest]
     return lines

@@ -59,7 +59,7 @@ def widen(device: Device, off_by: Fraction) -> Device:
     return replace(
         device,
         buttons=tuple(_widen_button(button, off_by) for button in device.buttons),
-        gestures=tuple(_widen_gesture(gesture, off_by) for gesture in device.gestures),
+        gestures=tuple(widen_gesture(gesture, off_by) for gesture in device.gestures),
         states=tuple(_widen_state(state, off_by) for state in device.states),
         memory=None if device.memory is None else _widen_memory(device.memory, off_by),
         cell=None if device.cell is None else replace(device.cell, every=widen_span(device.cell.every, off_by)),
@@ -84,12 +84,14 @@ def _widen_button(button: Button, off_by: Fraction) -> Button:
     return replace(button, debounce=widen_span(button.debounce, off_by))
 
 
-def _widen_gesture(gesture: Gesture, off_by: Fraction) -> Gesture:
+def widen_gesture(gesture: Gesture, off_by: Fraction) -> Gesture:
+    """The gesture with its times as wide as the clock makes them; 0 <= `off_by` < 1."""
     return replace(
         gesture,
         press=_widen_any(gesture.press, off_by),
         between=_widen_any(gesture.between, off_by),
         held=_widen_any(gesture.held, off_by),
+        repeats=_widen_any(gesture.repeats, off_by),
     )
 
 

@@ -1,30 +1,30 @@
-"""Gestures: how they are written, and which of them can't be told apart in one state."""
+"""Gestures: how they are written. Which of them can't be told apart in one state is in `conflicts`."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
-from itertools import combinations, permutations
 from typing import Final
 
-from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import (
     Found,
     Keys,
     TimeWanted,
     describe,
+    place_value,
+    read_choice,
     read_mapping,
     read_name,
     read_span,
     read_time_words,
     sort_keys,
 )
-from nudgeproof.spec.nodes import Words
+from nudgeproof.spec.nodes import Listing, Words
 from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.types import Gesture, Transition
-from nudgeproof.units import Form, Span, show_us
+from nudgeproof.spec.types import Button, Gesture
+from nudgeproof.units import Form, Span
 
 MOST_TAPS: Final = 9
+MOST_PRESSES: Final = 10
 MOST_GESTURES: Final = 64
 
 _PRESS: Final = TimeWanted(
@@ -43,8 +43,25 @@ _HELD: Final = TimeWanted(
 _ANSWER: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how soon the firmware must have seen the gesture", "300 ms", least_us=1
 )
-_KNOWN: Final = ("taps", "press", "between", "held", "then held", "answered within")
-_LATER: Final = ("on", "then taps", "repeats every", "together", "acts at")
+_REPEATS: Final = TimeWanted(
+    (Form.EXACT, Form.RANGE, Form.PLUS_MINUS),
+    "it is the time after which a gesture that is held on is seen again",
+    "200 ms",
+    least_us=1_000,
+)
+_KNOWN: Final = (
+    "taps",
+    "press",
+    "between",
+    "held",
+    "then held",
+    "then taps",
+    "presses",
+    "acts at",
+    "repeats every",
+    "answered within",
+)
+_LATER: Final = ("on", "together")
 _PRESS_TO_PRESS: Final = re.compile(r"(?P<time>.+?)(?:\s*,\s*|\s+)(?:from )?press to press")
 
 
@@ -84,25 +101,84 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
             notes.complain(key.place, f"`{key.text}` stands alone in {owner}", why, cure)
     mapping = type(mapping)(tuple(entries), mapping.place)
     keys = sort_keys(mapping, at, owner, _KNOWN, _LATER, notes)
-    taps = _read_taps(keys.found.get("taps"), owner, notes)
-    hold = _find_hold(keys, owner, notes)
+    presses = _read_presses(keys, owner, notes)
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
     between, is_from_press = _read_between(keys.found.get("between"), owner, notes)
-    held = read_span(hold, owner, _HELD, notes)
+    held = read_span(keys.found.get("held", keys.found.get("then held")), owner, _HELD, notes)
+    at_release = _read_acts_at(keys.found.get("acts at"), owner, notes)
+    repeats = read_span(keys.found.get("repeats every"), owner, _REPEATS, notes)
     answer = read_span(keys.found.get("answered within"), owner, _ANSWER, notes)
-    if taps is None or (hold is None and ("held" in keys.found or "then held" in keys.found)):
+    if presses is None:
+        return None
+    _check_limits(keys, owner, presses, notes)
+    _check_end(keys, owner, presses, at_release, notes)
+    if is_from_press and between is not None and held is not None and "hold" in presses[:-1]:
+        _check_hold_in_time(keys.found["between"], owner, between, held, notes)
+    if name is None or ("hold" in presses and held is None):
+        return None
+    answer_us = None if answer is None else int(answer.hi)
+    return Gesture(name, button, presses, press, between, is_from_press, held, at, answer_us, at_release, repeats)
+
+
+def _read_presses(keys: Keys, owner: str, notes: Notes) -> tuple[str, ...] | None:
+    """The presses of the gesture, each `tap` or `hold`, None after a problem."""
+    if "presses" in keys.found:
+        return _read_list_of_presses(keys, owner, notes)
+    taps = _read_taps(keys.found.get("taps"), owner, notes)
+    then_taps = _read_taps(keys.found.get("then taps"), owner, notes)
+    hold = _find_hold(keys, owner, notes)
+    if taps is None or then_taps is None or (hold is None and keys.found.keys() & {"held", "then held"}):
+        return None
+    if hold is None and "then taps" in keys.found:
+        if not keys.guessed & {"held", "then held"}:
+            why, cure = "taps come `then` only after a hold", "write `held: 1.2 s` too, or `taps` in its place"
+            if taps:
+                cure = "write `then held: 1.2 s` between them, or count them all in `taps`"
+            notes.complain(keys.found["then taps"].key.place, f"{owner} has `then taps` without a hold", why, cure)
         return None
     if not taps and hold is None:
         if not keys.guessed & {"taps", "held"}:
             why, cure = "a gesture is made of presses", "write `taps: 1` with `press: up to 400 ms`, or `held: 1.2 s`"
-            notes.complain(at, f"{owner} has neither `taps` nor `held`", why, cure)
+            notes.complain(keys.at, f"{owner} has neither `taps` nor `held`", why, cure)
         return None
-    _check_limits(keys, owner, taps, taps + (hold is not None), notes)
-    if name is None or (hold is not None and held is None):
+    presses = ("tap",) * taps + (("hold",) if hold is not None else ()) + ("tap",) * then_taps
+    if len(presses) > MOST_PRESSES:
+        _complain_of_length(keys.found["then taps"], owner, len(presses), notes)
         return None
-    return Gesture(
-        name, button, taps, press, between, is_from_press, held, at, None if answer is None else int(answer.hi)
-    )
+    return presses
+
+
+def _read_list_of_presses(keys: Keys, owner: str, notes: Notes) -> tuple[str, ...] | None:
+    """The key `presses`: a list of the words `tap` and `hold`."""
+    found = keys.found["presses"]
+    other = next((keys.found[key].key for key in ("taps", "then held", "then taps") if key in keys.found), None)
+    if other is not None:
+        why, cure = "`presses` says all of them", f"take `{other.text}` out, and write the time of the hold as `held`"
+        notes.complain(other.place, f"{owner} has `{other.text}` beside `presses`", why, cure, also=found.key.place)
+        return None
+    why, cure = "it is the row of presses, each a `tap` or a `hold`", "write `presses: [tap, hold, tap]`"
+    items = found.value.items if isinstance(found.value, Listing) else (found.value,)
+    bad = next((i for i in items if not isinstance(i, Words) or i.text not in ("tap", "hold")), None)
+    if not items or bad is not None:
+        at = place_value(found) if not isinstance(found.value, Listing) or bad is None else bad.place
+        subject = f"an entry of `presses` of {owner}" if bad is not None and bad is not found.value else None
+        notes.complain(at, f"{subject or f'`presses` of {owner}'} is {describe(bad or found.value)}", why, cure)
+        return None
+    if len(items) > MOST_PRESSES:
+        _complain_of_length(found, owner, len(items), notes)
+        return None
+    presses = tuple(item.text for item in items if isinstance(item, Words))
+    if "hold" in presses:
+        keys.require("held", owner, _HELD.meaning, f"write `held: {_HELD.example}`", notes)
+    elif "held" in keys.found:
+        why = "no press of it is a hold"
+        notes.complain(keys.found["held"].key.place, f"{owner} has `held`", why, "take it out, or write a `hold`")
+    return presses
+
+
+def _complain_of_length(found: Found, owner: str, presses: int, notes: Notes) -> None:
+    why, cure = f"more than {MOST_PRESSES} can't be explored", "describe a gesture of fewer"
+    notes.complain(place_value(found), f"{owner} has {presses} presses", why, cure)
 
 
 def _read_taps(found: Found | None, owner: str, notes: Notes) -> int | None:
@@ -116,7 +192,8 @@ def _read_taps(found: Found | None, owner: str, notes: Notes) -> int | None:
     why, cure = "it is a number of short presses", f"write a whole number from 1 to {MOST_TAPS}"
     if isinstance(value, Words) and value.text == "0":
         cure = "take it out of a gesture that is only held"
-    notes.complain(at, f"`taps` of {owner} is {describe(value)}", why, cure)
+        cure = "take it out of a gesture that ends with its hold" if found.key.text == "then taps" else cure
+    notes.complain(at, f"`{found.key.text}` of {owner} is {describe(value)}", why, cure)
     return None
 
 
@@ -150,11 +227,19 @@ def _read_between(found: Found | None, owner: str, notes: Notes) -> tuple[Span |
     return (None if quantity is None else quantity.span), True
 
 
-def _check_limits(keys: Keys, owner: str, taps: int, presses: int, notes: Notes) -> None:
+def _read_acts_at(found: Found | None, owner: str, notes: Notes) -> bool:
+    """Whether the gesture is seen at the release only."""
+    if found is None:
+        return False
+    why = "it says whether a hold is seen when its time is reached or when the button is let go"
+    return read_choice(found, owner, ("threshold", "release"), (), why, notes) == "release"
+
+
+def _check_limits(keys: Keys, owner: str, presses: tuple[str, ...], notes: Notes) -> None:
     """Note limits that are missing, and those that mean nothing for these presses."""
     for key, is_needed, wanted, needless in (
-        ("press", taps > 0, _PRESS, "a gesture that is only held has no tap to limit"),
-        ("between", presses > 1, _BETWEEN, "a gesture of one press has nothing in between"),
+        ("press", "tap" in presses, _PRESS, "a gesture that is only held has no tap to limit"),
+        ("between", len(presses) > 1, _BETWEEN, "a gesture of one press has nothing in between"),
     ):
         if is_needed:
             keys.require(key, owner, wanted.meaning, f"write `{key}: {wanted.example}`", notes)
@@ -162,41 +247,33 @@ def _check_limits(keys: Keys, owner: str, taps: int, presses: int, notes: Notes)
             notes.complain(keys.found[key].key.place, f"{owner} has `{key}`", needless, "take it out")
 
 
-def check_gestures(state: str, transitions: Sequence[Transition], gestures: dict[str, Gesture], notes: Notes) -> None:
-    """Note gestures of one state that can't be told apart; those that couldn't be read are passed over."""
-    used = [(gestures[t.gesture], t.at) for t in transitions if t.gesture in gestures]
-    taken = set()
-    for (first, first_at), (second, at) in combinations(used, 2):
-        if second.name in taken or first.taps != second.taps or (first.held is None) != (second.held is None):
-            continue
-        taken.add(second.name)
-        names = f"`{first.name}` and `{second.name}`"
-        if first.held == second.held:
-            what = f"{names} are the same presses in state `{show(state)}`"
-            why, cure = "the device couldn't tell which was meant", "keep one of them here"
-            notes.complain(at, what, why, cure, also=first_at)
-        else:
-            what = f"two lengths of one hold, {names} in state `{show(state)}`, aren't built yet"
-            why, cure = "this version tells only taps from a hold", "keep one of them here for now"
-            notes.complain(at, what, why, cure, also=first_at)
-    for at, what, cure, also in _find_overlaps(used):
-        notes.complain(at, f"in state `{show(state)}` {what}", "the device couldn't tell which was meant", cure, also)
+def _check_end(keys: Keys, owner: str, presses: tuple[str, ...], at_release: bool, notes: Notes) -> None:
+    """Note what is said of the hold at the end of a gesture that has none there, or that says two things of it."""
+    for key, why in (
+        ("acts at", "a gesture that ends with a tap is seen when that is let go"),
+        ("repeats every", "only what is held on can repeat, and this ends with a tap"),
+    ):
+        if key in keys.found and presses[-1] == "tap":
+            notes.complain(keys.found[key].key.place, f"{owner} has `{key}`", why, "take it out")
+            return
+    if at_release and "repeats every" in keys.found:
+        at, also = keys.found["repeats every"].key.place, keys.found["acts at"].key.place
+        why, cure = "what is seen at the release can't repeat while it is held", "take one of the two out"
+        notes.complain(at, f"{owner} has `repeats every` beside `acts at: release`", why, cure, also=also)
 
 
-def _find_overlaps(used: list[tuple[Gesture, Place]]) -> Iterator[tuple[Place, str, str, Place]]:
-    """Presses that may be a tap of one gesture and the hold of another, after the same taps."""
-    for (tapped, tapped_at), (hold, hold_at) in permutations(used, 2):
-        if tapped.press is None or hold.held is None or tapped.taps <= hold.taps:
-            continue
-        longest, shortest = int(tapped.press.hi), hold.held.lo
-        if longest >= shortest:
-            what = (
-                f"a press of {show_us(shortest)} is both a tap of `{tapped.name}` (up to {show_us(longest)}) "
-                f"and the hold of `{hold.name}` (from {show_us(shortest)})"
-            )
-            cure = (
-                f"make `press` of `{tapped.name}` less than {show_us(shortest)}, "
-                f"or the hold of `{hold.name}` more than {show_us(longest)}"
-            )
-            at, also = max(tapped_at, hold_at), min(tapped_at, hold_at)
-            yield at, what, cure, also
+def _check_hold_in_time(found: Found, owner: str, between: Span, held: Span, notes: Notes) -> None:
+    """Note a pause counted from press to press that is over before the press can have been a hold."""
+    if between.hi <= held.lo:
+        what = f"`between` of {owner}, counted from press to press, is over before its hold ({held})"
+        why, cure = "nobody could ever do it", "count it from the release, without `from press to press`"
+        notes.complain(place_value(found), what, why, cure)
+
+
+def check_extra_taps(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:
+    """Note a button that says what extra taps do though it has no gesture after which a tap is extra."""
+    if button.extra_taps == "begin anew" or any(g.taps > 1 for g in gestures if g.button == button.name):
+        return
+    what = f"button `{show(button.name)}` has `extra taps: {button.extra_taps}`"
+    why = "taps are extra only after a gesture of two taps or more, and this button has no such gesture"
+    notes.complain(button.at, what, why, "take it out")

@@ -24,7 +24,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Memory, PowerUp, Supply
+from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Latch, Memory, PowerUp, State, Supply
 from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")
@@ -37,6 +37,8 @@ _WRITE: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long one write ta
 _LOST: Final = TimeWanted((Form.EXACT,), "it is how old a change may be that needn't be kept", "the last 10 ms")
 _TAKES: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is the time from power to running firmware", "70 ms ± 10 ms")
 _HOLD_UP: Final = TimeWanted(_VARYING, "it is how long the device runs on without its cell", "5 ms")
+
+_LETS_GO: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long it takes to open the switch", "up to 5 ms")
 
 _WRITTEN: Final = re.compile(r"after (?P<time>.+) of quiet")
 _MAY_LOSE: Final = re.compile(r"the last (?P<time>.+)")
@@ -164,14 +166,50 @@ def _read_start(keys: Keys, key: str, when: str, default: str, states: tuple[str
     return "" if words is None else refer(words, states, "state", notes)
 
 
-def read_supply(found: Found, notes: Notes) -> Supply | None:
-    """The section `supply`."""
+def read_supply(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Supply | None:
+    """The section `supply`; `buttons` None when they are not known."""
     owner = "`supply`"
     mapping = read_mapping(found, owner, f"supply: {{hold-up: {_HOLD_UP.example}}}", notes)
     if mapping is None:
         return None
     later = ("cells", "capacitor", "brown-out", "current", "levels", "regulator")
-    keys = sort_keys(mapping, found.key.place, owner, ("hold-up",), later, notes)
+    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch"), later, notes)
     needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
     hold_up = read_span(needed, owner, _HOLD_UP, notes)
-    return None if hold_up is None else Supply(hold_up, found.key.place)
+    latch = _read_latch(keys.found["latch"], buttons, notes) if "latch" in keys.found else None
+    return None if hold_up is None else Supply(hold_up, found.key.place, latch)
+
+
+def _read_latch(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Latch | None:
+    owner = "`latch` of `supply`"
+    example = f"{{closed by: [{buttons[0] if buttons else 'key'}], lets go: {_LETS_GO.example}}}"
+    mapping = read_mapping(found, owner, example, notes)
+    if mapping is None:
+        return None
+    keys = sort_keys(mapping, found.key.place, owner, ("closed by", "lets go"), (), notes)
+    why, cure = "only a key brings power back", f"write `closed by: [{buttons[0] if buttons else 'key'}]`"
+    needed = keys.require("closed by", owner, why, cure, notes)
+    words = read_list(needed.value, needed.key.place, f"`closed by` of {owner}", why, cure, notes) if needed else ()
+    timed = keys.require("lets go", owner, _LETS_GO.meaning, f"write `lets go: {_LETS_GO.example}`", notes)
+    lets_go = read_span(timed, owner, _LETS_GO, notes)
+    closed_by = tuple(refer(word, buttons, "button", notes) for word in words)
+    return None if lets_go is None or not closed_by else Latch(closed_by, lets_go, found.key.place)
+
+
+def check_latch(supply: Supply | None, power_up: PowerUp | None, states: tuple[State, ...], notes: Notes) -> None:
+    """Note states without power where no latch could take it away, and a latch that no state lets go of."""
+    unpowered = [state for state in states if state.unpowered]
+    latch = supply.latch if supply is not None else None
+    if latch is None:
+        for state in unpowered:
+            what, why = f"state `{show(state.name)}` is `unpowered`", "nothing in the spec switches the power off"
+            notes.complain(
+                state.at, what, why, "add `supply: {hold-up: 5 ms, latch: {closed by: [key], lets go: 5 ms}}`"
+            )
+        return
+    if not unpowered:
+        why, cure = "the firmware would never let go of it", "mark the state that is off with `unpowered: true`"
+        notes.complain(latch.at, "`latch` of `supply`, and no state is `unpowered`", why, cure)
+    if power_up is None:
+        why, cure = "a key starts the device, and it isn't said how", "add such as `power up: {takes: 70 ms ± 10 ms}`"
+        notes.complain(latch.at, "`latch` of `supply`, and the spec has no `power up`", why, cure)

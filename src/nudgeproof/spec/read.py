@@ -14,16 +14,18 @@ from typing import Final
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.clock import read_clock, widen
+from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
-from nudgeproof.spec.gestures import check_gestures, read_gestures
+from nudgeproof.spec.gestures import check_extra_taps, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
-from nudgeproof.spec.power import read_memory, read_power_up, read_supply
-from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
+from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
+from nudgeproof.spec.presets import fill_in
+from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
 from nudgeproof.spec.types import Device
@@ -53,11 +55,7 @@ _KNOWN: Final = (
     "outputs",
     "harm",
 )
-_LATER: Final = (
-    "chip",
-    "habits",
-    "scripts",
-)
+_LATER: Final = ("scripts",)
 _REQUIRED: Final = {
     "device": ("a report names the device", "add a line such as `device: clip light`"),
     "buttons": ("there is nothing to press", "add `buttons:` with a line such as `pad: {debounce: 20 ms}`"),
@@ -119,6 +117,7 @@ def _read_root(root: Node, text: str, notes: Notes) -> Device:
         raise ToolFault("a problem got lost")
     version = next((value for key, value in root.entries if key.text == "spec"), None)
     _check_version(root, version, notes)
+    root = fill_in(root, notes)
     keys = sort_keys(root, root.place, "the spec", _KNOWN, _LATER, notes)
     for key, (why, cure) in _REQUIRED.items():
         keys.require(key, "the spec", why, cure, notes)
@@ -164,10 +163,14 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     initial = _read_initial(found.get("initial"), names.states, notes)
     depths = read_depths(found["depths"], notes) if "depths" in found else ()
     states = read_states(found["states"], replace(names, sound_depths=depths), notes) if "states" in found else ()
+    off_by = _read_clock(found.get("clock"), keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
-        check_gestures(state.name, state.transitions, by_name, notes)
-    person = read_person(found["person"], notes) if "person" in found else None
+        check_gestures(state.name, state.transitions, by_name, off_by, notes)
+    for button_ in buttons:
+        check_extra_taps(button_, gestures, notes)
+    person = read_person(found["person"], gestures, notes) if "person" in found else None
+    person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (
         read_surroundings(found["surroundings"], names.buttons, events, _get_keys(found.get("states")), notes)
         if "surroundings" in found
@@ -177,7 +180,9 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names.states, initial, notes) if "power up" in found else None
-    supply = read_supply(found["supply"], notes) if "supply" in found else None
+    supply = read_supply(found["supply"], names.buttons, notes) if "supply" in found else None
+    if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
+        check_latch(supply, power_up, states, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
     outside = (
@@ -191,7 +196,6 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     switched = _get_optional_names(keys, "outputs")
     harm = read_harm(found["harm"], names.states, switched, notes) if "harm" in found else ()
     check_harm(harm, outputs, states, memory, power_up, accepts, notes)
-    off_by = _read_clock(found.get("clock"), keys.at, notes)
     notes.stop_if_bad()
     device = Device(
         file=notes.file,

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.fields import (
     Found,
     TimeWanted,
     describe,
+    read_choice,
     read_list,
     read_mapping,
     read_name,
@@ -18,7 +21,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Button, Person, PromiseText, Variable
+from nudgeproof.spec.types import Button, Gesture, Person, PromiseText, State, Variable
 from nudgeproof.units import Form, Span
 
 MOST_VALUES: Final = 32
@@ -38,6 +41,7 @@ _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
 
+_EXTRA_TAPS: Final = ("begin anew", "swallowed", "count as the largest")
 _BOUNCE_US: Final = 10_000
 _EDGES_APART_US: Final = 10
 
@@ -59,7 +63,7 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
     if mapping is None:
         return None
-    known, later = ("bounce", "debounce", "edges apart"), ("lockout", "samples", "stuck", "pull")
+    known, later = ("bounce", "debounce", "edges apart", "extra taps"), ("lockout", "samples", "stuck", "pull")
     keys = sort_keys(mapping, at, owner, known, later, notes)
     bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
     apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
@@ -69,10 +73,15 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
         notes.assume(f"bounce: up to 10 ms (button {found.key.text})", at)
     if "edges apart" not in keys.found:
         notes.assume(f"edges apart: at least 10 us (button {found.key.text})", at)
+    extra = None
+    if "extra taps" in keys.found:
+        why = "it says what taps after the largest count in use do"
+        extra = read_choice(keys.found["extra taps"], owner, _EXTRA_TAPS, (), why, notes)
     if name is None or debounce is None:
         return None
     bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
-    return Button(name, bounce_us, debounce, _EDGES_APART_US if apart is None else apart.lo, at)
+    apart_us = _EDGES_APART_US if apart is None else apart.lo
+    return Button(name, bounce_us, debounce, apart_us, at, extra or _EXTRA_TAPS[0])
 
 
 def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
@@ -96,22 +105,70 @@ def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
     return tuple(variables)
 
 
-def read_person(found: Found, notes: Notes) -> Person | None:
-    """The section `person`."""
+def read_person(found: Found, gestures: Sequence[Gesture], notes: Notes) -> Person | None:
+    """The section `person`; the names of gestures with a hold are keys too, for a time of their own."""
     mapping = read_mapping(found, "`person`", "{tap: 60 to 350 ms, between: 80 to 220 ms}", notes)
     if mapping is None:
         return None
-    known, later = ("tap", "between", "hold", "answers within"), ("habit", "finger")
-    keys = sort_keys(mapping, found.key.place, "`person`", known, later, notes)
+    known, later = ("tap", "between", "hold", "answers within"), ("finger",)
+    own = tuple(g.name for g in gestures if g.held is not None and g.name not in known)
+    keys = sort_keys(mapping, found.key.place, "`person`", (*known, *own), later, notes)
     spans: dict[str, Span | None] = {}
     for key, wanted in (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS)):
         if key in ("tap", "between"):
             keys.require(key, "`person`", wanted.meaning, f"write `{key}: {wanted.example}`", notes)
         spans[key] = read_span(keys.found.get(key), "`person`", wanted, notes)
+    read = [(name, read_span(keys.found.get(name), "`person`", _HOLD, notes)) for name in own]
+    holds = tuple((name, span) for name, span in read if span is not None)
     tap, between, answers = spans["tap"], spans["between"], spans["answers within"]
     if tap is None or between is None:
         return None
-    return Person(tap, between, spans["hold"], None if answers is None else Span(0, answers.hi), found.key.place)
+    within = None if answers is None else Span(0, answers.hi)
+    return Person(tap, between, spans["hold"], within, found.key.place, holds)
+
+
+def fill_holds(person: Person, gestures: dict[str, Gesture], states: Sequence[State], notes: Notes) -> Person:
+    """The person with a time of its own for each hold that is the longer one of a state, where none is stated.
+
+    It is longer than `hold` by as much as the gesture is longer than the shortest one beside it.
+    """
+    if person.hold is None:
+        return person
+    stated = dict(person.holds)
+    added: list[tuple[str, Span]] = []
+    for gesture in gestures.values():
+        shorter = [
+            _middle(other.held) for other in _shorter_beside(gesture, gestures, states) if other.held is not None
+        ]
+        if gesture.held is None or gesture.name in stated or not shorter:
+            continue
+        more = _middle(gesture.held) - min(shorter)
+        span = Span(person.hold.lo + more, person.hold.hi + more)
+        added.append((gesture.name, span))
+        notes.assume(f"person: {{{gesture.name}: {span}}}, longer than `hold` by as much as the gesture is", person.at)
+    return replace(person, holds=(*person.holds, *added))
+
+
+def _middle(span: Span) -> int:
+    return (span.lo + int(span.hi)) // 2
+
+
+def _shorter_beside(gesture: Gesture, gestures: dict[str, Gesture], states: Sequence[State]) -> list[Gesture]:
+    """The gestures used in one state with this one that begin with the same presses and then are held less."""
+    used = [[gestures[t.gesture] for t in state.transitions if t.gesture in gestures] for state in states]
+    beside = [other for together in used if gesture in together for other in together]
+    return [other for other in beside if other.button == gesture.button and _is_held_less(other, gesture)]
+
+
+def _is_held_less(one: Gesture, other: Gesture) -> bool:
+    for kinds in zip(one.presses, other.presses, strict=False):
+        if kinds == ("hold", "hold"):
+            assert one.held is not None
+            assert other.held is not None
+            return one.held.hi < other.held.lo
+        if kinds != ("tap", "tap"):
+            return False
+    return False
 
 
 def read_promises(found: Found, notes: Notes) -> tuple[PromiseText, ...]:

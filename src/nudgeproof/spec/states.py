@@ -95,7 +95,7 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         notes.complain(place, f"{owner} is {describe(value)}", why, cure)
         return None
     known, later = (
-        ("sleep", "waiting", "shows", "transitions", "at most", "repeats", "busy"),
+        ("sleep", "waiting", "shows", "transitions", "at most", "repeats", "unpowered", "busy"),
         ("states", "entry", "if"),
     )
     keys = sort_keys(value, at, owner, known, later, notes)
@@ -111,6 +111,10 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
         what = f"`{show(timeout.text)}` in {owner}: a clock that runs in sleep isn't built yet"
         why, cure = "the state sleeps", "take the line out for now, or take `sleep` out of the state"
         notes.complain(timeout.at, what, why, cure)
+    why = "it says whether the device has no power here"
+    unpowered = "unpowered" in keys.found and read_yes(keys.found["unpowered"], f"`unpowered` of {owner}", why, notes)
+    if unpowered:
+        _check_unpowered(keys, owner, timeouts, notes)
     if name is None:
         return None
     is_variable = shows is not None and shows in (names.variables or ())
@@ -119,7 +123,18 @@ def _read_state(found: Found, names: Names, notes: Notes) -> State | None:
     why = "it says whether the device is meant to come back here by itself"
     repeats = "repeats" in keys.found and read_yes(keys.found["repeats"], f"`repeats` of {owner}", why, notes)
     return State(
-        name, sleep, bool(waiting), shows, is_variable, transitions, timeouts, at, at_most_us, bool(repeats), busy
+        name,
+        sleep,
+        bool(waiting),
+        shows,
+        is_variable,
+        transitions,
+        timeouts,
+        at,
+        at_most_us,
+        bool(repeats),
+        bool(unpowered),
+        busy,
     )
 
 
@@ -141,6 +156,17 @@ def _check_waiting(keys: Keys, owner: str, names: Names, notes: Notes) -> None:
         why = "a state that only waits must leave by itself"
         cure = f"add a line such as `after 3 s: {show(names.states[0]) if names.states else 'stowed'}` to `transitions`"
         notes.complain(at, f"{owner} is `waiting` and has no time after which it is left", why, cure)
+
+
+def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], notes: Notes) -> None:
+    at = keys.found["unpowered"].key.place
+    for key in ("sleep", "waiting", "shows"):
+        if key in keys.found:
+            what, why = f"{owner} has both `{key}` and `unpowered`", "a device without power does nothing"
+            notes.complain(at, what, why, "take one of the two out", also=keys.found[key].key.place)
+    for timeout in timeouts:
+        what, why = f"`{show(timeout.text)}` in {owner}", "no clock runs without power"
+        notes.complain(timeout.at, what, why, "take the line out", also=at)
 
 
 def _has_after(found: Found | None) -> bool:

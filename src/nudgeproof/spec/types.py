@@ -20,6 +20,8 @@ class Button:
 
     `bounce_us`: chatter lasts at most this long from its edge. `debounce`: a level must be steady for a time in this span
     to be accepted (a reader of kind `steady for`). `edges_apart_us`: least time between two edges of one chatter burst.
+    `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
+    largest`.
     """
 
     name: str
@@ -27,32 +29,37 @@ class Button:
     debounce: Span
     edges_apart_us: int
     at: Place
+    extra_taps: str = "begin anew"
 
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
-    """`taps` short presses, then, if `held` is given, one press held for a time in that span.
+    """A row of `presses`, each of them `tap` (short) or `hold` (lasting a time in `held`).
 
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
     press, or from press to press if `between_presses`. `answer_us`: the longest time from the end of what the person does
-    (for a hold: from its press) until the firmware has seen it; None if none is stated.
+    (for a hold at the end: from its press, unless `at_release`) until the firmware has seen it; None if none is stated.
+    `at_release`: a gesture that ends with a hold is seen when the button is let go, not as soon as it has lasted.
+    `repeats`: it is seen again and again while it is held on, each time after a time in this span.
     """
 
     name: str
     button: str
-    taps: int
+    presses: tuple[str, ...]
     press: Span | None
     between: Span | None
     between_presses: bool
     held: Span | None
     at: Place
     answer_us: int | None = None
+    at_release: bool = False
+    repeats: Span | None = None
 
     @property
-    def presses(self) -> int:
-        """How many presses make the whole gesture."""
-        return self.taps + (1 if self.held is not None else 0)
+    def taps(self) -> int:
+        """How many taps make the whole gesture; 0 if there is a hold in it."""
+        return len(self.presses) if self.held is None else 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,8 +138,8 @@ class State:
 
     `shows`: what a person sees, hears or feels; `shows_variable` says that it is the name of a variable whose value is
     shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
-    `repeats`: that the device comes back here by itself is meant. `busy`: after it is entered the firmware may be deaf for
-    a time in this span.
+    `repeats`: that the device comes back here by itself is meant. `unpowered`: the device has no power here. `busy`: after
+    it is entered the firmware may be deaf for a time in this span.
     """
 
     name: str
@@ -145,23 +152,33 @@ class State:
     at: Place
     at_most_us: int | None = None
     repeats: bool = False
+    unpowered: bool = False
     busy: Span | None = None
 
     @property
     def is_on(self) -> bool:
-        """Neither asleep nor only waiting: in such a state the device has come on."""
-        return self.sleep is None and not self.waiting
+        """Neither off nor only waiting: in such a state the device has come on."""
+        return not self.is_off and not self.waiting
+
+    @property
+    def is_off(self) -> bool:
+        """The processor sleeps here, or has no power."""
+        return self.sleep is not None or self.unpowered
 
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign."""
+    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign.
+
+    `holds`: names of gestures that are held for a time of their own, and these times.
+    """
 
     tap: Span
     between: Span
     hold: Span | None
     answers: Span | None
     at: Place
+    holds: tuple[tuple[str, Span], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -237,11 +254,27 @@ class PowerUp:
 
 
 @dataclass(frozen=True, slots=True)
+class Latch:
+    """A switch in the supply that one of the buttons `closed_by` closes while it is down, and that the firmware then holds.
+
+    `lets_go`: from entering a state without power until it is open.
+    """
+
+    closed_by: tuple[str, ...]
+    lets_go: Span
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
-    """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset."""
+    """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset.
+
+    `latch`: the switch that lets the device switch itself off altogether, if there is one.
+    """
 
     hold_up: Span
     at: Place
+    latch: Latch | None = None
 
 
 @dataclass(frozen=True, slots=True)

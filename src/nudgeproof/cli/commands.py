@@ -1,0 +1,83 @@
+"""All commands with one line each, those of every day first, and the parser made of them.
+
+Adding a command is one line here and its two functions in the module of its family: what it takes, and what it does.
+"""
+
+from __future__ import annotations
+
+import argparse
+import textwrap
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from nudgeproof import __version__
+from nudgeproof.cli import checks, learning, pages, stories
+
+_JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
+_OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
+_VERDICTS = (
+    f"0 everything holds; 1 something is broken; 2 bad input; 3 something is undecided or never came up; {_OTHERS}"
+)
+_DONE = f"0 done; 2 bad input; {_OTHERS}"
+_FOUND = (
+    f"0 a way was found; 1 proved that there is none; 2 bad input; 3 none was found, and some are undecided; {_OTHERS}"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One command: its line in the list, what it takes, and what its exit codes mean."""
+
+    name: str
+    does: str
+    declare: Callable[[argparse.ArgumentParser], None]
+    exits: str
+
+
+EVERYDAY = (
+    Command("new", "begin a spec of your own, from a habit that many devices have", learning.declare_new, _DONE),
+    Command("check", "ask every question that applies to a spec", checks.declare_check, _VERDICTS),
+    Command("why", "every way in which a change of state or mode can come about", checks.declare_why, _FOUND),
+    Command(
+        "explain", "what a hazard, a verdict, a promise or a key of the spec means", learning.declare_explain, _DONE
+    ),
+    Command("draw", "draw the state diagram", pages.declare_draw, _DONE),
+    Command("card", "a printable card for the user: what each press does", pages.declare_card, _DONE),
+)
+REST = (
+    Command("replay", "tell a story step by step, or try old stories again", stories.declare_replay, _VERDICTS),
+    Command("fuzz", "random presses, chatter and interruptions on top", stories.declare_fuzz, _VERDICTS),
+    Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
+)
+
+
+def build_parser() -> argparse.ArgumentParser:
+    """The parser of the whole command line; a parsed command is in `command`, a function of what was parsed."""
+    parser = argparse.ArgumentParser(
+        prog="nudgeproof",
+        usage="nudgeproof COMMAND ...",
+        description=f"{_JOB}\n\n{_list('every day', EVERYDAY)}\n\n{_list('and the rest', REST)}",
+        epilog=f"`nudgeproof COMMAND --help` tells more of each.\n\n{_tell_exits(_VERDICTS)}",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"nudgeproof {__version__}")
+    parsers = parser.add_subparsers(metavar="COMMAND", required=True, help=argparse.SUPPRESS, prog="nudgeproof")
+    for command in (*EVERYDAY, *REST):
+        below = parsers.add_parser(
+            command.name,
+            description=f"{command.does[0].upper()}{command.does[1:]}.",
+            epilog=_tell_exits(command.exits),
+            formatter_class=argparse.RawDescriptionHelpFormatter,
+            allow_abbrev=False,
+        )
+        command.declare(below)
+    return parser
+
+
+def _list(title: str, commands: Sequence[Command]) -> str:
+    return "\n".join([f"{title}:", *(f"  {command.name:<9}{command.does}" for command in commands)])
+
+
+def _tell_exits(exits: str) -> str:
+    return "\n".join(textwrap.wrap(f"exit codes: {exits}", 78))

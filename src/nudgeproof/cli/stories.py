@@ -1,0 +1,100 @@
+"""`replay` and `fuzz`: old stories tried again, and random runs on top."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
+from nudgeproof.cli.terminal import can_print
+
+
+def declare_fuzz(parser: argparse.ArgumentParser) -> None:
+    """What `fuzz` takes."""
+    parser.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
+    parser.add_argument("--seed", type=_natural, default=0, metavar="N", help="another seed, other runs (default: 0)")
+    parser.add_argument("--steps", type=_natural, default=20_000, metavar="N",
+                        help="about so many steps in each environment (default: 20000)")  # fmt: skip
+    parser.add_argument("--corpus", metavar="FILE",
+                        help="failures found before, tried first, added to (default: SPEC with .corpus.json)")  # fmt: skip
+    parser.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
+    parser.set_defaults(command=fuzz)
+
+
+def _natural(text: str) -> int:
+    if not text.isascii() or not text.isdigit() or len(text) > 9:
+        raise argparse.ArgumentTypeError(f"`{text}` is no whole number from 0 to 999999999")
+    return int(text)
+
+
+def fuzz(arguments: argparse.Namespace) -> int:
+    """Run at random, keep what fails, and print it."""
+    from nudgeproof import verdict
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.engines import corpus
+    from nudgeproof.random_runs import run_all
+    from nudgeproof.report.screen import show_rounds
+
+    name = arguments.corpus or str(Path(arguments.spec).with_suffix(".corpus.json"))
+    try:
+        device = read_spec(arguments.spec)
+        known = corpus.read(read_bytes(name).decode("utf-8", "replace"), name) if Path(name).exists() else ()
+        rounds = run_all(device, arguments.steps, arguments.seed, known)
+        found = tuple(entry for entries in rounds for entry in entries.entries)
+        if set(found) - set(known):
+            write_file(name, corpus.write({*known, *found}).encode())
+    except (SpecErrors, BadInput) as error:
+        print(error, file=sys.stderr)
+        return verdict.EXIT_BAD_INPUT
+    buttons = tuple(button.name for button in device.buttons)
+    print(show_rounds(device.name, rounds, buttons, arguments.ascii or not can_print("▁█")), end="")
+    if found:
+        print(f"\nThe failures are kept in {name}, and are tried first the next time.")
+    return verdict.EXIT_BROKEN if found else verdict.EXIT_OK
+
+
+def declare_replay(parser: argparse.ArgumentParser) -> None:
+    """What `replay` takes."""
+    parser.add_argument("story", metavar="HAZARD|FILE", help="a hazard, or what `check --json FILE` wrote")
+    parser.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
+    parser.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
+    parser.set_defaults(command=replay)
+
+
+def replay(arguments: argparse.Namespace) -> int:
+    """Tell the stories of a hazard, or try those of a file again."""
+    from nudgeproof import verdict
+    from nudgeproof.check import NAMES, UnknownName, check
+    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.replay import NoStory, retell
+    from nudgeproof.report.screen import show_story
+
+    ascii_only = arguments.ascii or not can_print("▁█")
+    try:
+        device = read_spec(arguments.spec)
+        buttons = tuple(button.name for button in device.buttons)
+        if not Path(arguments.story).exists():
+            if arguments.story not in NAMES:
+                check(device, only=[arguments.story])
+            report = check(device, only=[arguments.story])
+            told = [finding for finding in report.findings if finding.story is not None and finding.cure]
+            print("\n".join(show_story(finding, buttons, ascii_only) for finding in told), end="")
+            if not told:
+                print(f"{arguments.story}: no failure with a story in {arguments.spec}")
+            return verdict.exit_code(report.verdict)
+        try:
+            retold = retell(device, read_bytes(arguments.story).decode("utf-8", "replace"))
+        except NoStory as error:
+            raise BadInput(f"{arguments.story}: no story to replay: {error}") from None
+    except (SpecErrors, UnknownName, BadInput) as error:
+        print(error, file=sys.stderr)
+        return verdict.EXIT_BAD_INPUT
+    for old in retold:
+        if old.finding is None:
+            print(
+                f"no longer happens   {old.hazard}: {old.subject}\n  {old.reason}; whether another story does, `check` says"
+            )
+        else:
+            print(f"STILL HAPPENS       {show_story(old.finding, buttons, ascii_only)}", end="")
+    return verdict.EXIT_BROKEN if any(old.finding is not None for old in retold) else verdict.EXIT_OK

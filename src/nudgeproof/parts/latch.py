@@ -1,0 +1,56 @@
+"""A power switch that a key closes and the firmware then holds: what lets a device switch itself off altogether.
+
+While the key is down, or the latch is held, the cell feeds the device. The firmware holds the latch from the moment it
+starts; on entering a state without power it lets go, which takes a while; a reset lets go at once.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.supply import CELL, HELD, RESET
+from nudgeproof.spec.types import Device, Latch
+
+OPEN, CLOSED, OPENING = "open", "held", "letting go"
+
+
+def latch(device: Device, rules: Latch) -> Part:
+    """The part for the latch. Takes the chart's `changed` and `started` and the supply's `reset`; sends `cell`.
+
+    Local state: open, held or letting go. Publishes `latch holds`.
+    """
+    unpowered = {state.name for state in device.states if state.unpowered}
+    line = rules.at.line
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        return (Timer("lets go", rules.lets_go.lo, rules.lets_go.hi),) if local == OPENING else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(OPEN, (CELL,), says="the latch opens", line=line),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        if signal == RESET:
+            return (Choice(OPEN),)
+        powered = reads["state"] not in unpowered
+        if signal == STARTED:
+            return (Choice(CLOSED if powered else OPENING, (CELL,)),)
+        if powered:
+            return (Choice(CLOSED if local != OPEN else local, ()),)
+        return (Choice(OPENING if local == CLOSED else local),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        return (local != OPEN,)
+
+    return Part(
+        name="latch",
+        role="device",
+        start=OPEN if device.initial in unpowered else CLOSED,
+        publishes=(HELD,),
+        shown=shown,
+        reads=("state",),
+        armed=armed,
+        expired=expired,
+        takes={CHANGED: (), STARTED: (CELL,), RESET: ()},
+        heard=heard,
+        sends=(CELL,),
+    )

@@ -1,0 +1,200 @@
+"""What a hazard, a verdict, a promise or a key of the spec means, as text for a terminal."""
+
+from __future__ import annotations
+
+import difflib
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
+from types import ModuleType
+from typing import Final
+
+from nudgeproof.hazards import HAZARDS
+from nudgeproof.questions.promises import HAZARD as PROMISE
+from nudgeproof.report.screen import HOLDS_MEANS, WIDTH
+from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_section, tell_path
+
+PROMISES: Final = "promises"
+SCHEMA: Final = "schema"
+
+VERDICTS: Final = {
+    "broken": (
+        "There is a story: presses, knocks or interruptions with times, replayed step by step, at whose end the thing"
+        " that must not happen has happened. Or, where something is wanted (a mode that can be reached), a proof that"
+        " no timing brings it about. Exit code 1."
+    ),
+    "undecided": (
+        "Neither yes nor no: the effort ran out before everything was looked at (`--effort deep` looks further), or time can"
+        " stop in the device as it is described, so that nothing after it could be looked at. It is never a pass."
+        " Exit code 3."
+    ),
+    "never came up": (
+        "No failure was found, but what the question is about can't happen at all: a knock that never finds the"
+        " device in the state it is asked about, say. So the answer means nothing, and it is never a pass: look for a"
+        " slip in the spec. Exit code 3."
+    ),
+    "holds": f"{HOLDS_MEANS} Exit code 0, if nothing else is broken or undecided.",
+    "not asked": (
+        "The hazard doesn't apply, because the spec has no such part or states no such thing; the reason stands beside it."
+        " It has no effect on the exit code. So look at the list: a gate doesn't notice that a section was deleted."
+    ),
+    "accepted": (
+        "A failure that the maker knows and takes: the section `accepts` names the hazard, the source, the state, the"
+        " reason and who decided. It is listed, not hidden; everything else about the hazard is still asked. An entry"
+        " that isn't needed any more is said to be so."
+    ),
+}
+"""What each verdict claims."""
+
+PROMISE_FORMS: Final = (
+    (
+        "SOURCES never reach STATE",
+        "the sources, each by itself, never bring the device into the state; with a variable: `glowing with beam high`",
+        "knocks and bag squeeze never reach glowing",
+    ),
+    (
+        "SOURCES, together, never reach STATE",
+        "the same, with all of them acting at once",
+        "knocks and bag squeeze, together, never reach glowing",
+    ),
+    (
+        "SOURCES never change THINGS",
+        "what is named (`state`, variables) stays as it was, but for the device's own times; after an interruption it comes"
+        " back as it was",
+        "cell rattle never changes state or beam",
+    ),
+    (
+        "..., while someone uses it",
+        "after any use, for an interruption also during it; without these words a promise begins with a device that nobody"
+        " has used",
+        "cell rattle never changes state or beam, while someone uses it",
+    ),
+    (
+        "from STATE, GESTURES reaches STATE within TIME",
+        "the gestures, done as the person does them, always lead there, by that time from the first touch if one is given",
+        "from glowing, tap then hold reaches stowed within 3.5 s",
+    ),
+    (
+        "from STATE, GESTURES answers within TIME",
+        "the gestures, done as the person does them, are seen in time, from the last release or for a hold from its press",
+        "from glowing, tap answers within 700 ms",
+    ),
+    (
+        "left alone, STATE reaches STATE within TIME",
+        "with nobody doing anything the device gets there by itself in time",
+        "left alone, armed reaches stowed within 3.5 s",
+    ),
+    (
+        "STATE always shows WORDS",
+        "whenever it is in the state, it shows this; with a variable: `glowing with beam high`",
+        "glowing always shows beam",
+    ),
+)
+"""Each form of a promise: its grammar, what it says, an example."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnknownTopic(Exception):
+    """Nothing of this name can be explained; `near` is the most similar name, "" if none is."""
+
+    name: str
+    near: str
+
+
+def list_topics() -> str:
+    """Everything that can be explained, by kind."""
+    keys = dict.fromkeys(key.name for section in SECTIONS for key in section.keys if not key.name.isupper())
+    lines = ["What can be explained: nudgeproof explain NAME"]
+    for title, names in (
+        ("hazards", [hazard.NAME for hazard in HAZARDS]),
+        ("verdicts", list(VERDICTS)),
+        ("promises", [PROMISES]),
+        ("keys of the spec", list(keys)),
+        ("for editors", [SCHEMA]),
+    ):
+        lines += ["", title, *_wrap(", ".join(names), "  ")]
+    return "\n".join(lines) + "\n"
+
+
+def explain(name: str) -> str:
+    """The text for one name, in any case of letters; raises `UnknownTopic`. Waveforms in it are drawn with `▁` and `█`."""
+    wanted = " ".join(name.lower().split())
+    wanted = PROMISES if wanted == PROMISE else wanted
+    blocks = [_tell_hazard(hazard) for hazard in HAZARDS if wanted == hazard.NAME]
+    if wanted in VERDICTS:
+        blocks.append([f"{wanted} (a verdict)", *_wrap(VERDICTS[wanted], "  ")])
+    if wanted == PROMISES:
+        blocks.append(_tell_promises())
+    for section in SECTIONS:
+        blocks += [_tell_key(section, key) for key in section.keys if key.name.lower() == wanted]
+    if not blocks:
+        near = difflib.get_close_matches(wanted, _names(), 1)
+        raise UnknownTopic(name, near[0] if near else "")
+    return "\n\n".join("\n".join(block) for block in blocks) + "\n"
+
+
+def _names() -> list[str]:
+    keys = [key.name for section in SECTIONS for key in section.keys]
+    return [*(hazard.NAME for hazard in HAZARDS), *VERDICTS, PROMISES, SCHEMA, *keys]
+
+
+def _tell_hazard(hazard: ModuleType) -> list[str]:
+    return [
+        f"{hazard.NAME} (a hazard)",
+        *_wrap(f"{hazard.MEANS}.", "  "),
+        "",
+        *(f"  {row}" for row in hazard.SHOWN.splitlines()),
+        "",
+        *_field("asked if", f"the spec states {hazard.ASKED_IF}"),
+        *_field("usually", hazard.CURE),
+        *_field("tempting", f"but wrong: {hazard.TEMPTING}"),
+        *_field("how exact", hazard.EXACT),
+        *_field("example", f"specs/failures/{hazard.NAME} has a device that shows it, and the same one mended"),
+    ]
+
+
+def _tell_promises() -> list[str]:
+    lines = ["promises (sentences in the section `promises`, each a question of its own)"]
+    for grammar, says, example in PROMISE_FORMS:
+        lines += ["", *_wrap(grammar, "  "), *_wrap(says, "    "), *_wrap(f"- {example}", "    ")]
+    rest = (
+        "Names are those of the spec. SOURCES are names of `surroundings`, `person`, or `anything` (any press of any"
+        " length), with `and` between them. A promise may also be written as keys:"
+    )
+    lines += ["", *_wrap(rest, "  ")]
+    for example in (
+        "- {by: [knocks], never reaches: glowing, together: no, in use: yes}",
+        "- {by: cell rattle, never changes: [state, beam], in use: yes}",
+        "- {from: glowing, gestures: tap then hold, reaches: stowed, within: 3.5 s}",
+        "- {from: glowing, gestures: tap, answers within: 700 ms}",
+        "- {left alone: armed, reaches: stowed, within: 3.5 s}",
+        "- {in: glowing, always shows: beam}",
+    ):
+        lines.append(f"    {example}")
+    return lines
+
+
+def _tell_key(section: Section, key: Key) -> list[str]:
+    below = get_section(f"{section.path}.{key.name}".lstrip("."))
+    above = section.path.rpartition(".")[2]
+    lines = [f"{key.name} (a key of {section.title})", *_wrap(f"{key.meaning}.", "  "), ""]
+    lines += _field("belongs", f"at {tell_path(section.path)}" if above else "at the top of the spec")
+    for number, form in enumerate(key.forms):
+        lines += _field("write" if number == 0 else "or", f"{key.name}: {form}")
+    lines += _field("needed", "yes" if key.required == YES else key.required or "no")
+    lines += _field("default", key.default)
+    if below is not None:
+        lines += _field("keys in it", ", ".join(one.name for one in below.keys))
+    return lines
+
+
+def _wrap(text: str, indent: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
+
+
+def _field(name: str, text: str) -> Iterable[str]:
+    if not text:
+        return []
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=f"  {name:<12}", subsequent_indent=" " * 14, break_on_hyphens=False
+    )

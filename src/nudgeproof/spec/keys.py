@@ -1,0 +1,321 @@
+"""Every key of a spec, as one table: what it means, how it is written, whether it may be left out.
+
+The reader doesn't look here: each section reads its own keys. A test holds the two against each other, so a key that is read
+and not explained, or explained and not read, fails. From this table come `nudgeproof explain`, the page of reference in
+`docs` and the schema for editors.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final, Literal
+
+Takes = Literal[
+    "words", "name", "names", "values", "time", "share", "number", "yes", "choice", "keys", "name or keys", "entries",
+    "sentences",
+]  # fmt: skip
+"""The shape of a value: words; a name given elsewhere, or a list of such; a list of values; a time; a percentage; a whole
+number; yes or no; one of its forms as they stand; keys of their own; a list of such; a list of sentences or of such."""
+
+YES: Final = "yes"
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One key. Words in capitals stand for a name or a time: `closes BUTTON`.
+
+    `forms`: values as they may be written, the usual one first. `required`: `YES`, "" for a key that may be left out, or
+    when it is needed. `default`: what counts without it, "" if nothing does.
+    """
+
+    name: str
+    meaning: str
+    forms: tuple[str, ...]
+    takes: Takes
+    required: str = ""
+    default: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """The keys that stand together. `path`: the keys that lead there, with dots between; "" for the spec itself."""
+
+    path: str
+    title: str
+    keys: tuple[Key, ...]
+
+
+# fmt: off
+SECTIONS: Final = (
+    Section("", "the spec", (
+        Key("spec", "the version of this language", ("1",), "choice", YES),
+        Key("device", "the name that stands at the head of each report", ("clip light",), "words", YES),
+        Key("chip", "a kind of microcontroller, whose times fill in lines that the spec leaves out",
+            ("small 8-bit", "paged 8-bit", "slow 8-bit", "32-bit flash page", "low-power 32-bit", "ferroelectric 16-bit"),
+            "choice"),
+        Key("buttons", "the contacts, and how the firmware reads them", ("{pad: {debounce: 20 ms}}",), "keys", YES),
+        Key("gestures", "the presses that mean something", ("{hold: {held: 1.2 s}}",), "keys", YES),
+        Key("variables", "what the device keeps in mind beside its state", ("{beam: [low, high]}",), "keys"),
+        Key("initial", "the state the device starts in", ("stowed",), "name", YES),
+        Key("states", "what the device can be doing, and what each gesture does then", ("{stowed: {}}",), "keys", YES),
+        Key("person", "how the user presses, or the name of a habit; needed wherever somebody's habits are asked about",
+            ("{tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s}", "slow"), "name or keys"),
+        Key("surroundings", "what presses a button, or takes the cell away, with nobody meaning it",
+            ("{knocks: {closes pad: 2 to 40 ms}}",), "keys"),
+        Key("promises", "sentences that must hold, see `nudgeproof explain promises`",
+            ("[knocks never reach glowing]",), "sentences"),
+        Key("clock", "how exact the firmware's own times are", ("{off by: 5 %}",), "keys", "", "{off by: 0 %}"),
+        Key("memory", "what is still there after a loss of power",
+            ("{keeps: [state], write takes: 3 ms, guard: two copies}",), "keys"),
+        Key("power up", "what happens at a start after a reset", ("{takes: 70 ms ± 10 ms}",), "keys",
+            "with `cell gone`"),
+        Key("supply", "how the device bears a loss of contact", ("{hold-up: 5 ms}",), "keys", "with `cell gone`"),
+        Key("accepts", "failures that you know and accept; they are listed, not hidden",
+            ("[{hazard: accidental-change, by: [knocks], in: glowing, why: it looks like a tap, who: maker,"
+             " granted: 2026-11-20}]",), "entries"),
+        Key("events", "what happens outside that the firmware is told of", ("{footfall: {}}",), "keys"),
+        Key("cell", "how the firmware reads the voltage of its cell; it gives the events `cell low` and `cell fine`",
+            ("{low below: 2.2 V, fine above: 2.4 V, read every: 10 s}",), "keys", "with `cell: sags and recovers`"),
+        Key("depths", "how deep the processor may sleep, and what wakes it from there",
+            ("{deep: {woken by: [level]}, doze: {woken by: [edge, level]}}",), "keys"),
+        Key("outputs", "what the device switches, and what the pins do before any firmware runs",
+            ("{lamp: {on in: [glowing], in reset: off}}",), "keys"),
+        Key("harm", "the states and outputs that can do harm; what may come back by itself is then looked at",
+            ("{glowing: {what: dazzles}}",), "keys"),
+    )),
+    Section("events", "the outside events, by name", (
+        Key("EVENT", "one event, named as you like; `transitions` name it like a gesture", ("{}",), "keys", YES),
+    )),
+    Section("events.EVENT", "an event", (
+        Key("wakes and counts", "the firmware also sees the event that woke it; else it only wakes",
+            ("true", "false", "yes", "no"), "yes", "", "true"),
+    )),
+    Section("cell", "the voltage of the cell", (
+        Key("low below", "the voltage below which the cell counts as low", ("2.2 V", "2200 mV"), "words", YES),
+        Key("fine above", "the voltage above which a low cell counts as fine again", ("2.4 V", "2400 mV"), "words", YES),
+        Key("read every", "the time between two looks at the cell, while the firmware listens",
+            ("10 s", "10 s ± 1 s", "9 to 11 s"), "time", YES),
+    )),
+    Section("depths", "the depths of sleep, by name", (
+        Key("DEPTH", "one depth, named as you like", ("{woken by: [level]}",), "keys", YES),
+    )),
+    Section("depths.DEPTH", "a depth of sleep", (
+        Key("woken by", "what wakes the processor from there: an edge, a level, or both; an event wakes as an edge does",
+            ("[level]", "[edge, level]", "edge"), "names", YES),
+    )),
+    Section("outputs", "the outputs, by name", (
+        Key("OUTPUT", "one pin that switches something, named as you like", ("{on in: [glowing], in reset: off}",), "keys",
+            YES),
+    )),
+    Section("outputs.OUTPUT", "an output", (
+        Key("on in", "the states in which it is on", ("[glowing]", "glowing"), "names", YES),
+        Key("in reset", "what the pin does between power and running firmware", ("off", "on", "floating"), "choice", YES),
+    )),
+    Section("harm", "what can do harm: states and outputs, by name", (
+        Key("HARMFUL", "a state, or an output", ("{what: floods the room}",), "keys", YES),
+    )),
+    Section("harm.HARMFUL", "a harm", (
+        Key("what", "what it does, as a verb", ("floods the room",), "words", YES),
+        Key("second means", "what else prevents the harm", ("a float switch",), "words",
+            "for an accepted failure in that state"),
+        Key("restored", "it is wanted that the device comes back to it after a power cut", ("true", "false", "yes", "no"),
+            "yes", "", "false"),
+        Key("why", "why it must go on after a power cut", ("a pot must not dry out",), "words", "with `restored: true`"),
+    )),
+    Section("buttons", "the buttons, by name", (
+        Key("BUTTON", "one contact, named as you like; this version takes one", ("{debounce: 20 ms}",), "keys", YES),
+    )),
+    Section("buttons.BUTTON", "a button", (
+        Key("bounce", "how long the contact chatters at most after an edge", ("up to 8 ms", "8 ms"), "time", "",
+            "up to 10 ms"),
+        Key("debounce", "how long a level must be steady until the firmware believes it",
+            ("20 ms ± 5 ms", "20 ms", "15 to 25 ms"), "time", YES),
+        Key("edges apart", "the least time between two edges of chatter", ("at least 10 us",), "time", "",
+            "at least 10 us"),
+    )),
+    Section("gestures", "the gestures, by name", (
+        Key("GESTURE", "some presses, named as you like", ("{taps: 1, press: up to 400 ms}",), "keys", YES),
+    )),
+    Section("gestures.GESTURE", "a gesture", (
+        Key("taps", "how many short presses, 1 to 9", ("1", "2"), "number", "without `held`"),
+        Key("press", "the firmware's limit: a press that lasts longer is no tap",
+            ("up to 400 ms", "up to 400 ms ± 20 ms"), "time", "with `taps`"),
+        Key("between", "the firmware's limit: how long the next press may take to come, from the release or from press"
+            " to press", ("up to 260 ms", "up to 260 ms ± 20 ms", "up to 260 ms from press to press"), "time",
+            "with two presses or more"),
+        Key("held", "the time after which a press is a hold; for a gesture of one hold alone",
+            ("1.2 s", "1.2 s ± 0.1 s", "1.1 to 1.3 s", "at least 1.2 s"), "time", "without `taps`"),
+        Key("then held", "the same, for a hold that comes after the taps",
+            ("1.2 s", "1.2 s ± 0.1 s", "1.1 to 1.3 s", "at least 1.2 s"), "time"),
+        Key("answered within", "how soon the firmware must have seen it, from the last release, or a hold's press",
+            ("300 ms", "up to 300 ms"), "time", "", "no limit"),
+    )),
+    Section("variables", "the variables, by name", (
+        Key("VARIABLE", "its values, 2 to 32; the first is the one at the start", ("[low, high]",), "values", YES),
+    )),
+    Section("states", "the states, by name", (
+        Key("STATE", "one state, named as you like", ("{shows: a faint glow}", "{}"), "keys", YES),
+    )),
+    Section("states.STATE", "a state", (
+        Key("sleep", "the processor sleeps in this state until a button wakes it",
+            ("{ready in: 2 ms, dozes again after: 50 ms}",), "keys", "", "the processor stays awake"),
+        Key("waiting", "the state only waits for the rest of the way on; the device is not yet on in it, and it must be"
+            " left by a time", ("true", "false", "yes", "no"), "yes", "", "false"),
+        Key("shows", "what a person sees, hears or feels: words, or the name of a variable",
+            ("a faint glow", "beam"), "words", "", "nothing"),
+        Key("transitions", "what gestures and times do in this state; other gestures do nothing",
+            ("{hold: stowed, after 3 s: stowed}", "{}"), "keys", "", "nothing leads out of it"),
+        Key("at most", "the longest that the device may stay in it with nobody using it", ("4 h",), "time", "", "no limit"),
+        Key("repeats", "it is meant that the device comes back here by itself, again and again",
+            ("true", "false", "yes", "no"), "yes", "", "false"),
+        Key("busy", "how long the firmware may be deaf after the state is entered",
+            ("up to 300 ms", "300 ms", "200 to 300 ms", "300 ms ± 10 ms"), "time", "", "it listens at once"),
+        Key("unpowered", "the device has no power in this state, until a key closes the `latch` of `supply`",
+            ("true", "false", "yes", "no"), "yes", "", "false"),
+    )),
+    Section("states.STATE.sleep", "how a state sleeps", (
+        Key("woken by", "the buttons and events that wake the processor", ("[pad]", "pad"), "names", "", "every button"),
+        Key("on", "what of the button wakes it: it closes or opens (`edge`), or it is closed (`level`)",
+            ("edge", "level"), "choice", "", "edge"),
+        Key("ready in", "how long the processor takes from the wake until it runs",
+            ("2 ms ± 1 ms", "2 ms", "1 to 3 ms", "up to 3 ms"), "time", "without `chip`"),
+        Key("dozes again after", "how long all must be quiet before it goes to sleep",
+            ("50 ms", "50 ms ± 5 ms", "40 to 60 ms"), "time", YES),
+        Key("depth", "how deep it sleeps: a name of `depths`", ("deep",), "name", "", "everything in `woken by` wakes it"),
+        Key("each step", "how long each step of going to sleep takes", ("up to 20 us",), "time", "", "up to 20 us"),
+        Key("ignores a held button after", "the time after which a button that stays down no longer keeps it awake",
+            ("30 s", "30 s ± 1 s", "29 to 31 s"), "time", "", "never"),
+    )),
+    Section("states.STATE.transitions", "what leads out of a state", (
+        Key("GESTURE", "the state that the gesture, or the event of this name, leads to, or keys",
+            ("stowed", "{next: beam}"), "name or keys"),
+        Key("after TIME", "the state that it leads to by itself, so long after it was entered", ("stowed", "{to: stowed}"),
+            "name or keys"),
+        Key("after TIME with BUTTON open", "the same, but the time runs only while the button is open, and anew after"
+            " each press", ("stowed", "{to: stowed}"), "name or keys"),
+    )),
+    Section("states.STATE.transitions.GESTURE", "what a gesture does", (
+        Key("to", "the state it leads to; without it the state isn't left", ("stowed",), "name", "without `next`"),
+        Key("next", "variables that step to their next value, after the last to the first", ("beam", "[beam]"), "names",
+            "without `to`"),
+        Key("restarts", "the times of the state begin anew, although it isn't left", ("true", "false", "yes", "no"),
+            "yes", "", "false"),
+    )),
+    Section("states.STATE.transitions.after TIME", "what a time does", (
+        Key("to", "the state it leads to", ("stowed",), "name", YES),
+    )),
+    Section("person", "how the user presses", (
+        Key("habit", "a kind of hands, whose times fill in what is left out", ("usual", "slow", "shaky"), "choice"),
+        Key("tap", "how long this person's taps last", ("60 to 350 ms",), "time", "without `habit`"),
+        Key("between", "how long this person waits between taps", ("80 to 220 ms",), "time", "without `habit`"),
+        Key("hold", "how long this person holds a button; without it, this person never does", ("1.4 to 2.5 s",), "time"),
+        Key("answers within", "how soon after one gesture this person begins the next, where the device waits for it",
+            ("1.5 s", "up to 1.5 s"), "time", "", "any time"),
+    )),
+    Section("surroundings", "the sources, by name", (
+        Key("SOURCE", "one source of presses or of interruptions, named as you like",
+            ("{closes pad: 2 to 40 ms}", "{cell gone: up to 40 ms}"), "keys", YES),
+    )),
+    Section("surroundings.SOURCE", "a source", (
+        Key("closes BUTTON", "how long it closes the button each time, or that it never lets go",
+            ("2 to 40 ms", "up to 40 ms", "40 ms", "30 ms ± 10 ms", "for good"), "time", "without `cell gone`"),
+        Key("then open at least", "how long it then leaves the button open", ("300 ms",), "time", "", "0 ms"),
+        Key("then asleep within", "how soon the processor must sleep although the button is closed `for good`", ("10 min",),
+            "time", "", "no limit"),
+        Key("cell gone", "how long the cell loses contact each time",
+            ("up to 40 ms", "5 to 40 ms", "40 ms", "30 ms ± 10 ms"), "time", "without `closes BUTTON`"),
+        Key("then steady at least", "how long the cell then keeps contact, or its voltage", ("2 s",), "time", "", "0 ms"),
+        Key("makes", "the events that it makes, in this order, over and over", ("footfall", "[footfall]"), "names",
+            "for a source of events"),
+        Key("then none for at least", "how long it then makes no event", ("300 ms",), "time", "", "0 ms"),
+        Key("cell", "the voltage of the cell goes down and up at will", ("sags and recovers",), "choice",
+            "for a weak cell"),
+        Key("meant", "the device is for this, so it belongs to its use and isn't asked about as a disturbance",
+            ("true", "false", "yes", "no"), "yes", "", "false"),
+    )),
+    Section("promises", "a promise written as keys", (
+        Key("by", "the sources that act", ("[knocks]", "knocks"), "names",
+            "with `never reaches` or `never changes`"),
+        Key("never reaches", "the state that they never bring about", ("glowing",), "name"),
+        Key("with", "a variable and its value, for a state that counts only with it", ("beam high",), "words"),
+        Key("never changes", "what they never change: `state`, variables", ("[state, beam]", "state"), "names"),
+        Key("together", "all sources act at once, instead of each by itself", ("yes", "no", "true", "false"), "yes", "",
+            "no"),
+        Key("in use", "while or after any use, instead of a device that nobody used", ("yes", "no", "true", "false"),
+            "yes", "", "no"),
+        Key("from", "the state in which the gestures begin", ("stowed",), "name", "with `gestures`"),
+        Key("gestures", "the gestures, in their order", ("[hold, two taps]", "hold"), "names", "with `from`"),
+        Key("reaches", "the state that is always reached", ("glowing",), "name", "with `left alone`"),
+        Key("within", "by when, from the first touch, or from being left alone", ("3.5 s",), "time", "with `left alone`",
+            "at any time"),
+        Key("answers within", "how soon the firmware has seen the gestures", ("300 ms",), "time", "without `reaches`"),
+        Key("left alone", "the state in which the device is left", ("glowing",), "name", "without `from`"),
+        Key("in", "the state that always shows it", ("glowing",), "name", "with `always shows`"),
+        Key("always shows", "what that state shows", ("a faint glow",), "words", "with `in`"),
+    )),
+    Section("clock", "the firmware's clock", (
+        Key("off by", "how far the clock may run too fast or too slow, at most 20 %", ("5 %", "20 ppm", "± 2.5 %"),
+            "share", "without `chip`"),
+    )),
+    Section("memory", "what outlives a loss of power", (
+        Key("keeps", "what is kept: `state` and variables, in the order in which they are written",
+            ("[state, beam]", "state"), "names", YES),
+        Key("written", "when a change is written", ("at once", "after 2 s of quiet", "after 2 s ± 0.1 s of quiet"),
+            "time", "", "at once"),
+        Key("old layout", "what this firmware makes of a memory that an older one wrote in another layout",
+            ("recognised", "read as it is"), "choice"),
+        Key("write takes", "how long one write takes",
+            ("3.4 ms ± 0.2 ms", "3.4 ms", "3 to 4 ms", "up to 4 ms"), "time", "without `chip`"),
+        Key("guard", "what a write that is cut short leaves behind: anything, a record known to be damaged, or the one"
+            " before", ("none", "checksum", "two copies"), "choice", YES),
+        Key("while writing", "whether the firmware sees presses and events while it writes", ("listens", "deaf"), "choice",
+            "", "listens"),
+        Key("may lose", "how old a change may be that needn't be kept", ("the last 10 ms", "nothing"), "time", "",
+            "nothing"),
+    )),
+    Section("power up", "a start after a reset", (
+        Key("takes", "the time from power to running firmware",
+            ("70 ms ± 10 ms", "70 ms", "60 to 80 ms", "up to 80 ms"), "time", "without `chip`"),
+        Key("if blank", "the state it starts in when memory holds nothing yet, or doesn't keep the state", ("stowed",),
+            "name", "", "the one of `initial`"),
+        Key("if damaged", "the state it starts in when memory holds nothing readable", ("stowed",), "name", "",
+            "the one of `if blank`"),
+        Key("button held", "what a button that is down at the start does",
+            ("ignored until released", "counts as a press"), "choice", "", "ignored until released"),
+    )),
+    Section("supply", "the supply", (
+        Key("hold-up", "how long the device runs on without its cell; a shorter loss goes unnoticed",
+            ("5 ms", "5 ms ± 1 ms", "4 to 6 ms"), "time", YES),
+        Key("latch", "a switch that a key closes while it is down, and that the firmware then holds; for a device that"
+            " switches itself off altogether", ("{closed by: [pad], lets go: 5 ms}",), "keys", "with `unpowered`"),
+    )),
+    Section("supply.latch", "a power latch", (
+        Key("closed by", "the keys that bring power back", ("[pad]", "pad"), "names", YES),
+        Key("lets go", "how long it takes to open, from entering a state without power",
+            ("5 ms", "up to 5 ms", "4 to 6 ms", "5 ms ± 1 ms"), "time", YES),
+    )),
+    Section("accepts", "an accepted failure", (
+        Key("hazard", "the kind of failure", ("accidental-change",), "words", YES),
+        Key("by", "the surroundings that may do it", ("[knocks]", "knocks"), "names", YES),
+        Key("in", "the state in which it may happen", ("glowing",), "name", YES),
+        Key("why", "the reason, for who reads the report", ("it looks like a tap",), "words", YES),
+        Key("who", "whose decision it is", ("maker",), "words", YES),
+        Key("granted", "the day of the decision", ("2026-11-20",), "words", YES),
+    )),
+)
+# fmt: on
+
+
+def get_section(path: str) -> Section | None:
+    """The section with this path, if it has keys of its own."""
+    return next((section for section in SECTIONS if section.path == path), None)
+
+
+def is_placeholder(name: str) -> bool:
+    """Whether a key as a whole stands for a name that the maker gives: `BUTTON`."""
+    return name.isupper()
+
+
+def tell_path(path: str) -> str:
+    """Where a section stands, in words: "the top of the spec", or `states: STATE: sleep`."""
+    return f"`{path.replace('.', ': ')}`" if path else "the top of the spec"

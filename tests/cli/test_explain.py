@@ -1,0 +1,95 @@
+"""`explain`: hazards, verdicts, promises, keys."""
+
+import json
+import os
+import subprocess
+import sys
+
+import pytest
+
+from nudgeproof.check import NAMES
+from nudgeproof.diagnostics import Place
+from nudgeproof.hazards import HAZARDS
+from nudgeproof.questions.grammar import parse, read_promises
+from nudgeproof.report.explained import PROMISE_FORMS, VERDICTS
+from nudgeproof.spec.keys import SECTIONS
+from nudgeproof.spec.read import read_device
+from nudgeproof.verdict import Verdict
+from tests.snapshots.screens import ROOT, run
+
+TOPICS = [*NAMES, *VERDICTS, "promises", *dict.fromkeys(key.name for section in SECTIONS for key in section.keys)]
+
+
+@pytest.mark.parametrize("topic", TOPICS)
+def test_everything_is_explained_in_80_columns(topic: str) -> None:
+    code, out, err = run("explain", topic)
+    assert (code, err) == (0, "")
+    assert out.lower().startswith(topic.lower())
+    assert max(map(len, out.splitlines())) <= 80
+    assert run("explain", *topic.upper().split()) == (0, out, "")
+
+
+def test_a_hazard_is_told_with_all_its_parts() -> None:
+    for hazard in HAZARDS:
+        out = " ".join(run("explain", hazard.NAME)[1].split())
+        for text in (hazard.MEANS, hazard.SHOWN, hazard.ASKED_IF, hazard.CURE, hazard.TEMPTING, hazard.EXACT):
+            assert " ".join(text.split()) in out
+
+
+def test_every_verdict_is_explained() -> None:
+    assert {verdict.word for verdict in Verdict} <= set(VERDICTS)
+
+
+def test_a_key_tells_its_forms_its_default_and_where_it_belongs() -> None:
+    out = run("explain", "bounce")[1]
+    for line in ("at `buttons: BUTTON`", "bounce: up to 8 ms", "default     up to 10 ms", "needed      no"):
+        assert line in out
+    both = run("explain", "between")[1]
+    assert "a key of a gesture" in both
+    assert "a key of how the user presses" in both
+
+
+def test_the_examples_of_promises_are_promises() -> None:
+    spec = "specs/rain-cover-light.yaml"
+    device = read_device((ROOT / spec).read_text(encoding="utf-8"), spec)
+    for _, _, example in PROMISE_FORMS:
+        assert str(parse(device, example, Place(spec))) == example
+    keyed = [line.strip() for line in run("explain", "promises")[1].splitlines() if line.strip().startswith("- {")]
+    assert len(keyed) == 6
+    text = (
+        (ROOT / spec).read_text(encoding="utf-8").partition("promises:")[0]
+        + "promises:\n  "
+        + "\n  ".join(keyed)
+        + "\n"
+    )
+    assert len(read_promises(read_device(text, spec))) == 6
+
+
+def test_without_a_name_everything_is_listed() -> None:
+    code, out, _ = run("explain")
+    assert code == 0
+    flat = " ".join(out.split())
+    assert all(topic in flat for topic in TOPICS if topic != "promise" and not topic.isupper())
+
+
+def test_a_wrong_name_gets_the_nearest() -> None:
+    code, out, err = run("explain", "debounse")
+    assert (code, out) == (2, "")
+    assert err == "nudgeproof explain: nothing is called `debounse`; did you mean `debounce`?\n"
+    code, _, err = run("explain", "qqqq")
+    assert code == 2
+    assert "lists what is known" in err
+
+
+def test_the_schema_is_printed_alone() -> None:
+    code, out, _ = run("explain", "schema")
+    assert code == 0
+    assert json.loads(out)["$schema"].endswith("2020-12/schema")
+    assert out.isascii()
+
+
+def test_a_terminal_without_unicode_gets_timelines_in_ascii() -> None:
+    command = [sys.executable, "-m", "nudgeproof", "explain", "accidental-wake"]
+    done = subprocess.run(command, cwd=ROOT, capture_output=True, env={**os.environ, "PYTHONIOENCODING": "ascii"})
+    assert b"__##" in done.stdout
+    assert b"?" not in done.stdout

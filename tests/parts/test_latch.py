@@ -1,0 +1,64 @@
+"""The power latch: who feeds the device, what a short press can start, and what happens around switching off."""
+
+import pytest
+
+from nudgeproof.check import check
+from nudgeproof.spec.read import read_device
+from nudgeproof.verdict import Finding, Verdict
+
+METER = """spec: 1
+device: moisture meter
+buttons:
+  key: {{bounce: up to 6 ms, debounce: 15 ms}}
+gestures:
+  hold: {{held: 1 s}}
+initial: without power
+states:
+  without power: {{unpowered: true{extra}}}
+  measuring:
+    shows: a number
+    transitions: {{hold: without power, after 30 s: without power}}
+memory: {{keeps: [unit], written: at once, write takes: 4 ms, guard: two copies, may lose: nothing}}
+variables: {{unit: [percent, grade]}}
+power up: {{takes: 30 to 50 ms, if blank: measuring, if damaged: measuring, button held: ignored until released}}
+supply: {{hold-up: 5 ms, latch: {{closed by: [key], lets go: up to 3 ms}}}}
+person: {{tap: 100 to 400 ms, between: 100 to 400 ms, hold: 1.3 to 3 s}}
+surroundings:
+  knocks: {{closes key: {knocks}, then open at least: 200 ms}}
+  rattle: {{cell gone: up to 20 ms, then steady at least: 1 s}}
+promises:
+  - from without power, hold reaches measuring within {within}
+"""
+
+
+def meter(knocks: str = "up to 10 ms", within: str = "1 s", extra: str = "") -> dict[tuple[str, str], Finding]:
+    text = METER.format(knocks=knocks, within=within, extra=extra)
+    report = check(read_device(text, "meter.yaml"), only=["accidental-wake", "accidental-off", "promise"])
+    return {(finding.hazard, finding.subject.split(",")[0]): finding for finding in report.findings}
+
+
+@pytest.mark.parametrize(("longest", "verdict"), [("19 ms", Verdict.BROKEN), ("18999 us", Verdict.HOLDS)])
+def test_the_shortest_knock_that_can_start_it(longest: str, verdict: Verdict) -> None:
+    """It is fed for the knock, the chatter after it (6 ms) and the hold-up (5 ms): together the shortest start of 30 ms."""
+    assert meter(knocks=f"up to {longest}")["accidental-wake", "knocks"].verdict is verdict
+
+
+def test_a_cell_that_rattles_opens_the_latch() -> None:
+    off = meter()["accidental-off", "rattle"]
+    assert off.verdict is Verdict.BROKEN
+    assert "measuring -> without power" in off.sentence
+    assert meter()["accidental-wake", "rattle"].verdict is Verdict.HOLDS
+
+
+def test_a_press_before_the_latch_has_opened_starts_nothing() -> None:
+    """The firmware runs on in the state without power for as long as the key is down, and knows no gesture there."""
+    found = meter()["promise", "from without power"]
+    assert found.verdict is Verdict.BROKEN
+    assert found.story is not None
+    assert any("the latch opens" in beat.says for beat in found.story.beats)
+
+
+def test_a_gesture_known_without_power_mends_it() -> None:
+    """It takes at most the chatter (6 ms), the longest start (50 ms) or the debounce (15 ms) and the hold."""
+    extra = ", transitions: {hold: measuring}"
+    assert meter(within="1100 ms", extra=extra)["promise", "from without power"].verdict is Verdict.HOLDS

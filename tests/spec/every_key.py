@@ -1,0 +1,176 @@
+"""A spec for every form of every key of the table, the other keys as they must be beside it."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from typing import Any, Final
+
+import yaml
+
+from nudgeproof.spec.keys import SECTIONS, YES, Key, Section
+
+BASE: Final = """\
+spec: 1
+device: desk lamp
+buttons:
+  pad: {debounce: 20 ms}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  two taps: {taps: 2, press: up to 400 ms, between: up to 260 ms}
+  hold: {held: 1.2 s}
+variables:
+  beam: [low, high]
+initial: stowed
+states:
+  stowed: {transitions: {hold: glowing}}
+  glowing: {shows: a faint glow, transitions: {hold: stowed}}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s}
+memory: {keeps: [state], write takes: 3 ms, guard: two copies}
+power up: {takes: 70 ms}
+supply: {hold-up: 5 ms}
+"""
+_NAMES: Final = {
+    "BUTTON": "pad", "GESTURE": "tap", "VARIABLE": "beam", "STATE": "glowing", "SOURCE": "knocks", "after TIME": "after 3 s",
+    "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "EVENT": "footfall",
+    "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing",
+}  # fmt: skip
+_TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
+_LEAVES: Final = {"after 3 s": "stowed"}
+_BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
+    ("gestures.GESTURE", "taps"): {"press": "up to 400 ms"},
+    ("gestures.GESTURE", "press"): {"taps": "1"},
+    ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
+    ("gestures.GESTURE", "then held"): {**_TAPPED, "between": "up to 260 ms"},
+    ("gestures.GESTURE", "answered within"): _TAPPED,
+    ("states.STATE", "waiting"): {"transitions": _LEAVES},
+    ("states.STATE.transitions.GESTURE", "restarts"): {"next": "beam"},
+    ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
+    ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
+    ("promises", "by"): {"never reaches": "glowing"},
+    ("promises", "never reaches"): {"by": "knocks"},
+    ("promises", "with"): {"by": "knocks", "never reaches": "glowing"},
+    ("promises", "never changes"): {"by": "knocks"},
+    ("promises", "together"): {"by": "knocks", "never reaches": "glowing"},
+    ("promises", "in use"): {"by": "knocks", "never reaches": "glowing"},
+    ("promises", "from"): {"gestures": "hold", "reaches": "glowing"},
+    ("promises", "gestures"): {"from": "stowed", "reaches": "glowing"},
+    ("promises", "reaches"): {"left alone": "stowed", "within": "4 s"},
+    ("promises", "within"): {"left alone": "glowing", "reaches": "stowed"},
+    ("promises", "answers within"): {"from": "stowed", "gestures": "hold"},
+    ("promises", "left alone"): {"reaches": "stowed", "within": "4 s"},
+    ("promises", "in"): {"always shows": "a faint glow"},
+    ("promises", "always shows"): {"in": "glowing"},
+    ("surroundings.SOURCE", "then asleep within"): {"closes pad": "for good"},
+    ("surroundings.SOURCE", "then none for at least"): {"makes": "footfall"},
+    ("surroundings.SOURCE", "meant"): {"makes": "footfall"},
+    ("harm.HARMFUL", "why"): {"restored": "true"},
+}
+_NEEDED: Final = (YES, "without `chip`", "without `habit`")
+"""What is always needed in the base spec, which has neither a chip nor a habit."""
+_LISTS: Final = ("promises", "accepts")
+
+
+def each() -> Iterator[tuple[Section, Key, str]]:
+    """Every form of every key."""
+    for section in SECTIONS:
+        for key in section.keys:
+            for form in key.forms:
+                yield section, key, form
+
+
+def write(section: Section, key: Key, form: str | None) -> str:
+    """The spec with `key` written in this form; None leaves it out."""
+    spec = _load(BASE)
+    if section.path == "":
+        spec.pop(key.name, None)
+        here = spec
+    else:
+        here = {
+            other.name: _load(other.forms[0]) for other in section.keys if other.required in _NEEDED and other != key
+        }
+        here = {name: value for name, value in here.items() if name not in _NAMES}
+        here.update(copy.deepcopy(_beside(section, key, form)))
+        if all(other.name in _NAMES for other in section.keys):
+            here.update(_at(spec, section.path))
+        _put(spec, section.path, here)
+    _switch_off(spec, section, key, form)
+    if (section.path, key.name, form) != ("", "events", None):
+        _join(spec, section, key)
+    if form is not None:
+        here[_NAMES.get(key.name, key.name)] = _load(form)
+    return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
+
+
+def _switch_off(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
+    """A state without power and a latch belong together."""
+    if (section.path, key.name) == ("states.STATE", "unpowered") and form in ("true", "yes"):
+        spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
+    if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
+        spec["states"]["stowed"]["unpowered"] = "true"
+
+
+def _join(spec: dict[str, Any], section: Section, key: Key) -> None:
+    """What an event, a weak cell, a depth and harm need elsewhere."""
+    here = (section.path, key.name)
+    if section.path.startswith("events") or here == ("", "events"):
+        spec["surroundings"]["walkers"] = {"makes": "footfall"}
+    if section.path == "surroundings.SOURCE" and key.name in ("makes", "then none for at least", "meant"):
+        spec["events"] = {"footfall": {}}
+    if section.path == "cell" or here == ("", "cell"):
+        spec["surroundings"]["weak cell"] = {"cell": "sags and recovers"}
+    if here == ("surroundings.SOURCE", "cell"):
+        spec["cell"] = {"low below": "2.2 V", "fine above": "2.4 V", "read every": "10 s"}
+    if here == ("states.STATE.sleep", "depth"):
+        spec["depths"] = {"deep": {"woken by": "level"}}
+    if section.path.startswith("harm") or here == ("", "harm"):
+        spec["memory"]["keeps"] = "beam"
+    if here == ("harm.HARMFUL", "second means"):
+        spec["accepts"] = [
+            {
+                "hazard": "accidental-change",
+                "by": "knocks",
+                "in": "glowing",
+                "why": "x",
+                "who": "y",
+                "granted": "2026-11-20",
+            }
+        ]
+
+
+def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
+    if (section.path, key.name, form) == ("gestures.GESTURE", "taps", "2"):
+        return {"press": "up to 400 ms", "between": "up to 260 ms"}
+    if (section.path, key.name, form) == ("gestures.GESTURE", "then held", None):
+        return _TAPPED
+    if (section.path, key.name) == ("harm.HARMFUL", "restored") and form in ("true", "yes"):
+        return {"why": "a pot must not dry out"}
+    return _BESIDE.get((section.path, key.name), {})
+
+
+def _load(text: str) -> Any:
+    """YAML whose values are all words."""
+    return yaml.load(text, yaml.BaseLoader)
+
+
+def _steps(path: str) -> list[str]:
+    return [_NAMES.get(step, step) for step in path.split(".")]
+
+
+def _at(spec: dict[str, Any], path: str) -> dict[str, Any]:
+    for step in _steps(path):
+        spec = spec.get(step, {})
+    return spec
+
+
+def _put(spec: dict[str, Any], path: str, here: dict[str, Any]) -> None:
+    if path in _LISTS:
+        spec[path] = [here]
+        return
+    *above, last = _steps(path)
+    for step in above:
+        spec = spec.setdefault(step, {})
+    spec[last] = here

@@ -1,0 +1,138 @@
+"""The table of keys says exactly what the reader takes."""
+
+from __future__ import annotations
+
+import ast
+import re
+import sys
+from pathlib import Path
+
+import pytest
+
+import nudgeproof.spec
+from nudgeproof.check import ask
+from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.questions import grammar
+from nudgeproof.spec import fields
+from nudgeproof.spec.keys import SECTIONS, YES, Key, Section
+from nudgeproof.spec.power import GUARDS
+from nudgeproof.spec.presets import CHIPS, HABIT, HABITS
+from nudgeproof.spec.read import read_device
+from tests.spec.every_key import each, write
+from tests.spec.good import GOOD
+
+FOLDER = Path(nudgeproof.spec.__file__).parent
+OWNERS = (
+    ("the spec", ""),
+    ("button `[^`]*`", "buttons.BUTTON"),
+    ("gesture `[^`]*`", "gestures.GESTURE"),
+    ("state `[^`]*`", "states.STATE"),
+    ("`sleep` of state `[^`]*`", "states.STATE.sleep"),
+    ("`after [^`]*` in state `[^`]*`", "states.STATE.transitions.after TIME"),
+    ("`[^`]*` in state `[^`]*`", "states.STATE.transitions.GESTURE"),
+    ("`[^`]*` in `surroundings`", "surroundings.SOURCE"),
+    ("event `[^`]*`", "events.EVENT"),
+    ("depth `[^`]*`", "depths.DEPTH"),
+    ("output `[^`]*`", "outputs.OUTPUT"),
+    ("`[^`]*` in `harm`", "harm.HARMFUL"),
+    ("an entry of `accepts`", "accepts"),
+    ("`latch` of `supply`", "supply.latch"),
+    ("`(person|clock|memory|power up|supply|cell)`", r"\1"),
+)
+"""How the reader calls each section, and its path in the table."""
+
+
+def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set[str]], set[tuple[str, int]]]:
+    """For each path the keys that the reader takes there, and the places in the code that said so."""
+    taken: dict[str, set[str]] = {}
+    places = set()
+    real = fields.sort_keys
+
+    def listen(mapping, at, owner, known, later, notes):  # type: ignore[no-untyped-def]
+        caller = sys._getframe(1)
+        places.add((Path(caller.f_code.co_filename).name, caller.f_lineno))
+        path = next((re.sub(words, path, owner) for words, path in OWNERS if re.fullmatch(words, owner)), owner)
+        taken.setdefault(path, set()).update(re.sub("^closes .*", "closes BUTTON", name) for name in known)
+        return real(mapping, at, owner, known, later, notes)
+
+    for module in list(sys.modules.values()):
+        if module.__name__.startswith("nudgeproof.spec.") and hasattr(module, "sort_keys"):
+            monkeypatch.setattr(module, "sort_keys", listen)
+    read_device(GOOD, "lamp.yaml")
+    for section, key, form in each():
+        read_device(write(section, key, form), "lamp.yaml")
+    # Two keys are read before all others, since they stand for lines that are then read as if they were written.
+    taken[""].add("chip")
+    taken["person"].add(HABIT)
+    return taken, places
+
+
+def test_the_table_has_the_keys_that_the_reader_takes(monkeypatch: pytest.MonkeyPatch) -> None:
+    taken, _ = sorted_by_the_reader(monkeypatch)
+    table = {section.path: {key.name for key in section.keys} for section in SECTIONS}
+    assert {path: table.get(path) for path in taken} == taken
+    named = {path for path, names in table.items() if all(name.isupper() or " TIME" in name for name in names)}
+    assert set(table) - set(taken) == {"promises"} | named
+    assert table["promises"] == {name for names in grammar._SETS for name in names}
+
+
+def test_no_place_where_keys_are_read_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    _, places = sorted_by_the_reader(monkeypatch)
+    written = set()
+    for source in FOLDER.glob("*.py"):
+        for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "sort_keys":
+                written.add((source.name, node.lineno))
+    assert places == written
+
+
+@pytest.mark.parametrize(
+    ("section", "key", "form"), list(each()), ids=lambda x: getattr(x, "path", getattr(x, "name", x))
+)
+def test_every_form_of_the_table_is_read(section: Section, key: Key, form: str) -> None:
+    ask(read_device(write(section, key, form), "lamp.yaml"))
+
+
+@pytest.mark.parametrize(("section", "key"), [(s, k) for s in SECTIONS for k in s.keys], ids=lambda x: x.path if
+                         isinstance(x, Section) else x.name)  # fmt: skip
+def test_what_is_needed_is_missed_and_what_counts_otherwise_is_said(section: Section, key: Key) -> None:
+    """Without a key that is needed a problem names it; without any other the spec is read, and its default is listed."""
+    if key.name == "BUTTON" or (key.name.isupper() and key.required):
+        return  # an empty section has a test of its own in `bad`
+    text = write(section, key, None)
+    if key.required:
+        with pytest.raises(SpecErrors) as caught:
+            ask(read_device(text, "lamp.yaml"))
+        assert key.required != YES or key.name in str(caught.value)
+        return
+    device = read_device(text, "lamp.yaml")
+    for assumption in device.assumptions:
+        name, _, value = assumption.text.partition(": ")
+        if name == key.name and not key.default.startswith(("the one of", "every")):
+            assert value.startswith(f"{key.default} (") or value == key.default
+
+
+def test_each_assumption_of_the_reader_has_its_default_in_the_table() -> None:
+    bare = read_device(
+        "spec: 1\ndevice: x\nbuttons: {pad: {debounce: 20 ms}}\ngestures: {tap: {taps: 1, press: up to 1 s}}\n"
+        "initial: a\nstates: {a: {sleep: {ready in: 1 ms, dozes again after: 1 ms}, transitions: {tap: b}}, b: {}}\n"
+        "surroundings: {k: {closes pad: 1 ms}, c: {cell gone: 1 ms}}\nmemory: {keeps: state, write takes: 1 ms, guard:"
+        " none}\npower up: {takes: 1 ms}\nsupply: {hold-up: 1 ms}\n",
+        "x.yaml",
+    )
+    defaults = {key.name for section in SECTIONS for key in section.keys if key.default}
+    assert len(bare.assumptions) == 14
+    assert {assumption.text.partition(": ")[0] for assumption in bare.assumptions} <= defaults
+
+
+def test_choices_are_those_of_the_reader() -> None:
+    forms = {(s.path, k.name): k.forms for s in SECTIONS for k in s.keys if k.takes == "choice"}
+    assert forms["memory", "guard"] == GUARDS
+    assert forms["", "chip"] == tuple(chip.name for chip in CHIPS)
+    assert forms["person", HABIT] == tuple(habit.name for habit in HABITS)
+    for (path, name), options in forms.items():
+        section = next(s for s in SECTIONS if s.path == path)
+        key = next(k for k in section.keys if k.name == name)
+        with pytest.raises(SpecErrors) as caught:
+            read_device(write(section, key, "elsewise"), "lamp.yaml")
+        assert all(option in str(caught.value) for option in options)

@@ -1,0 +1,287 @@
+"""A cure is offered only if it was tried; what is printed can be written into the spec, and then the failure is gone."""
+
+import json
+import re
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+import pytest
+import yaml
+
+from nudgeproof import cures
+from nudgeproof.again import change
+from nudgeproof.check import check
+from nudgeproof.remedies import Remedy, propose
+from nudgeproof.spec.edit import Edit, Places, apply
+from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device
+from nudgeproof.verdict import Finding, Report, Verdict
+from tests.snapshots.screens import ROOT, run
+
+BROKEN = sorted(path.parent.name for path in (ROOT / "specs" / "failures").glob("*/broken.yaml"))
+EFFORT = 200_000
+
+
+def text_of(name: str) -> str:
+    return (ROOT / "specs" / "failures" / name / "broken.yaml").read_text(encoding="utf-8")
+
+
+def device_of(name: str) -> Device:
+    return read_device(text_of(name), f"{name}.yaml")
+
+
+@cache
+def cured(name: str) -> Report:
+    device = device_of(name)
+    return cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+
+
+def main_failure(name: str) -> Finding:
+    broken = (finding for finding in cured(name).findings if finding.verdict is Verdict.BROKEN)
+    return next(finding for finding in broken if finding.hazard == name)
+
+
+WANTED = {
+    "accidental-change": ("line 5: pad: {debounce: 45 ms} instead of 20 ms", "tap: {press: up to 50 ms}"),
+    "accidental-off": ("line 15: lit: {transitions: {hold: stowed}} instead of tap", "pad: {debounce: 70 ms}"),
+    "accidental-wake": ("line 13: stowed: {transitions: {two taps: lit}} instead of hold", "hold: {held: 5 s}"),
+    "ambiguous-gesture": ("", ""),
+    "late-answer": ("", "line 8: two taps: {between: up to 180 ms} instead of up to 400 ms"),
+    "misread-gesture": ("line 8: two taps: {between: up to 350 ms} instead of up to 150 ms", "soft: {transitions:"),
+    "never-settles": (
+        "line 18: showing: {transitions: {after 10 s: resting}} instead of measuring",
+        "measuring: {transitions: {after 2 s: resting}}",
+    ),
+    "restarted-timer": ("line 20: supply: {hold-up: 45 ms} instead of 5 ms", "supply: {hold-up: 40 ms}"),
+    "stale-memory": ("line 19: memory: {old layout: recognised} instead of read as it is", ""),
+    "stuck-button": ("line 11: add stowed: {sleep: {ignores a held button after: 1 min}}", ""),
+    "lost-state": ("line 18: memory: {written: at once} instead of after 2 s of quiet", "supply: {hold-up: 40 ms}"),
+    "missed-gesture": ("line 5: knob: {debounce: 40 ms ± 10 ms} instead of 80 ms ± 20 ms", "knob: {debounce: 45 ms"),
+    "no-way-off": ("line 18: add lit: {transitions: {after 10 min: stowed}}", ""),
+    "torn-memory": ("line 20: memory: {guard: two copies} instead of none", "supply: {hold-up: "),
+    "unreachable-mode": ("line 8: two taps: {between: up to 300 ms} instead of up to 150 ms", ""),
+}
+"""The first cure, and a part of what is no cure; "" where there is none.
+
+Two have none within the spec: taps and holds of a person that overlap, and pauses longer than the answer that is promised.
+"""
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_each_failure_has_a_cure_that_was_tried(name: str) -> None:
+    found = main_failure(name).cures
+    assert found is not None
+    assert len(found.found) <= 2
+    first, wrong = WANTED[name]
+    assert ["; ".join(map(str, cure.edits)) for cure in found.found[:1]] == ([first] if first else [])
+    if wrong:
+        assert found.wrong is not None
+        assert wrong in "; ".join(map(str, found.wrong.edits))
+    else:
+        assert found.wrong is None
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_what_is_printed_can_be_written_into_the_spec_and_cures(name: str) -> None:
+    before = check(device_of(name))
+    for finding in cured(name).findings:
+        for cure in finding.cures.found if finding.cures is not None else ():
+            by_hand = written(text_of(name), [str(edit) for edit in cure.edits])
+            in_text = apply(Places(device_of(name).lines).text, cure.edits)
+            for text in (by_hand, in_text):
+                after = {(f.hazard, f.subject): f.verdict for f in check(read_device(text, "mended.yaml")).findings}
+                assert after[finding.hazard, finding.subject] is Verdict.HOLDS
+                held = {(f.hazard, f.subject) for f in before.findings if f.verdict is Verdict.HOLDS}
+                assert {after[key] for key in held & after.keys()} == {Verdict.HOLDS}
+                swapped = {edit.was_key for edit in cure.edits} - {""}
+                gone = held - after.keys()
+                assert all(any(gesture in subject for gesture in swapped) for _, subject in gone)
+                assert cure.questions == len(after)
+
+
+def written(text: str, printed: list[str]) -> str:
+    """The spec with changes as a reader of the screen would make them, knowing nothing of offsets."""
+    spec = yaml.load(text, Loader=yaml.BaseLoader)
+    for told in printed:
+        match = re.fullmatch(r"line (\d+): (add )?(.+?)(?: instead of (.+))?", told)
+        assert match is not None
+        new = yaml.load(match[3], Loader=yaml.BaseLoader)
+        above = [line for line in text.splitlines()[: int(match[1])] if re.match(r"[a-z]", line)]
+        section = above[-1].split(":")[0]
+        whole = spec if next(iter(new)) == section else spec[section]
+        merge(whole, new, (match[4] or "") if not match[2] else "")
+    return yaml.safe_dump(spec, sort_keys=False, allow_unicode=True)
+
+
+def merge(there: dict[str, Any], new: dict[str, Any], old_key: str) -> None:
+    for key, value in new.items():
+        if isinstance(there.get(key), dict) and isinstance(value, dict):
+            merge(there[key], value, old_key)
+        else:
+            if key not in there and old_key in there:
+                del there[old_key]
+            there[key] = value
+
+
+@pytest.mark.parametrize("name", BROKEN)
+def test_nothing_proposed_expects_or_promises_less(name: str) -> None:
+    device = device_of(name)
+    for finding in check(device).findings:
+        for remedy in propose(device, finding) if finding.verdict is Verdict.BROKEN else ():
+            changed = change(device, remedy.edits)
+            if changed is None:
+                continue
+            assert may_lose(changed) == may_lose(device) or remedy.lessens
+            assert told(changed) == told(device)
+
+
+def may_lose(device: Device) -> int:
+    return 0 if device.memory is None else device.memory.may_lose_us
+
+
+def told(device: Device) -> tuple[object, ...]:
+    """All that describes people, surroundings, hardware and what is promised; places move when a line is added."""
+    text = "\n".join(device.lines)
+    return (
+        [re.sub(r"at=Place\([^)]*\)", "", str(part)) for part in (device.person, device.surroundings, device.promises)],
+        [(button.name, button.bounce_us, button.edges_apart_us) for button in device.buttons],
+        device.accepts,
+        re.findall(r"(?:off by|write takes|ready in|each step|takes): [^,}\n]*", text),
+        [value for variable in device.variables for value in variable.values],
+    )
+
+
+def test_promising_less_is_shown_as_no_cure_and_never_offered(monkeypatch: pytest.MonkeyPatch) -> None:
+    device = device_of("lost-state")
+
+    def only_less(device: Device, finding: Finding) -> tuple[Remedy, ...]:
+        return tuple(remedy for remedy in propose(device, finding) if remedy.lessens)
+
+    monkeypatch.setattr(cures, "propose", only_less)
+    report = cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    lost = next(finding for finding in report.findings if finding.hazard == "lost-state")
+    assert lost.cures is not None
+    assert lost.cures.found == ()
+    assert lost.cures.wrong is not None
+    assert "may lose: the last" in str(lost.cures.wrong.edits[0])
+    assert lost.cures.wrong.why == "the failure is as before, only less is promised"
+
+
+def test_a_change_outside_the_tables_is_never_offered_even_if_it_cures(monkeypatch: pytest.MonkeyPatch) -> None:
+    device = device_of("accidental-off")
+    places = Places(device.lines)
+    spot = places.get("surroundings", "bumps", "closes pad")
+    assert spot is not None
+    remedy = Remedy((places.put(spot, "2 to 5 ms"),), 1)
+    monkeypatch.setattr(cures, "propose", lambda device, finding: (remedy,))
+    report = cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    found = next(finding.cures for finding in report.findings if finding.verdict is Verdict.BROKEN)
+    assert found is not None
+    assert (found.found, found.tried) == ((), 1)
+
+
+def test_what_the_effort_does_not_decide_is_not_offered() -> None:
+    device = device_of("accidental-off")
+    report = cures.find_all(device, check(device), 3, 20)
+    found = next(finding.cures for finding in report.findings if finding.verdict is Verdict.BROKEN)
+    assert found is not None
+    assert found.found == ()
+    assert found.undecided
+    assert found.untried
+
+
+def test_a_cure_that_costs_a_gesture_is_no_cure() -> None:
+    found = main_failure("accidental-off").cures
+    assert found is not None
+    assert found.wrong is not None
+    assert found.wrong.why == "tap in lit, done as the person does it, can be missed"
+
+
+def test_a_report_on_one_hazard_gets_the_same_cures() -> None:
+    device = device_of("torn-memory")
+    report = cures.find_all(device, check(device, only=["torn-memory"]), 4 * EFFORT, EFFORT)
+    alone = next(finding.cures for finding in report.findings if finding.hazard == "torn-memory")
+    whole = main_failure("torn-memory").cures
+    assert alone is not None
+    assert whole is not None
+    assert alone.found == whole.found
+
+
+def test_a_report_without_a_failure_is_left_as_it_is() -> None:
+    path = ROOT / "specs" / "failures" / "accidental-off" / "mended.yaml"
+    device = read_device(path.read_text(encoding="utf-8"), "mended.yaml")
+    report = check(device)
+    assert cures.find_all(device, report, EFFORT, EFFORT) is report
+
+
+def test_a_second_step_before_the_device_is_on_is_offered_too() -> None:
+    found = main_failure("accidental-wake").cures
+    assert found is not None
+    assert [str(edit) for edit in found.found[1].edits] == [
+        "line 13: stowed: {transitions: {hold: confirming}} instead of lit",
+        "line 15: add confirming: {waiting: true, transitions: {two taps: lit, after 1 s with pad open: stowed}}",
+    ]
+
+
+def test_screen_and_json_tell_the_same_cures() -> None:
+    spec = "specs/failures/accidental-off/broken.yaml"
+    code, out, _ = run("check", "--cures", spec)
+    assert code == 1
+    assert "  cure      line 15: lit: {transitions: {hold: stowed}} instead of tap\n" in out
+    assert "  no cure   line 5: pad: {debounce: 70 ms} instead of 20 ms\n" in out
+    assert "usually" not in out
+    code, text, _ = run("check", "--cures", "--json", "-", spec)
+    assert code == 1
+    (finding,) = (f for f in json.loads(text)["specs"][0]["findings"] if f["verdict"] == "broken")
+    first = finding["cures"][0]
+    assert (first["tried"], first["questions"]) == (True, 10)
+    assert first["changes"][0] == {
+        "line": 15,
+        "path": ["states", "lit", "transitions", "hold"],
+        "old": "stowed",
+        "new": "stowed",
+        "old_key": "tap",
+        "says": "line 15: lit: {transitions: {hold: stowed}} instead of tap",
+    }
+    assert finding["no_cure"]["why"].startswith("tap in lit")
+
+
+def test_the_same_input_gives_the_same_bytes() -> None:
+    arguments = ("check", "--cures", "--assumed", "--json", "-", "specs/failures/missed-gesture/broken.yaml")
+    assert run(*arguments) == run(*arguments)
+
+
+def test_without_a_cure_the_screen_says_how_many_changes_were_tried(tmp_path: Path) -> None:
+    spec = tmp_path / "light.yaml"
+    text = text_of("accidental-wake").replace("50 ms to 20 s, then open at least: 1 s", "1 ms to 20 s")
+    spec.write_text(text, encoding="utf-8")
+    code, out, _ = run("check", "--cures", str(spec))
+    assert code == 1
+    assert re.search(r"cure      none found; \d+ changes were tried", out)
+    assert "  usually   ask for a second" in out
+
+
+def test_edits_keep_the_rest_of_the_text() -> None:
+    lines = ("# a", "states:", "  one:  # first", "    shows: a", "  two: {shows: b, }", "end: [x]  # last")
+    places = Places(lines)
+    one, two, whole = places.get("states", "one"), places.get("states", "two"), places.get()
+    assert one is not None
+    assert two is not None
+    assert whole is not None
+    edits: list[Edit] = [places.add(one, "more", "1"), places.add(two, "more", "2"), places.add(whole, "new", "3")]
+    assert apply(places.text, edits).splitlines() == [
+        "# a",
+        "states:",
+        "  one:  # first",
+        "    shows: a",
+        "    more: 1",
+        "  two: {shows: b, more: 2 }",
+        "end: [x]  # last",
+        "new: 3",
+    ]
+    shows = places.get("states", "one", "shows")
+    assert shows is not None
+    assert replace(places.put(shows, "c"), start=0, end=0).old == "a"
+    assert "    glows: a\n" in apply(places.text, [places.rename(shows, "glows")])
