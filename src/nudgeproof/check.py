@@ -19,7 +19,7 @@ from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import AcceptedCase, ClosestCall, Report, Verdict
-from nudgeproof.weigh import collect
+from nudgeproof.weigh import collect, tell_harm
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
 """Classes kept in one check, by effort."""
@@ -66,7 +66,9 @@ def check(
         not_asked=not_asked,
         takes=tuple(needs.list_all(device, asked, timings)),
         accepted=tuple(
-            AcceptedCase(entry, answers.needed[entry]) for entry in device.accepts if entry in answers.needed
+            AcceptedCase(entry, answers.needed[entry], "; ".join(tell_harm(device, entry.within)))
+            for entry in device.accepts
+            if entry in answers.needed
         ),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,

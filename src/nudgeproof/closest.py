@@ -20,11 +20,14 @@ from nudgeproof.engines.explore import Exploration, Retime, Space, Step, explore
 from nudgeproof.engines.story import confirm, earliest
 from nudgeproof.model.step import Test, expire
 from nudgeproof.model.tables import Model, Timer
+from nudgeproof.parts.cell_level import MOVES
 from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.events import HAPPENS
 from nudgeproof.parts.people import LETS_GO, PRESSES
 from nudgeproof.parts.supply import CELL_IS_BACK, CELL_IS_LOST
 from nudgeproof.questions.ask import Question
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source
 from nudgeproof.units import FOREVER, Bound, Span
 from nudgeproof.verdict import ClosestCall
 
@@ -86,14 +89,14 @@ class Limit:
         """The device with the widened bound in its description."""
         value = int(self.at(by))
 
-        def changed(what: Disturbance | Outage) -> Disturbance | Outage:
+        def changed(what: Source) -> Source:
             if what.name != self.source:
                 return what
             if self.is_pause:
                 return replace(what, apart_us=value)
             if isinstance(what, Outage):
                 return replace(what, gone=widened(what.gone))
-            return replace(what, closes=widened(what.closes))
+            return replace(what, closes=widened(what.closes)) if isinstance(what, Disturbance) else what
 
         def widened(span: Span) -> Span:
             return Span(span.lo, value) if self.longest else Span(value, span.hi)
@@ -106,6 +109,13 @@ def limits(device: Device, sources: Iterable[str]) -> tuple[Limit, ...]:
     found = []
     for what in device.surroundings:
         if what.name not in sources:
+            continue
+        if isinstance(what, Maker | Sag):
+            pause, begins = (
+                ("then none for at least", HAPPENS) if isinstance(what, Maker) else ("then steady at least", MOVES)
+            )
+            if what.apart_us and not what.meant:  # what is meant has stand-ins, whose times are others
+                found.append(Limit(what.name, pause, begins, False, True, what.apart_us))
             continue
         if isinstance(what, Outage):
             lasts, how_long, ends = what.gone, "cell gone", CELL_IS_BACK

@@ -14,7 +14,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from nudgeproof.spec.edit import Edit, Path, Places, Spot, fits
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source
 from nudgeproof.structure import Change, Scope, restructure
 from nudgeproof.units import FOREVER, find_middle, find_tolerance, move, read_share
 from nudgeproof.verdict import Finding
@@ -56,6 +56,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("memory",), "written", ("after ",), "at once"),
     (("memory",), "old layout", ("read as it is",), "recognised"),
     (("power up",), "button held", ("counts",), "ignored until released"),
+    (("outputs", "*"), "in reset", ("on", "floating"), "off"),
 )
 """A key of a mapping, how its words begin now, and the more careful ones."""
 
@@ -135,7 +136,7 @@ def _is_of(edit: Edit, gestures: set[str]) -> bool:
     return edit.path[0] == "gestures" and edit.path[1] in gestures and bool(edit.old)
 
 
-def _sources(device: Device, finding: Finding) -> tuple[Disturbance | Outage, ...]:
+def _sources(device: Device, finding: Finding) -> tuple[Source, ...]:
     """The surroundings that act in a failure."""
     acting = finding.surroundings.removesuffix(", after any use").split(" and ")
     return tuple(what for what in device.surroundings if what.name in acting)
@@ -168,7 +169,7 @@ def _scope(device: Device, places: Places, finding: Finding) -> Scope:
     return Scope(visited & names, tuple(taken.values()), proof=False)
 
 
-def _stated(device: Device, sources: tuple[Disturbance | Outage, ...]) -> dict[str, tuple[int, ...]]:
+def _stated(device: Device, sources: tuple[Source, ...]) -> dict[str, tuple[int, ...]]:
     """The times that the spec states of what acts on the device, by name; of all surroundings if `sources` are none."""
     sources = sources or device.surroundings
     contacts = [what for what in sources if isinstance(what, Disturbance) and not what.for_good]

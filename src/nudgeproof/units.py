@@ -95,6 +95,8 @@ _UP_TO = re.compile(r"(?:up to|max(?:imum|\.)?|at most|<=|≤)(?![a-z])\s*(?P<re
 _AT_LEAST = re.compile(r"(?:at least|min(?:imum|\.)?|>=|≥)(?![a-z])\s*(?P<rest>[0-9.].*)")
 _STRICT = re.compile(r"[<>]\s*[0-9.]")
 _SHARE = re.compile(rf"(?:(?:±|\+/-|\+-)\s*)?{_NUMBER.format('n')}\s*(?P<u>%|ppm)")
+_VOLTS = re.compile(rf"{_NUMBER.format('n')}\s*(?P<u>mV|V)")
+_MOST_MV = 1_000_000
 _BARE = re.compile(_NUMBER.format("n"))
 _COMMA = re.compile(r"(?<=[0-9]),(?=[0-9])")
 _THOUSANDS = re.compile(r"(?<![0-9,])[1-9][0-9]{0,2}(?:,[0-9]{3})+(?![0-9,])")
@@ -234,6 +236,33 @@ def loosen(text: str, percent: int) -> str | None:
 
 def _search(text: str) -> re.Match[str] | None:
     return next((found for form in (_PLUS_MINUS, _RANGE, _ONE) if (found := form.search(text))), None)
+
+
+def read_volts(text: str) -> int:
+    """Parse a voltage such as `2.2 V` or `900 mV`, in whole millivolts.
+
+    Raises `NotAQuantity` with a message and a cure when `text` is none, or is finer than a millivolt.
+    """
+    text = " ".join(text.split())
+    if len(text) > _LONGEST_TEXT:
+        raise NotAQuantity("a text too long for a voltage", "write such as `2.2 V`")
+    if m := _VOLTS.fullmatch(text):
+        millivolts = Fraction(m["n"]) * (1000 if m["u"] == "V" else 1)
+        if millivolts.denominator != 1:
+            raise NotAQuantity(f"`{text}` is finer than a millivolt", "leave out the last digits")
+        if millivolts > _MOST_MV:
+            raise NotAQuantity(f"`{text}` is more than {_MOST_MV // 1000} V", "no such cell is in a small device")
+        return int(millivolts)
+    if _BARE.fullmatch(text):
+        raise NotAQuantity(f"`{text}` has no unit", f"write `{text} V` or `{text} mV`")
+    if (mended := _COMMA.sub(".", text)) != text and _VOLTS.fullmatch(mended):
+        raise NotAQuantity(f"`{text}` has a decimal comma", f"write `{mended}`")
+    raise NotAQuantity(f"`{text}` is no voltage", "write such as `2.2 V`")
+
+
+def show_mv(millivolts: int) -> str:
+    """A voltage in volts, e.g. `2.2 V`."""
+    return f"{_decimal(millivolts, 1000)} V"
 
 
 def _read_bound(rest: str, text: str, example: str) -> Span:

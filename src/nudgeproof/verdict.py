@@ -88,8 +88,9 @@ class Finding:
 
     `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
-    over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the story, then one after
-    each of its beats. `cures`: None if none were looked for.
+    over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
+    never came up. `scenes`: the one before the story, then one after each of its beats. `cures`: None if none were
+    looked for.
     """
 
     hazard: str
@@ -110,14 +111,19 @@ class Finding:
     exact: bool = True
     shortest: bool = True
     cures: Cures | None = None
+    harm: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class AcceptedCase:
-    """An entry of `accepts`; `needed`: the step it accepts can happen (None: that was not decided)."""
+    """An entry of `accepts`; `needed`: the step it accepts can happen (None: that was not decided).
+
+    `harm`: what can come of it, and what else prevents that; "" where the spec says of no harm.
+    """
 
     entry: Accepted
     needed: bool | None
+    harm: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,8 @@ from nudgeproof.engines.explore import Exploration, Step
 from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.cell_level import say_level
+from nudgeproof.parts.outputs import OFF, published
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
 from nudgeproof.questions.ask import Derived, Question
@@ -70,7 +72,7 @@ def describe(
     situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
     found = where_found = ""
     if verdict is Verdict.BROKEN and story is not None and not briefly:
-        found = _bench(device, model, story)
+        found = _bench(device, model, story, question.environment.held)
         where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(
         hazard=question.hazard,
@@ -88,7 +90,28 @@ def describe(
         story=story,
         scenes=tuple(_scene(device, model, situation) for situation in situations),
         classes=classes,
+        harm=_harm(device, model, story) if verdict is Verdict.BROKEN and story is not None else "",
     )
+
+
+def tell_harm(device: Device, state: str, outputs: Sequence[str] = ()) -> list[str]:
+    """What the spec says of the harm that is done in `state`, or by one of `outputs` that is on besides."""
+    switched = {output.name for output in device.outputs if state in output.on_in or output.name in outputs}
+    return [
+        f"{harm.name} {harm.what}; {harm.second_means or 'nothing else'} prevents it"
+        for harm in device.harm
+        if harm.name == state or harm.name in switched
+    ]
+
+
+def _harm(device: Device, model: Model, story: Story) -> str:
+    """The harm in which a story ends."""
+    after = story.beats[-1].after
+    pins = [
+        (output.name, published(output.name)) for output in device.outputs if model.publishes(published(output.name))
+    ]
+    on = [name for name, pin in pins if model.value(after, pin) != OFF]
+    return ". ".join(tell_harm(device, _state(model, after), on))
 
 
 def _sentence(model: Model, question: Question, verdict: Verdict, story: Story | None) -> str:
@@ -130,23 +153,32 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
         )
 
 
-def _bench(device: Device, model: Model, story: Story) -> str:
-    """The story's actions as one sentence, with times from the first one."""
+def _bench(device: Device, model: Model, story: Story, held: str) -> str:
+    """The story's actions as one sentence, with times from the first one; `held`: a button that is down all along."""
     edges = where.script_of(model, story)
     if not edges:
         return ""
     told = []
     for edge in edges:
         at = show_us(edge.at_us - edges[0].at_us)
-        if edge.button:
+        if edge.event:
+            told.append(f"{edge.event} at {at}")
+        elif edge.level and device.cell is not None:
+            told.append(f"{say_level(device.cell, edge.level)} at {at}")
+        elif edge.button:
             which = f" {edge.button}" if len(device.buttons) > 1 else ""
             told.append(f"press{which} at {at}" if edge.closes else f"let go{which} at {at}")
+        elif held and edge is edges[0]:
+            told.append(f"hold {held} down and put the cell in at {at}")
         else:
             told.append(f"cell back at {at}" if edge.closes else f"cell out at {at}")
     last = story.beats[-1]
     before, after = _scene(device, model, last.before), _scene(device, model, last.after)
     pairs = [("", before.state, after.state)]
     pairs += [(name, was, now) for (name, was), (_, now) in zip(before.values, after.values, strict=True)]
+    if any(model.publishes(published(output.name)) for output in device.outputs):
+        names = [(output.name, published(output.name)) for output in device.outputs]
+        pairs += [(n, str(model.value(last.before, p)), str(model.value(last.after, p))) for n, p in names]
     changed = [f"{name} {was} turns to {now}".strip() for name, was, now in pairs if was != now]
     watch = " and ".join(changed) or f"it is still {after.state}"
     chatter = (

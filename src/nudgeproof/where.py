@@ -13,10 +13,12 @@ from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT, LETS_GO
 from nudgeproof.parts.script import OVER, Edge
+from nudgeproof.parts.sleep import OUTSIDE
 from nudgeproof.parts.supply import CELL_IS_BACK, opened_by
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
@@ -27,10 +29,10 @@ EVERY, SOME = "every specimen", "some specimens only, or with luck"
 
 def find(device: Device, model: Model, environment: Environment, bad: Test, story: Story) -> str:
     """`EVERY`, `SOME`, or "" if it wasn't found out or the environment can't be played as a script."""
-    if environment.acts or environment.gestures or environment.limit or environment.settles:
+    if environment.acts or environment.gestures or environment.limit or environment.settles or environment.held:
         return ""
     edges = script_of(model, story)
-    if not edges or overlap(edges):
+    if not edges or overlap(edges) or _weak_cells(story) > 1:
         return ""
     whole = tuple(sorted((*edges, *_endings(model, story))))
     played = replace(Environment(), script=whole, watched=environment.watched, script_left=_left_at(model, story))
@@ -44,19 +46,32 @@ def overlap(edges: tuple[Edge, ...]) -> bool:
     """Whether two sources hold the same contact at once, which one script can't play."""
     state: dict[str, bool] = {}
     for edge in edges:
+        if edge.event or edge.level:
+            continue
         if state.get(edge.button, not edge.button) == edge.closes:
             return True
         state[edge.button] = edge.closes
     return False
 
 
+def _weak_cells(story: Story) -> int:
+    """How many sources take the voltage of the cell up and down; one script can play one."""
+    return len({beat.part for beat in story.beats if LEVEL_CHANGES in beat.move.taken[0].choice.send})
+
+
 def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
-    """All contact and cell edges of a story's sources, with their times."""
+    """All contact and cell edges and all events of a story's sources, with their times."""
     edges = []
     for beat in story.beats:
         if not beat.actions:
             continue
         choice = beat.move.taken[0].choice
+        if event := next((s.removeprefix(OUTSIDE) for s in choice.send if s.startswith(OUTSIDE)), ""):
+            edges.append(Edge(beat.at_us, "", True, event=event))
+            continue
+        if LEVEL_CHANGES in choice.send:
+            edges.append(Edge(beat.at_us, "", True, level=str(model.value(beat.after, level_of(beat.part)))))
+            continue
         button = next((s.removeprefix("push ") for s in choice.send if s.startswith("push ")), "")
         held_before = _closed(model, beat.before, beat.part, button)
         edges.append(Edge(beat.at_us, button, not held_before))

@@ -31,6 +31,7 @@ class _Drawing:
 
     def __init__(self, seed: int) -> None:
         self.seed, self.rng = seed, Random(seed)
+        self.more = Random(f"{seed}/outside")  # of its own, so that what the others draw doesn't hang on it
         # Gestures beyond the common ones are drawn apart, so that a new kind leaves the rest of every spec as it was.
         self.odd = Random(f"{seed}/odd gestures")
         self.odd_gestures: list[str] = []
@@ -47,6 +48,7 @@ class _Drawing:
             self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %}}")
         gestures = self._gestures()
         variables = self._variables()
+        self._outside()
         kinds = self._states(gestures, variables)
         sources = self._surroundings()
         if "cell gone" in self.features:
@@ -59,6 +61,7 @@ class _Drawing:
             self.features.add("no person")
         self._accepts(kinds, sources)
         self._promises(kinds, sources, variables)
+        self._outputs(kinds)
         return Sketch(self.seed, "\n".join(self.lines) + "\n", frozenset(self.features))
 
     def _has(self, feature: str, chance: float) -> bool:
@@ -66,6 +69,61 @@ class _Drawing:
             self.features.add(feature)
             return True
         return False
+
+    def _also(self, feature: str, chance: float) -> bool:
+        """The same for what lies outside."""
+        if self.more.random() < chance:
+            self.features.add(feature)
+            return True
+        return False
+
+    def _outside(self) -> None:
+        """Events, the level of the cell and depths of sleep."""
+        self.events: list[str] = []
+        if self._also("events", 0.3):
+            counts = "" if self._also("wakes and counts", 0.8) else "wakes and counts: false"
+            self.events = ["footfall"]
+            also = ""
+            if self._also("alternating events", 0.4):
+                self.events += ["plugged", "unplugged"]
+                also = ", plugged: {}, unplugged: {}"
+            self.lines.append(f"events: {{footfall: {{{counts}}}{also}}}")
+        if self._also("weak cell", 0.12):
+            every = self.more.choice(("1 s", "200 to 300 ms"))
+            self.lines.append(f"cell: {{low below: 2.2 V, fine above: 2.4 V, read every: {every}}}")
+        self.depths = ""
+        if self._also("depths", 0.15):
+            self.lines.append("depths: {deep: {woken by: [level]}, doze: {woken by: [edge, level]}}")
+            self.depths = self.more.choice(("deep", "doze"))
+
+    def _outside_moves(self, kinds: dict[str, str], variables: tuple[str, ...]) -> list[str]:
+        """What events do in a state."""
+        known = [*self.events, *(("cell low", "cell fine") if "weak cell" in self.features else ())]
+        moves = []
+        for event in known:
+            if self.more.random() < 0.5:
+                stays = variables and self.more.random() < 0.3
+                target = f"{{next: {self.more.choice(variables)}}}" if stays else self.more.choice(tuple(kinds))
+                moves.append(f"{event}: {target}")
+        return moves
+
+    def _outside_sources(self) -> list[str]:
+        rest = self.more.choice(("300 ms", "1 s"))
+        some = {"events", "weak cell"} & self.features
+        meant = "true" if some and self._also("meant", 0.5) else "false"
+        found = []
+        if "events" in self.features:
+            found.append(f"walkers: {{makes: footfall, then none for at least: {rest}, meant: {meant}}}")
+        if "alternating events" in self.features:
+            found.append("cable: {makes: [plugged, unplugged], then none for at least: 1 s, meant: false}")
+        if "weak cell" in self.features:
+            found.append(f"weak cell: {{cell: sags and recovers, then steady at least: 2 s, meant: {meant}}}")
+        return found
+
+    def _outputs(self, kinds: dict[str, str]) -> None:
+        if self._also("outputs", 0.2):
+            pin = self.more.choice(("off", "on", "floating"))
+            self.lines.append(f"outputs: {{lamp: {{on in: [{self.more.choice(tuple(kinds))}], in reset: {pin}}}}}")
 
     def _one(self, *pairs: tuple[str, str]) -> str:
         """One of several wordings; the feature it stands for is noted."""
@@ -194,11 +252,16 @@ class _Drawing:
                 rng.choice(("up to 20 us", "up to 1 ms", "up to 6 ms")),
             )
             ready = rng.choice(("up to 2 ms", "1 to 3 ms", "up to 20 ms"))
+            woken = "[pad, footfall]" if self.events and self._also("an event wakes", 0.7) else "pad"
+            depth = f", depth: {self.depths}" if self.depths else ""
             lines.append(
-                f"  sleep: {{woken by: pad, on: {on}, ready in: {ready}, dozes again after: {doze}, each step: {step}}}"
+                f"  sleep: {{woken by: {woken}, on: {on}, ready in: {ready}, dozes again after: {doze}, "
+                f"each step: {step}{depth}}}"
             )
         elif kinds[name] == "waiting":
             lines.append("  waiting: true")
+        if kinds[name] == "on" and self._also("busy", 0.06):
+            lines.append(f"  busy: {self.more.choice(('up to 100 ms', '20 to 30 ms'))}")
         if variables and kinds[name] == "on":
             lines.append(f"  shows: {variables[-1]}")
         if name in self.entering:
@@ -206,6 +269,7 @@ class _Drawing:
             lines.append(f"  on entering: {{set: {{{variable}: {rng.choice(self.values[variable])}}}}}")
         onward = NAMES[(tuple(kinds).index(name) + 1) % len(kinds)]
         moves = self._transitions(name, onward, kinds, gestures, variables)
+        moves += self._outside_moves(kinds, variables)
         odd = [gesture for gesture in self.odd_gestures if self.odd.random() < 0.7]
         moves += [f"{gesture}: {self.odd.choice(tuple(kinds))}" for gesture in odd]
         if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
@@ -288,6 +352,7 @@ class _Drawing:
         chosen = [kind for kind in kinds if kind in chosen]
         self.features |= {*chosen, f"{len(chosen)} surroundings"}
         self.lines += ["surroundings:", *(f"  {kinds[kind][0]}: {kinds[kind][1]}" for kind in chosen)]
+        self.lines += [f"  {source}" for source in self._outside_sources()]
         return tuple(kinds[kind][0] for kind in chosen)
 
     def _power(self, kinds: dict[str, str], variables: tuple[str, ...]) -> None:
@@ -315,7 +380,7 @@ class _Drawing:
         lose = f"the last {rng.choice(('5 ms', '20 ms', '2.1 s'))}" if self._has("may lose", 0.6) else "nothing"
         self.lines.append(
             f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
-            f"guard: {guard}, may lose: {lose}}}"
+            f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}}}"
         )
 
     def _accepts(self, kinds: dict[str, str], sources: tuple[str, ...]) -> None:

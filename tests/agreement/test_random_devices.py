@@ -47,6 +47,8 @@ FEATURES = frozenset(
         *("numbers", "long variable", "variable time", "on entering", "group", "shared timeout", "every"),
         *("cases", "no case", "previous", "set"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
+        *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
+        *("outputs", "busy", "deaf"),
         *(
             f"gesture {name}"
             for name in ("tap", "two taps", "hold", "tap then hold", "long hold", "hold then tap", "row")

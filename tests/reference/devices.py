@@ -279,6 +279,52 @@ def _groups(sleep: str = "", initial: str = "lit") -> Device:
     return _lamp(sleep, rest=_GROUPS.replace("INITIAL", initial), values=_VALUES)
 
 
+_EVENTS: Final = """
+events: {footfall: {}, bump: {wakes and counts: false}, plugged: {}, unplugged: {}}
+cell: {low below: 2.2 V, fine above: 2.4 V, read every: 150 to 250 ms}
+depths: {deep: {woken by: [level]}, doze: {woken by: [edge, level]}}
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad, footfall, bump, plugged], on: edge, depth: DEPTH, ready in: 1 to 60 ms,
+            dozes again after: 40 to 60 ms, each step: up to 60 ms}
+    busy: up to 50 ms
+    transitions: {hold: glowing, tap: {next: warmth}, footfall: {next: beam}, plugged: glowing, bump: resting}
+  resting:
+    sleep: {woken by: [pad, footfall], on: level, depth: deep, ready in: 2 to 5 ms, dozes again after: 30 to 40 ms,
+            each step: up to 80 ms}
+    transitions: {footfall: glowing, tap: stowed}
+  glowing:
+    busy: 100 to 400 ms
+    transitions: {tap: {next: warmth}, two taps: resting, footfall: {to: stowed, next: beam}, unplugged: stowed,
+                  cell low: dim, bump: {next: warmth}, after 1.5 to 2 s: resting}
+  dim:
+    transitions: {tap: stowed, hold: resting, cell fine: glowing, footfall: {next: [beam, warmth]}, plugged: warning,
+                  after 2.5 to 3 s: stowed}
+  warning:
+    busy: 200 to 900 ms
+    transitions: {after 100 to 150 ms: dim}
+surroundings:
+  knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
+  walkers: {makes: footfall, then none for at least: 1 ms}
+  bumpers: {makes: [bump, footfall], then none for at least: 20 ms}
+  cable:   {makes: [plugged, unplugged], then none for at least: 50 ms}
+  weak cell: {cell: sags and recovers, then steady at least: 10 ms}
+"""
+
+
+def _eventful(depth: str, pad: str = _PAD, initial: str = "stowed") -> Device:
+    text = f"spec: 1\ndevice: step light\nbuttons:\n  {pad}\ngestures:{_GESTURES}\n"
+    text += "variables:\n  beam: [low, high, blink]\n  warmth: [warm, cold]\n" + _EVENTS.replace("DEPTH", depth)
+    text = text.replace("initial: stowed", f"initial: {initial}")
+    return read_device(text, "step-light.yaml")
+
+
+def _deaf(device: Device) -> Device:
+    assert device.memory is not None
+    return replace(device, memory=replace(device.memory, deaf=True))
+
+
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
 ALL: Final = {
@@ -301,6 +347,12 @@ ALL: Final = {
         _lamp("", gestures=_PRESS_TO_PRESS, rest=_LAMP), "two copies", ("beam", "state"), Span(20 * MS, 250 * MS), True
     ),
     "no memory": replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None),
+    "events": _eventful("doze"),
+    "events, deep sleep": _eventful("deep", _QUICK_PAD, "glowing"),
+    "events, deaf writes": _deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
+    "events, deaf writes of cells": _deaf(
+        _with_power(_eventful("doze", _QUICK_PAD), "none", ("state", "warmth", "beam"), Span(100 * MS, 130 * MS), False)
+    ),
     "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
     "latch, cells, press counts": _latched(
         _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)

@@ -5,7 +5,8 @@ from __future__ import annotations
 from random import Random
 
 from nudgeproof.parts.script import Edge
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance
 from nudgeproof.units import Span
 
 END_US = 9_000_000
@@ -64,6 +65,7 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
                 at += lasts
             at += near(rng, pauses, slack) if rng.random() < 0.75 else rng.randint(50_000, 1_500_000)
     sources = [w.name for w in device.surroundings if isinstance(w, Disturbance) and rng.random() < 0.5]
+    sources += [w.name for w in device.surroundings if isinstance(w, Maker | Sag) and rng.random() < 0.8]
     if device.supply is not None:
         sources += rng.choice((["rattle"], ["drop"], ["rattle", "drop"]))
         at = rng.randint(100_000, 3_500_000)
@@ -71,5 +73,4 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
             gone = near(rng, [device.supply.hold_up, Span(30_000, 120_000)], 3_000)
             edges += [Edge(at, "", False), Edge(at + gone, "", True)]
             at += gone + rng.randint(10_000, 3_000_000)
-    assert all(isinstance(w, Disturbance | Outage) for w in device.surroundings)
     return tuple(sorted(edges)), tuple(sources)

@@ -16,6 +16,8 @@ from tests.reference.store import Store, first_value
 
 Line = Transition | Timeout
 
+Input = tuple[int, str, str, bool]
+
 
 def simulate(
     device: Device,
@@ -23,21 +25,26 @@ def simulate(
     cell: Sequence[tuple[int, bool]],
     end_us: int,
     draw: Draw,
+    happened: Sequence[tuple[int, str]] = (),
+    voltage: Sequence[tuple[int, str]] = (),
 ) -> list[Seen]:
     """All that one sees of a device up to `end_us`, in the order of time.
 
     `levels`: for each button when its level changes, chatter included, and whether it is then closed; `cell`: when the
-    cell comes and goes, and whether it is then there. Raises `Tie`.
+    cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
+    changes, and to which level. Raises `Tie`.
     """
     clock = Clock(draw)
     specimen = Specimen(device, clock)
-    inputs = [(at, button, closed) for button, edges in levels.items() for at, closed in edges]
-    inputs += [(at, "", present) for at, present in cell]
+    inputs: list[Input] = [(at, "button", button, closed) for button, edges in levels.items() for at, closed in edges]
+    inputs += [(at, "cell", "", present) for at, present in cell]
+    inputs += [(at, "event", event, True) for at, event in happened]
+    inputs += [(at, "voltage", level, True) for at, level in voltage]
     inputs.sort()
     while True:
         specimen.rest()
         clock.end_instant()
-        times = [at for at, _ in clock.timers.values()] + [at for at, _, _ in inputs[:1]]
+        times = [at for at, _ in clock.timers.values()] + [one[0] for one in inputs[:1]]
         if not times or min(times) > end_us:
             return clock.seen
         clock.now = min(times)
@@ -49,11 +56,15 @@ def simulate(
             _, then = clock.timers.pop(due[0])
             then()
             continue
-        _, button, is_there = inputs.pop(0)
-        if button:
-            specimen.level_changes(button, is_there)
-        else:
+        _, what, name, is_there = inputs.pop(0)
+        if what == "button":
+            specimen.level_changes(name, is_there)
+        elif what == "cell":
             specimen.cell_changes(is_there)
+        elif what == "event":
+            specimen.happens(name)
+        else:
+            specimen.voltage = name
 
 
 class Specimen:
@@ -82,7 +93,66 @@ class Specimen:
         self.flag = False
         self.ignoring = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
+        self.kept = ""  # an event that waits to be seen
+        self.voltage = "above"
+        self.is_low = False  # what was seen of the cell last
+        self.did_listen = self.listens()
         self.begin_timeouts()
+
+    # Whether it listens, and what it then hears.
+
+    def is_deaf(self) -> bool:
+        writes = self.store is not None and self.store.rules.deaf and self.store.writing is not None
+        return writes or self.clock.is_running("busy")
+
+    def listens(self) -> bool:
+        return self.processor == "awake" and not self.is_deaf()
+
+    def listen(self) -> None:
+        """Begin or end to listen, if that is due; an event that was kept may change that again."""
+        while self.did_listen != self.listens():
+            self.did_listen = self.listens()
+            if not self.did_listen:
+                self.clock.drop_all("debounce ")
+                continue
+            for name in self.level:
+                self.read_edge(name)
+            kept, self.kept = self.kept, ""
+            if kept:
+                self.see(kept)
+        if not self.did_listen or self.device.cell is None:
+            self.clock.drop("read cell")
+        elif not self.clock.is_running("read cell"):
+            self.clock.begin("read cell", self.device.cell.every, self.read_voltage)
+
+    def happens(self, event: str) -> None:
+        sleep = self.state.sleep
+        is_waking = sleep is not None and event in sleep.woken_by_events and self.wakes_by("edge")
+        is_awake = self.processor == "awake"
+        self.flag = self.flag or (is_waking and is_awake and self.step > 1)
+        if self.listens():
+            self.see(event)
+        elif is_waking and self.processor in ("asleep", "readying"):
+            counts = next(e.counts for e in self.device.events if e.name == event)
+            if counts and not self.kept:
+                self.kept = event
+            if self.processor == "asleep":
+                self.begin_to_wake()
+
+    def see(self, event: str) -> None:
+        self.clock.tell(f"saw {event}")
+        for transition in self.state.transitions:
+            if transition.gesture == event:
+                self.take(transition)
+                return
+
+    def read_voltage(self) -> None:
+        if self.voltage == "below" and not self.is_low:
+            self.is_low = True
+            self.see("cell low")
+        elif self.voltage == "above" and self.is_low:
+            self.is_low = False
+            self.see("cell fine")
 
     # Contact and reader.
 
@@ -91,14 +161,24 @@ class Specimen:
         self.feed()
         sleep = self.state.sleep
         counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
-        if sleep is not None and name in sleep.woken_by and counts:
+        if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
             if self.processor == "asleep":
-                self.processor = "readying"
-                self.clock.begin("ready", sleep.ready, self.is_ready)
+                self.begin_to_wake()
             elif self.step > 1:
                 self.flag = True
-        if self.processor == "awake":
+        if self.listens():
             self.read_edge(name)
+
+    def wakes_by(self, kind: str) -> bool:
+        """Whether an edge, or a level, wakes from the depth of this state."""
+        assert self.state.sleep is not None
+        depth = self.state.sleep.depth
+        return depth is None or kind in depth.woken_by
+
+    def begin_to_wake(self) -> None:
+        assert self.state.sleep is not None
+        self.processor = "readying"
+        self.clock.begin("ready", self.state.sleep.ready, self.is_ready)
 
     def read_edge(self, name: str) -> None:
         self.clock.drop(f"debounce {name}")
@@ -177,6 +257,8 @@ class Specimen:
         self.clock.drop("doze")
         self.clock.drop("step")
         self.clock.drop_all("gives up ")
+        if self.state.busy is not None:
+            self.clock.begin("busy", self.state.busy, lambda: None)
         if self.store is not None:
             self.store.changes(name, self.values)
         self.set_latch(is_start=False)
@@ -228,8 +310,9 @@ class Specimen:
 
     def rest(self) -> None:
         """The time before going to sleep runs just while everything is quiet."""
+        self.listen()
         sleep = self.state.sleep
-        if sleep is None or self.processor != "awake" or self.step or self.is_busy():
+        if sleep is None or self.processor != "awake" or self.step or self.is_busy() or self.is_deaf():
             self.clock.drop("doze")
         elif not self.clock.is_running("doze"):
             self.clock.begin("doze", sleep.doze, self.next_step)
@@ -239,7 +322,9 @@ class Specimen:
         """A button that stays down is given up on after a while, if nothing else is going on."""
         sleep = self.state.sleep
         held = " and ".join(name for name, reading in self.reading.items() if reading)
-        waits = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
+        waits = self.is_deaf() or any(
+            presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values()
+        )
         kind = f"gives up {held}"
         for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
             self.clock.drop(other)
@@ -268,10 +353,12 @@ class Specimen:
         assert self.state.sleep is not None
         if self.step == 1:
             self.flag = False
-        if self.step == 3 and (self.looks_busy() or self.flag):
+        if self.step == 3 and (self.looks_busy() or self.flag or self.is_deaf()):
             self.stays_awake()
             return
-        is_kept = self.state.sleep.on == "level" and self.waking_level() and not self.ignoring
+        is_kept = (
+            self.state.sleep.on == "level" and self.waking_level() and not self.ignoring and self.wakes_by("level")
+        )
         if self.step == 4 and (self.flag or is_kept):
             self.stays_awake()
             return
@@ -279,7 +366,6 @@ class Specimen:
             self.step = 0
             self.processor = "asleep"
             self.clock.tell("asleep")
-            self.clock.drop_all("debounce ")
         else:
             self.next_step()
 
@@ -298,8 +384,6 @@ class Specimen:
         self.processor = "awake"
         self.ignoring = False
         self.clock.tell("awake")
-        for name in self.level:
-            self.read_edge(name)
 
     # Supply.
 
@@ -349,6 +433,9 @@ class Specimen:
         self.processor = "off"
         self.step = 0
         self.ignoring = False
+        self.kept = ""
+        self.is_low = False
+        self.did_listen = False
         for name, presses in self.presses.items():
             self.reading[name] = False
             presses.begin_again("idle")
@@ -378,6 +465,5 @@ class Specimen:
             if self.device.power_up.held_ignored and self.level[name]:
                 self.reading[name] = True
                 self.presses[name].begin_again("nobody")
-            self.read_edge(name)
         self.begin_timeouts()
         self.set_latch(is_start=True)

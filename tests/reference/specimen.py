@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from random import Random
 
 from nudgeproof.engines.concrete import Run
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Timer
+from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.script import Edge
+from nudgeproof.parts.sleep import OUTSIDE
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 from tests.reference.clock import Draw, Seen
@@ -21,7 +23,7 @@ from tests.reference.clock import Draw, Seen
 class Played:
     """What came out: contact and cell edges, what was seen, and up to when (less than asked for after a tie).
 
-    `met`: rare things that happened, in words.
+    `happened`: events, `voltage`: changes of the cell's. `met`: rare things that happened, in words.
     """
 
     levels: dict[str, list[tuple[int, bool]]]
@@ -31,6 +33,8 @@ class Played:
     is_tie: bool
     draw: Draw
     met: set[str]
+    happened: list[tuple[int, str]] = field(default_factory=list)
+    voltage: list[tuple[int, str]] = field(default_factory=list)
 
 
 def draw_for(seed: int) -> Draw:
@@ -71,7 +75,7 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
         if soonest > end_us:
             return played
         if ends.count(soonest) > 1:
-            return Played(played.levels, played.cell, played.seen, soonest - 1, True, draw, played.met)
+            return replace(played, end_us=soonest - 1, is_tie=True)
         position = ends.index(soonest)
         number = rng.randrange(len(expire(model, run.situation, position)))
         before = run.situation
@@ -87,6 +91,11 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
         was_gone, gone = (any(value(name)[i] for name in _outages(model)) for i in (0, 1))
         if was_gone != gone:
             played.cell.append((run.now, not gone))
+        sent = move.taken[0].choice.send
+        played.happened.extend((run.now, s.removeprefix(OUTSIDE)) for s in sent if s.startswith(OUTSIDE))
+        if LEVEL_CHANGES in sent:
+            lowest = min(LEVELS.index(str(value(name)[1])) for name in _published(model, SAGS_TO))
+            played.voltage.append((run.now, LEVELS[lowest]))
         if (part, timer) == ("supply", "starts") and device.memory is not None:
             _note_garbage(model, device, before, move, garbage)
         played.met.update(_meets(model, before, move))
@@ -98,7 +107,11 @@ def _looker(model: Model, before: tuple[object, ...], move: Move) -> Callable[[s
 
 
 def _outages(model: Model) -> tuple[str, ...]:
-    return tuple(name for part in model.parts for name in part.publishes if name.endswith(" opens the cell"))
+    return _published(model, " opens the cell")
+
+
+def _published(model: Model, ending: str) -> tuple[str, ...]:
+    return tuple(name for part in model.parts for name in part.publishes if name.endswith(ending))
 
 
 def _lasts(model: Model, part: int, timer: Timer, rng: Random, count: dict[str, int], draw: Draw) -> int:
@@ -136,6 +149,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
             held = timer.name.removeprefix("gives up on ").rsplit(" in ", 1)[0]
             return f"gives up {held}"
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
+    if part in ("attention", "gauge"):
+        return {"attention": "busy", "gauge": "read cell"}[part]
     if part == "device":
         return f"timeout {timer.name}"
     if part == "latch":
@@ -171,7 +186,13 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
     """What is rare and worth counting."""
     first = move.taken[0]
     owner, timer = model.parts[first.part].name, first.cause.removeprefix("timer ")
-    met = []
+    met = ["an event lost" for t in move.taken if " is lost: " in t.choice.says]
+    met += [
+        "an event kept"
+        for t in move.taken
+        if model.parts[t.part].name == "events" and t.choice.to not in ("", before[t.part])
+    ]
+    met += ["gets deaf" for t in move.taken if "stops hearing" in t.choice.send]
     if owner == "processor" and timer in ("checking", "dropping") and first.choice.to == ("awake", False):
         met.append(f"stays awake at {timer}")
     if owner.startswith("contact ") and timer == "chatters":
@@ -210,6 +231,8 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
             seen.append(signal)
         if signal.startswith("gesture "):
             seen.append(f"fired {signal.removeprefix('gesture ')}")
+        if signal.startswith("event "):
+            seen.append(f"saw {signal.removeprefix('event ')}")
         if signal == "changed":
             seen.append(f"entered {value('state')[1]}")
     values = {v.name: value(f"value {v.name}") for v in device.variables}

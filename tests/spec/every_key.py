@@ -36,7 +36,8 @@ supply: {hold-up: 5 ms}
 """
 _NAMES: Final = {
     "BUTTON": "pad", "GESTURE": "tap", "VARIABLE": "beam", "STATE": "glowing", "SOURCE": "knocks", "after TIME": "after 3 s",
-    "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad",
+    "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "EVENT": "footfall",
+    "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing",
 }  # fmt: skip
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
 _LEAVES: Final = {"after 3 s": "stowed"}
@@ -69,6 +70,9 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("promises", "in"): {"always shows": "a faint glow"},
     ("promises", "always shows"): {"in": "glowing"},
     ("surroundings.SOURCE", "then asleep within"): {"closes pad": "for good"},
+    ("surroundings.SOURCE", "then none for at least"): {"makes": "footfall"},
+    ("surroundings.SOURCE", "meant"): {"makes": "footfall"},
+    ("harm.HARMFUL", "why"): {"restored": "true"},
 }
 _NEEDED: Final = (YES, "without `chip`", "without `habit`")
 """What is always needed in the base spec, which has neither a chip nor a habit."""
@@ -99,6 +103,8 @@ def write(section: Section, key: Key, form: str | None) -> str:
             here.update(_at(spec, section.path))
         _put(spec, section.path, here)
     _switch_off(spec, section, key, form)
+    if (section.path, key.name, form) != ("", "events", None):
+        _join(spec, section, key)
     if form is not None:
         named = (
             "tap then hold" if section.path == "person" and key.name == "GESTURE" else _NAMES.get(key.name, key.name)
@@ -115,6 +121,34 @@ def _switch_off(spec: dict[str, Any], section: Section, key: Key, form: str | No
         spec["states"]["stowed"]["unpowered"] = "true"
 
 
+def _join(spec: dict[str, Any], section: Section, key: Key) -> None:
+    """What an event, a weak cell, a depth and harm need elsewhere."""
+    here = (section.path, key.name)
+    if section.path.startswith("events") or here == ("", "events"):
+        spec["surroundings"]["walkers"] = {"makes": "footfall"}
+    if section.path == "surroundings.SOURCE" and key.name in ("makes", "then none for at least", "meant"):
+        spec["events"] = {"footfall": {}}
+    if section.path == "cell" or here == ("", "cell"):
+        spec["surroundings"]["weak cell"] = {"cell": "sags and recovers"}
+    if here == ("surroundings.SOURCE", "cell"):
+        spec["cell"] = {"low below": "2.2 V", "fine above": "2.4 V", "read every": "10 s"}
+    if here == ("states.STATE.sleep", "depth"):
+        spec["depths"] = {"deep": {"woken by": "level"}}
+    if section.path.startswith("harm") or here == ("", "harm"):
+        spec["memory"]["keeps"] = "beam"
+    if here == ("harm.HARMFUL", "second means"):
+        spec["accepts"] = [
+            {
+                "hazard": "accidental-change",
+                "by": "knocks",
+                "in": "glowing",
+                "why": "x",
+                "who": "y",
+                "granted": "2026-11-20",
+            }
+        ]
+
+
 def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
     if (section.path, key.name, form) == ("gestures.GESTURE", "taps", "2"):
         return {"press": "up to 400 ms", "between": "up to 260 ms"}
@@ -122,6 +156,8 @@ def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
         return _TAPPED
     if (section.path, key.name, form) == ("gestures.GESTURE", "then taps", None):
         return {"held": "1.2 s"}
+    if (section.path, key.name) == ("harm.HARMFUL", "restored") and form in ("true", "yes"):
+        return {"why": "a pot must not dry out"}
     return _BESIDE.get((section.path, key.name), {})
 
 

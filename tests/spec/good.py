@@ -47,6 +47,7 @@ memory:
   write takes: 3.4 ms ± 0.2 ms
   guard: two copies
   may lose: the last 10 ms
+  while writing: listens
 power up: {takes: 70 ms ± 10 ms, if blank: stowed, if damaged: armed, button held: counts as a press}
 supply: {hold-up: 5 to 6 ms}
 accepts:

@@ -31,9 +31,13 @@ OWNERS = (
     ("`after [^`]*` in state `[^`]*`", "states.STATE.transitions.after TIME"),
     ("`[^`]*` in state `[^`]*`", "states.STATE.transitions.GESTURE"),
     ("`[^`]*` in `surroundings`", "surroundings.SOURCE"),
+    ("event `[^`]*`", "events.EVENT"),
+    ("depth `[^`]*`", "depths.DEPTH"),
+    ("output `[^`]*`", "outputs.OUTPUT"),
+    ("`[^`]*` in `harm`", "harm.HARMFUL"),
     ("an entry of `accepts`", "accepts"),
     ("`latch` of `supply`", "supply.latch"),
-    ("`(person|clock|memory|power up|supply)`", r"\1"),
+    ("`(person|clock|memory|power up|supply|cell)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""
 
@@ -119,7 +123,7 @@ def test_each_assumption_of_the_reader_has_its_default_in_the_table() -> None:
         "x.yaml",
     )
     defaults = {key.name for section in SECTIONS for key in section.keys if key.default}
-    assert len(bare.assumptions) == 13
+    assert len(bare.assumptions) == 14
     assert {assumption.text.partition(": ")[0] for assumption in bare.assumptions} <= defaults
 
 

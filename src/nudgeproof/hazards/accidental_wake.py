@@ -7,10 +7,10 @@ at rest in a state that sleeps.
 
 from __future__ import annotations
 
-from nudgeproof.hazards.disturbed import any_gesture_before, left_at_rest
+from nudgeproof.hazards.disturbed import any_gesture_before, left_at_rest, none_stated
 from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
 from nudgeproof.questions.promises import CELL_CURE
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.types import Device, Outage, Source
 
 NAME = "accidental-wake"
 MEANS = "a knock, a squeeze or a loss of contact, with nobody meaning it, brings the device on"
@@ -39,10 +39,10 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         return NotAsked(NAME, "no state sleeps")
     if not any(state.is_on for state in device.states):
         return NotAsked(NAME, "no state is on: every one sleeps or waits")
-    if not device.surroundings:
-        return NotAsked(NAME, "no surroundings are stated")
+    if not device.unmeant:
+        return NotAsked(NAME, none_stated(device))
 
-    def question(what: Disturbance | Outage) -> Question:
+    def question(what: Source) -> Question:
         source = what.name
         return Question(
             hazard=NAME,
@@ -62,4 +62,4 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             wider=any_gesture_before(device, what, coming_on(device)),
         )
 
-    return tuple(question(what) for what in device.surroundings)
+    return tuple(question(what) for what in device.unmeant)

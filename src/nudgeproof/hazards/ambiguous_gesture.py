@@ -50,7 +50,7 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
 def _pairs(device: Device, state: State) -> list[tuple[str, str]]:
     person = device.person
     assert person is not None
-    used = [device.gesture(name) for name in state.gestures if can_perform(person, device.gesture(name))]
+    used = [gesture for gesture in device.gestures_in(state) if can_perform(person, gesture)]
     return [
         (one.name, other.name)
         for one, other in combinations(used, 2)

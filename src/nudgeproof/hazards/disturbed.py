@@ -8,7 +8,8 @@ from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
 from nudgeproof.questions.promises import CELL_CURE
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.outside import Sag
+from nudgeproof.spec.types import Device, Outage, Source
 
 
 def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tuple[Question, ...] | NotAsked:
@@ -16,10 +17,10 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
     on = tuple(state.name for state in device.states if state.is_on)
     if not on:
         return NotAsked(name, "no state is on: every one sleeps or waits")
-    if not device.surroundings:
-        return NotAsked(name, "no surroundings are stated")
+    if not device.unmeant:
+        return NotAsked(name, none_stated(device))
 
-    def question(what: Disturbance | Outage) -> Question:
+    def question(what: Source) -> Question:
         return Question(
             hazard=name,
             subject=what.name,
@@ -38,10 +39,15 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             wider=any_gesture_before(device, what, bad),
         )
 
-    return tuple(question(what) for what in device.surroundings)
+    return tuple(question(what) for what in device.unmeant)
 
 
-def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
+def none_stated(device: Device) -> str:
+    """Why nothing is asked where no surroundings disturb."""
+    return "all surroundings are meant" if device.surroundings else "no surroundings are stated"
+
+
+def left_at_rest(device: Device, what: Source) -> Environment:
     """The environment in which one source acts alone, after any use that left the device at rest, on or off.
 
     All hazards about one source share it, so it is explored once.
@@ -55,8 +61,13 @@ def history_of(device: Device) -> str:
     return ANYTHING if device.person is None else PERSON
 
 
-def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
-    """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset."""
+def any_gesture_before(device: Device, what: Source, bad: Test) -> tuple[Environment, Test] | None:
+    """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset.
+
+    Not where the cell was used while weak: after a start its level is seen anew.
+    """
     if not isinstance(what, Outage) or not can_stand_in(device):
         return None
-    return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)
+    if any(isinstance(source, Sag) and source.meant for source in device.surroundings):
+        return None
+    return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)

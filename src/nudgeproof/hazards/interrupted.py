@@ -5,8 +5,7 @@ from __future__ import annotations
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.gestures import can_stand_in
-from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import NotAsked, Question, acting, change
+from nudgeproof.questions.ask import NotAsked, Question, acting, change, users
 from nudgeproof.spec.types import Device, Outage
 
 
@@ -17,14 +16,13 @@ def ask_each(device: Device, name: str, bad: Test, may: str, never: str, cure: s
         return NotAsked(name, "the spec has no `memory`, so nothing is promised to be kept")
     if not outages:
         return NotAsked(name, "no surroundings interrupt the supply (`cell gone: ...`)")
-    who = ANYTHING if device.person is None else PERSON
-    pressing = "any pressing" if device.person is None else "the person's pressing"
+    who, pressing = users(device)
 
     def question(what: Outage) -> Question:
         return Question(
             hazard=name,
             subject=what.name,
-            environment=Environment((who, what.name), watched=True),
+            environment=Environment((*who, what.name), watched=True),
             looked_for=bad,
             unwanted=True,
             came_up=(acting(what.name),),
@@ -37,7 +35,9 @@ def ask_each(device: Device, name: str, bad: Test, may: str, never: str, cure: s
             cure=cure,
             at=what.at,
             by=what.name,
-            wider=(Environment((what.name,), watched=True, gestures=True), bad) if can_stand_in(device) else None,
+            wider=(Environment((what.name, *device.meant), watched=True, gestures=True), bad)
+            if can_stand_in(device)
+            else None,
         )
 
     return tuple(question(what) for what in outages)

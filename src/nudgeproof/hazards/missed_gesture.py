@@ -55,6 +55,8 @@ def _acts_from(device: Device, state: State) -> list[Act]:
                 onward = ((gesture, name) for name in target.gestures)
                 found += [Act(state.name, names, condition=case.condition) for names in onward]
     person = device.person
+    known = {gesture.name for gesture in device.gestures}
+    found = [act for act in found if known.issuperset(act.gestures)]  # events are nobody's gestures
     return [act for act in found if all(can_perform(person, device.gesture(name)) for name in act.gestures)]
 
 
@@ -99,10 +101,22 @@ def ask_each(
             denied="",
             held=held(act),
             all_held=all_held,
-            cure=cure,
+            cure=_cure(device.state(act.state), cure),
             at=device.state(act.state).at,
         )
         for number, act in enumerate(wanted)
+    )
+
+
+def _cure(state: State, usual: str) -> str:
+    """What usually helps; another thing where no button can wake the device from where it sleeps."""
+    sleep = state.sleep
+    if sleep is None or sleep.depth is None or sleep.waking_buttons == sleep.woken_by:
+        return usual
+    kinds = " and ".join(sleep.depth.woken_by)
+    return (
+        f"wake by `on: {sleep.depth.woken_by[0]}`, or sleep less deep: nothing but a {kinds} wakes the device from the depth"
+        f" `{sleep.depth.name}`, and {state.name} waits for an {sleep.on}"
     )
 
 

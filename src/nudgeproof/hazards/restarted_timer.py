@@ -61,7 +61,7 @@ def _question(device: Device, state: State, what: Outage) -> Question:
         cure=CURE,
         at=state.at,
         by=what.name,
-        wider=(Environment((what.name,), watched=True, gestures=True, limit=limit), being_late)
+        wider=(Environment((what.name, *device.meant), watched=True, gestures=True, limit=limit), being_late)
         if can_stand_in(device)
         else None,
     )

@@ -8,8 +8,7 @@ variable that no state shows counts wherever it changes.
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, is_at_start, mode_of
+from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, is_at_start, mode_of, users
 from nudgeproof.spec.types import Device, State, Variable
 
 NAME = "unreachable-mode"
@@ -34,9 +33,8 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     modes = [mode for mode in _modes(device) if not is_at_start(device, mode)]
     if not modes:
         return NotAsked(NAME, "the device has one mode only")
-    who = ANYTHING if device.person is None else PERSON
-    pressing = "any pressing" if device.person is None else "the person's pressing"
-    environment = Environment((who,))
+    who, pressing = users(device)
+    environment = Environment(who)
     return tuple(
         Question(
             hazard=NAME,

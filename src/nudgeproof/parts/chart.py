@@ -32,7 +32,8 @@ RESTORED = "restored"
 def chart(device: Device, can_lose_power: bool = False) -> Part:
     """The part for the chart.
 
-    Local state: (state, values of all variables). Takes `gesture G` of every gesture and memory's `start`; sends `changed`
+    Local state: (state, values of all variables). Takes `gesture G` of every gesture, `event E` of every event, which leads
+    on like a gesture, and memory's `start`; sends `changed`
     (a state was entered), `lapsed` (by a timeout), `stepped` (only variables changed) and `started`. Publishes `state` and
     `value V` for every variable.
     """
@@ -83,7 +84,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             return (Choice(to, says="the device has no power"),)
         if signal == START:
             return (_start(device, reads[RESTORED]),)
-        gesture = signal.removeprefix("gesture ")
+        gesture = signal.split(" ", 1)[1]
         if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
         transition = pick((t for t in states[name].transitions if t.gesture == gesture), values)
@@ -109,6 +110,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         expired=expired,
         takes={
             **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
+            **{f"event {event}": (CHANGED, STEPPED) for event in device.event_names},
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
             **({RESET: ()} if is_latched else {}),
         },

@@ -9,13 +9,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
+from nudgeproof.parts.attention import attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.contact import contact
+from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
 from nudgeproof.parts.gestures import any_gesture
+from nudgeproof.parts.held import cell_put_in, holder
 from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
+from nudgeproof.parts.outputs import output
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
@@ -25,7 +30,8 @@ from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +46,7 @@ class Environment:
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
     `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
     just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
-    rested takes part.
+    rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
     """
 
     sources: tuple[str, ...] = ()
@@ -56,10 +62,13 @@ class Environment:
     settles: bool = False
     stale: bool = False
     trailed: bool = False
+    held: str = ""
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
         words = {PERSON: "the person's presses", ANYTHING: "any press of any length"}
+        if self.held:
+            return f"{self.held} held while power comes up"
         who = " and ".join(words.get(source, source) for source in self.sources)
         who = who or ("the person's habits" if self.acts else "a script" if self.script else "nobody")
         return f"{who}, after any use" if self.history else who
@@ -68,57 +77,45 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, latch, memory,
-    observers. Supply and memory take part only where the environment can interrupt the cell. Raises KeyError if the
-    environment names a source that the device doesn't have.
+    Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chart,
+    latch, outputs, memory, observers. A part is there only where the environment can make a difference to it: the supply
+    where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant for belongs to
+    its use, so it acts before the device is left alone. Raises KeyError if the environment names a source that the device
+    doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
-    used_before = bool(environment.history)
-    sources: list[Part] = []
-    if used_before:
-        sources.append(_presser(device, environment.history, buttons, leaves=True))
-    sources += [_source(device, name, buttons, used_before) for name in environment.sources]
-    if environment.acts:
-        sources.append(performer(device, environment.acts))
-    if environment.train is not None:
-        sources.append(train(environment.train, buttons))
-    if environment.script:
-        sources.append(script(environment.script, buttons, environment.script_left))
-    outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
-    outages = tuple(name for name in outages if name in environment.sources)
-    if any(not edge.button for edge in environment.script):
-        outages += (SCRIPT,)
     latched = device.supply.latch if device.supply is not None else None
-    can_lose_power = bool(outages) or environment.stale or latched is not None
-    has_power = not device.state(device.initial).unpowered
+    begins_off = environment.stale or bool(environment.held) or device.state(device.initial).unpowered
+    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None
+    if can_lose_power and device.power_up is None:
+        raise KeyError("power up")
+    made = _made(device, environment)
+    levels = _levels(device, environment)
+    waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
+    sources = _sources(device, environment, buttons, waits, can_lose_power)
     parts = list(sources)
-    if used_before and not environment.acts:
-        parts.append(leaving(device, environment.left_in, can_lose_power))
-    held_ignored = None
-    if can_lose_power:
-        if device.supply is None or device.power_up is None:
-            raise KeyError("supply")
-        held_ignored = device.power_up.held_ignored
-        start = "starting" if environment.stale else "up" if has_power else "off"
-        parts.append(supply(device.supply, device.power_up, outages, start))
-    for button in () if environment.gestures else device.buttons:
-        holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
-        parts.append(contact(button, holding))
+    if environment.history and not environment.acts:
+        parts.append(leaving(device, environment.left_in, can_lose_power, waits))
+    held_ignored = device.power_up.held_ignored if device.power_up is not None and can_lose_power else None
+    parts += _supply(device, environment)
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
     else:
-        parts.append(sleep(device, can_lose_power, is_off=environment.stale or not has_power))
-        parts += [reader(button, held_ignored) for button in device.buttons]
-        parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+        for button in device.buttons:
+            holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
+            parts.append(contact(button, holding, closed=environment.held == button.name))
+        parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
         parts.append(witness(device, environment.acts))
-    if can_lose_power:
-        parts.append(memory(device, is_stale=environment.stale))
-        if environment.watched and device.memory is not None:
-            parts.append(ledger(device))
+    if can_lose_power and not environment.held:
+        parts += [output(device, what) for what in device.outputs]
+    if can_lose_power or (writes_deaf(device) and not environment.gestures):
+        parts.append(memory(device, environment.stale, unknown=bool(environment.held)))
+    if can_lose_power and environment.watched and device.memory is not None:
+        parts.append(ledger(device))
     if environment.limit is not None:
         parts.append(limit(device, environment.limit, can_lose_power))
     if environment.settles:
@@ -127,6 +124,99 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
     return Model(tuple(parts))
+
+
+def _sources(
+    device: Device, environment: Environment, buttons: tuple[str, ...], waits: tuple[str, ...], can_lose_power: bool
+) -> list[Part]:
+    """Whoever acts, in the order: the use before, the sources of the environment, acts, a train, a script, a holder."""
+    used_before = bool(environment.history)
+    sources: list[Part] = []
+    if used_before:
+        sources.append(_presser(device, environment.history, buttons, leaves=True))
+        before = [name for name in device.meant if name not in environment.sources]
+        sources += [_happening(device, name, "until left") for name in before]
+    for name in environment.sources:
+        if environment.gestures and isinstance(what := _find(device, name), Maker | Sag):
+            sources.append(_any_happening(device, what, can_lose_power))
+        else:
+            sources.append(_source(device, name, buttons, used_before))
+    if environment.acts:
+        sources.append(performer(device, environment.acts, waits))
+    if environment.train is not None:
+        sources.append(train(environment.train, buttons))
+    if environment.script:
+        sources.append(script(environment.script, buttons, environment.script_left))
+    if environment.held:
+        sources.append(holder(environment.held, buttons))
+    return sources
+
+
+def _outages(device: Device, environment: Environment) -> tuple[str, ...]:
+    outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
+    found = tuple(name for name in outages if name in environment.sources)
+    return (*found, SCRIPT) if any(edge.is_cell for edge in environment.script) else found
+
+
+def _supply(device: Device, environment: Environment) -> list[Part]:
+    outages = _outages(device, environment)
+    if environment.held:
+        assert device.power_up is not None
+        return [cell_put_in(environment.held, device.power_up)]
+    latched = device.supply is not None and device.supply.latch is not None
+    if not outages and not environment.stale and not latched:
+        return []
+    if device.supply is None or device.power_up is None:
+        raise KeyError("supply")
+    start = "starting" if environment.stale else "off" if device.state(device.initial).unpowered else "up"
+    return [supply(device.supply, device.power_up, outages, start)]
+
+
+def _firmware(
+    device: Device,
+    begins_off: bool,
+    made: tuple[str, ...],
+    levels: tuple[str, ...],
+    held_ignored: bool | None,
+    can_lose_power: bool,
+) -> list[Part]:
+    """The processor, whether it listens, and what it listens to: events, the cell, the buttons."""
+    deaf, hears = can_be_deaf(device), hearing(device)
+    parts = [sleep(device, can_lose_power, begins_off, made, deaf)]
+    if deaf:
+        parts.append(attention(device, can_lose_power, begins_off))
+    if made:
+        parts.append(delivery(device, made, hears, can_lose_power))
+    if levels and device.cell is not None:
+        parts.append(gauge(device.cell, levels, hears, can_lose_power))
+    parts += [reader(button, held_ignored, hears) for button in device.buttons]
+    parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+    return parts
+
+
+def _acting(device: Device, environment: Environment) -> tuple[str, ...]:
+    """All surroundings that act at some time: those named, and in a use before also what the device is for."""
+    before = device.meant if environment.history else ()
+    return tuple(dict.fromkeys((*before, *environment.sources)))
+
+
+def _made(device: Device, environment: Environment) -> tuple[str, ...]:
+    """The outside events that can happen in the environment, in the order of the spec."""
+    found = {edge.event for edge in environment.script}
+    for name in _acting(device, environment):
+        what = _find(device, name)
+        found |= set(what.events) if isinstance(what, Maker) else set()
+    return tuple(event.name for event in device.events if event.name in found)
+
+
+def _levels(device: Device, environment: Environment) -> tuple[str, ...]:
+    """The sources that take the voltage of the cell up and down."""
+    found = tuple(name for name in _acting(device, environment) if isinstance(_find(device, name), Sag))
+    return (*found, SCRIPT) if any(edge.level for edge in environment.script) else found
+
+
+def _find(device: Device, name: str) -> Source | None:
+    return next((what for what in device.surroundings if what.name == name), None)
 
 
 def _presser(device: Device, name: str, buttons: tuple[str, ...], leaves: bool) -> Part:
@@ -140,7 +230,25 @@ def _presser(device: Device, name: str, buttons: tuple[str, ...], leaves: bool) 
 def _source(device: Device, name: str, buttons: tuple[str, ...], used_before: bool) -> Part:
     if name in (PERSON, ANYTHING):
         return _presser(device, name, buttons, leaves=False)
-    for what in device.surroundings:
-        if what.name == name:
-            return outage(what, used_before) if isinstance(what, Outage) else disturbance(what, used_before)
-    raise KeyError(name)
+    what = _find(device, name)
+    if what is None:
+        raise KeyError(name)
+    if isinstance(what, Maker | Sag):
+        return _happening(device, name, "once left" if used_before and not what.meant else "always")
+    return outage(what, used_before) if isinstance(what, Outage) else disturbance(what, used_before)
+
+
+def _happening(device: Device, name: str, when: When) -> Part:
+    """A source of events, or of a voltage that goes up and down."""
+    what = _find(device, name)
+    if isinstance(what, Maker):
+        return maker(what, when)
+    if not isinstance(what, Sag) or device.cell is None:
+        raise KeyError(name)
+    return sag(what, device.cell, when)
+
+
+def _any_happening(device: Device, what: Maker | Sag, can_lose_power: bool) -> Part:
+    if isinstance(what, Maker):
+        return any_event(device, what, can_lose_power)
+    return any_cell_event(what, can_lose_power)

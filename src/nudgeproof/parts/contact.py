@@ -14,8 +14,8 @@ SETTLES = "settles"
 CHATTERS = "chatters"
 
 
-def contact(button: Button, sources: tuple[str, ...]) -> Part:
-    """The part for one contact; `sources` are the names of the parts that may hold it closed.
+def contact(button: Button, sources: tuple[str, ...], closed: bool = False) -> Part:
+    """The part for one contact; `sources` are the names of the parts that may hold it closed. `closed`: it begins so.
 
     Local state: (wanted, level, in a burst). Takes `push B`, sends `edge B`. Publishes `level B` (True is closed) and
     `quiet B` (no burst).
@@ -57,7 +57,7 @@ def contact(button: Button, sources: tuple[str, ...]) -> Part:
     return Part(
         name=f"contact {button.name}",
         role="disturbance",
-        start=(False, False, False),
+        start=(closed, closed, False),
         button=button.name,
         publishes=(f"level {button.name}", f"quiet {button.name}"),
         shown=shown,

@@ -54,8 +54,9 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
 
     A node is the name of a state, with attribute `state`, the State, or of a group, with attribute `group`, the Group. An
     edge's key is its number in the order of the file, from 0 (sort by key, since a graph lists edges by node); what the
-    states of a group share leads out of the group, once. Its attributes: `label`, the gesture or the timeout as written;
-    `kind`, `gesture`, `timeout` or `internal` (what leaves the state standing: a loop); `piece`, the Transition or Timeout.
+    states of a group share leads out of the group, once. Its attributes: `label`, the gesture, the event or the timeout as
+    written; `kind`, `gesture`, `event`, `timeout` or `internal` (what leaves the state standing: a loop); `piece`, the
+    Transition or Timeout.
     """
     # Imported here: drawing is rare, and the start of every other command would pay for it.
     import networkx
@@ -73,15 +74,15 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
     number = 0
     for owner, lines in owned.items():
         for piece in lines:
-            label, kind, target = _edge(owner, piece)
+            label, kind, target = _edge(owner, piece, device.event_names)
             graph.add_edge(owner, target, key=number, label=label, kind=kind, piece=piece)
             number += 1
     return graph
 
 
-def _edge(source: str, piece: Transition | Timeout) -> tuple[str, str, str]:
+def _edge(source: str, piece: Transition | Timeout, events: tuple[str, ...]) -> tuple[str, str, str]:
     """Label, kind and target of the edge that `piece` makes out of the state or group `source`."""
     label, kind = (piece.text, "timeout") if isinstance(piece, Timeout) else (piece.gesture, "gesture")
     if piece.target is None:
         return label, "internal", source
-    return label, kind, piece.target
+    return label, "event" if label in events and kind == "gesture" else kind, piece.target

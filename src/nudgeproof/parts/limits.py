@@ -111,7 +111,8 @@ def _sleep(what: Limit) -> Part:
 def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
     """Local state: out, in or late."""
     (state,) = what.states
-    used = {f"gesture {transition.gesture}" for transition in device.state(state).transitions}
+    named = [transition.gesture for transition in device.state(state).transitions]
+    used = {f"event {name}" if name in device.event_names else f"gesture {name}" for name in named}
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         return (_timer(what),) if local == "in" else ()
@@ -140,7 +141,7 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
         takes={
             CHANGED: (),
             **({RESET: ()} if can_lose_power else {}),
-            **{signal: () for signal in sorted(used)},
+            **dict.fromkeys(sorted(used), ()),
         },
         heard=heard,
     )

@@ -4,7 +4,7 @@ A write takes time and ends at the reset, not at the loss of contact. What a wri
 guard: `none` keeps each thing in a cell of its own, written one after another, and a cut cell reads as anything at each
 start; `checksum` keeps one record that is recognised as damaged; `two copies` writes to the copy that isn't the newest
 whole one, so that one is always there (its checksum is taken to be ideal). Changes that come while a write is going on
-wait, and only the last of them is written.
+wait, and only the last of them is written. A firmware that is deaf while it writes is told when a write begins and ends.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.attention import WRITES, WROTE, writes_deaf
 from nudgeproof.parts.chart import CHANGED, RESTORED, START, STARTED, STEPPED
 from nudgeproof.parts.supply import RESET, RESTORE
 from nudgeproof.spec.types import READ_AS_IS, Device, Memory, State
@@ -31,7 +32,7 @@ class Store:
     """Local state. `cells`: what is stored. `target`: what is being written, at cell `at`. `wanted`: what comes after it.
 
     `waits`: until things are quiet. `found`: what the last start read, until the chart took it. `torn`: a write was cut
-    and nothing was written whole since.
+    and nothing was written whole since. `unknown`: nothing is known of what is stored; the next start decides.
     """
 
     cells: tuple[Value, ...]
@@ -41,6 +42,7 @@ class Store:
     waits: bool = False
     found: Value = None
     torn: bool = False
+    unknown: bool = False
 
 
 def settled_state(device: Device, name: str) -> str:
@@ -69,12 +71,15 @@ def whole(device: Device) -> tuple[str, ...]:
     return ("state", *(variable.name for variable in device.variables))
 
 
-def memory(device: Device, is_stale: bool = False) -> Part:
-    """The part for the memory; `is_stale`: what it holds at first was written by an older firmware.
+def memory(device: Device, is_stale: bool = False, unknown: bool = False) -> Part:
+    """The part for the memory; `is_stale`: what it holds at first was written by an older firmware; `unknown`: it may be
+    whatever the device may ever have left there.
 
-    Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start`. Publishes
-    `restored` (what the start read: a snapshot, blank or damaged) and `torn`.
+    Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start` and, where the
+    firmware is deaf meanwhile, `writes` and `wrote`. Publishes `restored` (what the start read: a snapshot, blank or
+    damaged) and `torn`.
     """
+    deaf = writes_deaf(device)
     rules = device.memory
     first = STALE if is_stale else BLANK
     cells: tuple[Value, ...] = ((first,) if _is_record(rules) else (first,) * len(rules.keeps)) if rules else ()
@@ -94,8 +99,15 @@ def memory(device: Device, is_stale: bool = False) -> Part:
         store = _split(local)
         if timer == "quiet for":
             begun = _begin(replace(store, waits=False), snapshot(device, keeps, reads), rules)
-            return (Choice(begun, says="the firmware begins to save", line=line),)
-        return (Choice(_written(store, rules), says="a write to memory ends", line=line),)
+            return (Choice(begun, told(store, begun), says="the firmware begins to save", line=line),)
+        written = _written(store, rules)
+        return (Choice(written, told(store, written), says="a write to memory ends", line=line),)
+
+    def told(before: Store, after: Store) -> tuple[str, ...]:
+        """What a deaf firmware is told when a write begins or the last one ends."""
+        if not deaf or (before.target is None) == (after.target is None):
+            return ()
+        return (WRITES,) if before.target is None else (WROTE,)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         store = _split(local)
@@ -104,13 +116,16 @@ def memory(device: Device, is_stale: bool = False) -> Part:
             return (Choice(Store((), found=found), (START,) if signal == RESTORE else ()),)
         if signal == RESET:
             return (Choice(_cut(store, rules), line=line),)
+        if signal == RESTORE and store.unknown:
+            return tuple(_found(Store(_stored(rules, held)), held, line) for held in _anything(device, rules))
         if signal == RESTORE:
             return tuple(_found(store, value, line) for value in _readings(device, rules, store.cells))
         if signal == STARTED:
             return (Choice(replace(store, found=None)),)
         if rules.quiet is not None:
             return (Choice(replace(store, waits=True), restart=("quiet for",)),)
-        return (Choice(_begin(store, snapshot(device, keeps, reads), rules), line=line),)
+        begun = _begin(store, snapshot(device, keeps, reads), rules)
+        return (Choice(begun, told(store, begun), line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         store = _split(local)
@@ -119,14 +134,20 @@ def memory(device: Device, is_stale: bool = False) -> Part:
     return Part(
         name="memory",
         role="device",
-        start=Store(cells),
+        start=Store(cells, unknown=unknown and rules is not None),
         publishes=(RESTORED, TORN),
         shown=shown,
         reads=read_as(keeps),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), STEPPED: (), STARTED: (), RESET: (), RESTORE: (START,)},
+        takes={
+            **dict.fromkeys((CHANGED, STEPPED), (WRITES,) if deaf else ()),
+            STARTED: (),
+            RESET: (),
+            RESTORE: (START,),
+        },
         heard=heard,
+        sends=(WRITES, WROTE) if deaf else (),
     )
 
 
@@ -205,6 +226,25 @@ def _legal(device: Device, rules: Memory) -> tuple[Value, ...]:
         for name in rules.keeps
     ]
     return tuple(product(*domains))
+
+
+def _anything(device: Device, rules: Memory) -> tuple[Value, ...]:
+    """Whatever a start may ever read: nothing, all kept values that can stand there, and, without a second copy, damage."""
+    states = tuple(state.name for state in device.states)
+    if _is_record(rules):
+        states = tuple(dict.fromkeys(settled_state(device, name) for name in states))
+    domains = (states if name == "state" else device.variable(name).values for name in rules.keeps)
+    damaged = () if rules.guard == "two copies" else (DAMAGED,)
+    return (BLANK, *product(*domains), *damaged)
+
+
+def _stored(rules: Memory, held: Value) -> tuple[Value, ...]:
+    """The cells from which a start reads `held`."""
+    if _is_record(rules):
+        return (held,)
+    if isinstance(held, tuple):
+        return held
+    return (BLANK if held == BLANK else GARBAGE,) * len(rules.keeps)
 
 
 def _first_value(device: Device, name: str) -> str:

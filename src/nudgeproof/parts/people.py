@@ -110,11 +110,11 @@ def _pressed(name: str, kind: str, button: str) -> str:
     return f"{name}: {button} is pressed" + (f" ({kind})" if kind not in (name, "press") else "")
 
 
-def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Part:
+def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool, waits: tuple[str, ...] = ()) -> Part:
     """The moment at which the device is left alone: at rest, in one of `states`, after any history.
 
-    Rest: contacts open and settled, readings open, no pattern pending, the supply steady. Publishes
-    `left alone` and `left in`, the state in which it was ("" before). Local state: that state.
+    Rest: contacts open and settled, readings open, no pattern pending, the supply steady, none of the published `waits`.
+    Publishes `left alone` and `left in`, the state in which it was ("" before). Local state: that state.
     """
     buttons = tuple(button.name for button in device.buttons)
 
@@ -123,7 +123,7 @@ def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Pa
             reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
             for b in buttons
         )
-        busy = busy or (can_lose_power and not reads["steady"])
+        busy = busy or (can_lose_power and not reads["steady"]) or any(reads[name] for name in waits)
         return (Timer("leaves", 0, FOREVER),) if not local and not busy and reads["state"] in states else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
@@ -139,6 +139,7 @@ def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool) -> Pa
             "state",
             *(f"{what} {b}" for b in buttons for what in ("level", "quiet", "reading", "pattern")),
             *(("steady",) if can_lose_power else ()),
+            *waits,
         ),
         armed=armed,
         expired=expired,

@@ -72,8 +72,8 @@ def _hold(habits: Person, gesture: Gesture) -> Span | None:
     return dict(habits.holds).get(gesture.name, habits.hold)
 
 
-def performer(device: Device, acts: tuple[Act, ...]) -> Part:
-    """The part that performs one of `acts`; needs a person with the habits for them.
+def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()) -> Part:
+    """The part that performs one of `acts`; needs a person with the habits for them. None begins while one of `waits` is so.
 
     Local state: watching; or (act, press number, down?); or (act,) when done. Publishes `left alone` (the history is over),
     `act` (its number, -1 before), `performed` and `finished` (all that the firmware needs to see has been done).
@@ -91,6 +91,7 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
                 reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
                 for b in buttons
             )
+            busy = busy or any(reads[name] for name in waits)
             ready = not busy and any(act.fits(reads) for act in acts)
             return (Timer("begins", 0, FOREVER),) if ready else ()
         assert isinstance(local, tuple)
@@ -135,7 +136,7 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
         start="watching",
         publishes=(LEFT, ACT, PERFORMED, FINISHED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
-        reads=("state", *_named(acts), *(f"{what} {b}" for b in buttons for what in rest)),
+        reads=("state", *_named(acts), *(f"{what} {b}" for b in buttons for what in rest), *waits),
         armed=armed,
         expired=expired,
         sends=(*(f"push {b}" for b in buttons), "begins"),

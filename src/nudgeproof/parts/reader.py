@@ -2,27 +2,29 @@
 
 Kind `steady for`: a new level is accepted once it has been steady for a time in `debounce`; every edge back starts over.
 So nothing shorter than the minimum is ever accepted, and what lies between minimum and maximum may be. While the
-processor doesn't run nothing is read; when it is ready again the level found then is read as usual.
+firmware doesn't listen nothing is read; when it listens again the level found then is read as usual.
 """
 
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.attention import Hearing
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button
 
 ACCEPTS = "accepts"
+WHILE_RUNNING = Hearing(RUNNING, READY, ASLEEP)
 
 
-def reader(button: Button, held_ignored: bool | None = None) -> Part:
+def reader(button: Button, held_ignored: bool | None = None, hearing: Hearing = WHILE_RUNNING) -> Part:
     """The part for one reader.
 
-    Local state: (reading, a change is pending). Takes `edge B`, the processor's `ready` and `asleep`, and, where power can
-    be lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed). `held_ignored`: at
-    start-up a closed contact is read at once and without a press, so that only the next one counts; None: power can't be
-    lost.
+    Local state: (reading, a change is pending). Takes `edge B`, the signals when the firmware begins and ends to listen,
+    and, where power can be lost, `reset` and `started`; sends `down B` and `up B`. Publishes `reading B` (True is closed).
+    `held_ignored`: at start-up a closed contact is read at once and without a press, so that only the next one counts;
+    None: power can't be lost. `hearing`: how it knows whether the firmware listens.
     """
     level_name = f"level {button.name}"
     edge, down, up = f"edge {button.name}", f"down {button.name}", f"up {button.name}"
@@ -43,9 +45,9 @@ def reader(button: Button, held_ignored: bool | None = None) -> Part:
             return (Choice((False, False)),)
         if signal == STARTED:
             return (Choice((bool(held_ignored and reads[level_name]), False)),)
-        if signal == ASLEEP:
+        if signal == hearing.ends:
             return (Choice((reading, False)),)
-        if signal == edge and not reads[RUNNING]:
+        if signal == edge and not reads[hearing.value]:
             return (Choice(local),)
         return (Choice((reading, reads[level_name] != reading), restart=(ACCEPTS,), line=line),)
 
@@ -59,10 +61,15 @@ def reader(button: Button, held_ignored: bool | None = None) -> Part:
         button=button.name,
         publishes=(f"reading {button.name}",),
         shown=shown,
-        reads=(level_name, RUNNING),
+        reads=(level_name, hearing.value),
         armed=armed,
         expired=expired,
-        takes={edge: (), READY: (), ASLEEP: (), **({RESET: (), STARTED: ()} if held_ignored is not None else {})},
+        takes={
+            edge: (),
+            hearing.begins: (),
+            hearing.ends: (),
+            **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
+        },
         heard=heard,
         sends=(down, up),
     )

@@ -3,7 +3,7 @@
 Going to sleep is not one moment. The wake flag is cleared, the wake source armed, everything checked once more, and only
 then does the processor drop off; an edge may come between any two of these steps. A flag set after the clearing prevents
 sleep. When the chart enters a state, all this is given up and begins anew. In this order no wake is lost; the order is kept
-as steps so that it can be shown.
+as steps so that it can be shown. An outside event named in `woken by` wakes as an edge does.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
+from nudgeproof.spec.outside import LEVEL
 from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
 
@@ -19,28 +20,37 @@ SLEEPING = "sleeping"
 READY = "ready"
 ASLEEP = "asleep"
 GIVES_UP = "gives up on"
+DEAF = "deaf"
+OUTSIDE = "outside "
 
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
 
 
-def sleep(device: Device, can_lose_power: bool = False, is_off: bool = False) -> Part:
+def sleep(
+    device: Device,
+    can_lose_power: bool = False,
+    is_off: bool = False,
+    made: tuple[str, ...] = (),
+    can_be_deaf: bool = False,
+) -> Part:
     """The part for the processor of a device; `is_off`: it has had no power so far.
 
     Local state: (phase, wake flag), with a third member once a button that stays down is ignored; then any edge of a waking
-    button counts. Takes `edge B` of every button, the chart's `changed` and, where power can be lost,
-    `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes `running` and `sleeping`. The chart's
-    state decides whether and how it may sleep.
+    button counts. Takes `edge B` of every button, `outside E` of the events `made` in this environment, the chart's
+    `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
+    `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
+    `deaf`; a deaf firmware has something to do and doesn't go to sleep.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
 
     def quiet(reads: Reads, ignoring: bool) -> bool:
-        pending = any(reads[f"pattern {b}"] for b in buttons)
+        pending = any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and bool(reads[DEAF]))
         return not pending and (ignoring or not any(reads[f"reading {b}"] for b in buttons))
 
     def pressed(reads: Reads) -> str:
         """The buttons that are read closed, in words, if nothing else keeps the processor awake; else nothing."""
-        if any(reads[f"pattern {b}"] for b in buttons):
+        if any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and reads[DEAF]):
             return ""
         return " and ".join(b for b in buttons if reads[f"reading {b}"])
 
@@ -49,7 +59,14 @@ def sleep(device: Device, can_lose_power: bool = False, is_off: bool = False) ->
 
     def woken(kind: Sleep, reads: Reads) -> bool:
         """Whether a level that counts as a wake event is there now."""
-        return kind.on == "level" and any(reads[f"level {b}"] for b in kind.woken_by)
+        return kind.on == LEVEL and any(reads[f"level {b}"] for b in kind.waking_buttons)
+
+    def wakes(kind: Sleep, signal: str, reads: Reads, ignoring: bool) -> bool:
+        """Whether this edge or event is one that wakes."""
+        if signal.startswith(OUTSIDE):
+            return signal.removeprefix(OUTSIDE) in kind.waking_events
+        button = signal.removeprefix("edge ")
+        return button in kind.waking_buttons and (kind.on != LEVEL or ignoring or woken(kind, reads))
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, _, _ = _split(local)
@@ -102,11 +119,11 @@ def sleep(device: Device, can_lose_power: bool = False, is_off: bool = False) ->
             gives_up = f"{GIVES_UP} {pressed(reads)} in {reads['state']}"
             return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)
-        button = signal.removeprefix("edge ")
-        if now is None or button not in now.woken_by or (now.on == "level" and not ignoring and not woken(now, reads)):
+        if now is None or not wakes(now, signal, reads, ignoring):
             return (Choice(local),)
         if phase == "asleep":
-            return (Choice(("waking", False), says=f"the edge on {button} wakes the processor", line=now.at.line),)
+            by = signal.removeprefix(OUTSIDE) if signal.startswith(OUTSIDE) else f"the {signal.replace(' ', ' on ', 1)}"
+            return (Choice(("waking", False), says=f"{by} wakes the processor", line=now.at.line),)
         return (Choice(_local(phase, flag or phase in ("arming", "checking", "dropping"), ignoring)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
@@ -120,11 +137,16 @@ def sleep(device: Device, can_lose_power: bool = False, is_off: bool = False) ->
         start=("off" if is_off else "asleep" if asleep_at_first else "awake", False),
         publishes=(RUNNING, SLEEPING),
         shown=shown,
-        reads=("state", *(f"{kind} {b}" for b in buttons for kind in ("level", "reading", "pattern"))),
+        reads=(
+            "state",
+            *(f"{kind} {b}" for b in buttons for kind in ("level", "reading", "pattern")),
+            *((DEAF,) if can_be_deaf else ()),
+        ),
         armed=armed,
         expired=expired,
         takes={
             **{f"edge {b}": () for b in buttons},
+            **{OUTSIDE + event: () for event in made},
             CHANGED: (),
             **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
         },

@@ -23,6 +23,7 @@ RESET = "reset"
 RESTORE = "restore"
 SAGS = "sags"
 RECOVERS = "recovers"
+BOOTS = "boots"
 
 _POWERED = ("up", "sagging")
 
@@ -66,7 +67,8 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
 
     Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`), or off: the cell is there,
     but the latch is open and no key closes it. Takes `cell` and, with a latch, the edges of the keys that close it; sends
-    `reset`, `restore` (memory is to be read), `sags` and `recovers`. Publishes `powered` and `steady`.
+    `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
+    first). Publishes `powered` and `steady`.
     """
     line = rules.at.line
     keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
@@ -95,7 +97,7 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
         lost = {"up": ("sagging", (SAGS,)), "starting": ("sagging start", ())}
         lost |= {"down": (without(reads), ()), "off": (without(reads), ())}
         back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ())}
-        back |= {"down": ("starting", ()), "off": ("starting", ())}
+        back |= {"down": ("starting", (BOOTS,)), "off": ("starting", (BOOTS,))}
         to, send = (lost if gone else back).get(str(local), (str(local), ()))
         return (Choice(to, send, line=line),)
 
@@ -111,7 +113,10 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
         reads=(*away, *keys, *((HELD,) if keys else ())),
         armed=armed,
         expired=expired,
-        takes={CELL: (SAGS, RECOVERS), **{name.replace("level", "edge", 1): (SAGS, RECOVERS) for name in keys}},
+        takes=dict.fromkeys(
+            (CELL, *(name.replace("level", "edge", 1) for name in keys)),
+            (SAGS, RECOVERS, BOOTS),
+        ),
         heard=heard,
         sends=(RESET, RESTORE),
     )

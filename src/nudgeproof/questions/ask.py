@@ -19,7 +19,7 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
-from nudgeproof.parts.people import LEFT, LEFT_IN
+from nudgeproof.parts.people import ANYTHING, LEFT, LEFT_IN, PERSON
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
 from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
@@ -54,6 +54,12 @@ class Question:
     by: str = ""
     wider: tuple[Environment, Test] | None = None
     begins_in: tuple[str, ...] = ()
+
+
+def users(device: Device) -> tuple[tuple[str, ...], str]:
+    """Who uses the device: the person, or any press if none is stated, and what it is meant for; also in words."""
+    who, words = (ANYTHING, "any pressing") if device.person is None else (PERSON, "the person's pressing")
+    return (who, *device.meant), " and ".join((words, *device.meant))
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +230,7 @@ def passing(before: str, after: str, how: str, cause: str = "") -> Test:
             not cause
             and state != before
             and model.value(was, RESTED_IN) == before
-            and (START if _starts(move) else model.value(was, LEFT_BY)) == how
+            and (START if starts(move) else model.value(was, LEFT_BY)) == how
         )
 
     return test
@@ -245,7 +251,7 @@ def stepping(state: str, variable: str, how: str, cause: str = "") -> Test:
 
 def _by(model: Model, move: Move) -> tuple[str, str]:
     """How the chart took a step: by which gesture, by which timer, or by a reset or a start (then without a cause)."""
-    if _starts(move):
+    if starts(move):
         return START, ""
     first = move.taken[0]
     if model.parts[first.part].name == "device":
@@ -262,7 +268,7 @@ def at_start(device: Device, test: Test) -> Test:
     waiting = {state.name for state in device.states if state.waiting}
 
     def narrowed(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move):
+        if not starts(move):
             return False
         return test(model, before, move) or model.value(move.situation, "state") in waiting
 
@@ -273,7 +279,7 @@ def starting_otherwise(device: Device, names: tuple[str, ...]) -> Test:
     """Starts after an interruption at which `names` are not as they may be."""
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        return _starts(move) and not _as_it_was(device, model, before, move, names)
+        return starts(move) and not _as_it_was(device, model, before, move, names)
 
     return test
 
@@ -285,14 +291,15 @@ def starting_wrongly(device: Device, torn: bool) -> Test:
     """
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move) or model.value(before, TORN) != torn:
+        if not starts(move) or model.value(before, TORN) != torn:
             return False
         return not _as_it_was(device, model, before, move)
 
     return test
 
 
-def _starts(move: Move) -> bool:
+def starts(move: Move) -> bool:
+    """Whether the firmware starts with this step."""
     return any(STARTED in taken.choice.send for taken in move.taken)
 
 
@@ -300,7 +307,7 @@ def _as_it_was(
     device: Device, model: Model, before: Situation, move: Move, names: tuple[str, ...] | None = None
 ) -> bool:
     """Whether this is a start after an interruption at which `names` (all that memory keeps) are as they may be."""
-    if not _starts(move) or not model.publishes(ALLOWED) or device.memory is None:
+    if not starts(move) or not model.publishes(ALLOWED) or device.memory is None:
         return False
     order = whole(device)
     places = [order.index(name) for name in (device.memory.keeps if names is None else names)]
@@ -389,7 +396,7 @@ def changing_to(mode: Mode) -> Test:
 
 def starting(model: Model, before: Situation, move: Move) -> bool:
     """Steps with which the firmware starts."""
-    return _starts(move)
+    return starts(move)
 
 
 def starting_unlike_blank(device: Device) -> Test:
@@ -399,7 +406,7 @@ def starting_unlike_blank(device: Device) -> Test:
     first = {f"value {variable.name}": variable.values[0] for variable in device.variables}
 
     def test(model: Model, before: Situation, move: Move) -> bool:
-        if not _starts(move):
+        if not starts(move):
             return False
         after = move.situation
         return model.value(after, "state") != state or any(model.value(after, n) != v for n, v in first.items())

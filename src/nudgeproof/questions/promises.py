@@ -30,6 +30,7 @@ from nudgeproof.questions.ask import (
     starting_otherwise,
     stepping_otherwise,
     succeeding,
+    users,
 )
 from nudgeproof.spec.types import Device, Outage
 from nudgeproof.units import show_us
@@ -162,9 +163,11 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         who = ANYTHING if device.person is None else PERSON
         environment = Environment(group, who, tuple(state.name for state in device.states))
     if isinstance(promise, Keeps) and interrupts:
-        environment = Environment((who, *group) if promise.in_use else group, watched=True)
-        if promise.in_use and all(source in outages for source in group) and can_stand_in(device):
-            wider = Environment(group, watched=True, gestures=True)
+        use = tuple(name for name in users(device)[0] if name not in group) if promise.in_use else ()
+        environment = Environment((*use, *group), watched=True)
+        if promise.in_use and all(source in (*outages, *device.meant) for source in group) and can_stand_in(device):
+            others = tuple(name for name in device.meant if name not in group)
+            wider = Environment((*group, *others), watched=True, gestures=True)
     together = len(group) > 1
     one: Never | Keeps
     if isinstance(promise, Never):

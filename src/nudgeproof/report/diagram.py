@@ -1,6 +1,6 @@
 """The state diagram of a device, as DOT text and as a picture.
 
-It is meant for print: every difference is one of line, shade and word, none of colour. A state asleep is grey, one that
+It is meant for print: differences are of line, shade, arrowhead and word, none of colour. A state asleep is grey, one that
 only waits has a dashed outline, one that is on has a bold outline; whatever time does is dashed, and what a reset does is
 dotted. What a gesture changes without leaving the state is a line in the state's box, so that no loops clutter the
 picture; so is what a reset makes of a state that only waits. A group is a frame around its states, and what they share
@@ -27,12 +27,14 @@ from nudgeproof.report.diagram_words import (
     mark_kept,
     tell_accepted,
     tell_back,
+    tell_busy,
     tell_condition,
     tell_effect,
     tell_entering,
     tell_hold,
     tell_internal,
     tell_kept,
+    tell_outputs,
     tell_shown,
     tell_values,
     tell_wake,
@@ -100,7 +102,7 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
                 frame.node(nodes[state.name], label=_box(device, state, state.name in touched), **_outline(state))
     dot.edge(_START, nodes[device.initial])
     for source, target, kind, pieces in _arrows(device):
-        style = {"style": "dashed"} if kind == "timeout" else {}
+        style = {"timeout": {"style": "dashed"}, "event": {"arrowhead": "vee"}}.get(kind, {})
         dot.edge(nodes[source], nodes[target], label=_edge_label(device, pieces), **style)
     if (back := power_back(device)) is not None:
         dot.node(_POWER_BACK, label=_power_sign(back), shape="plain")
@@ -163,6 +165,8 @@ def _box(device: Device, state: State, touched: bool) -> str:
     details = [
         *tell_shown(device, state),
         *tell_wake(state.sleep),
+        *tell_busy(state),
+        *tell_outputs(device, state),
         *tell_entering(state),
         *tell_internal(device, [piece for piece in _pieces(state) if not piece.group]),
         *tell_back(device, state),
@@ -197,8 +201,7 @@ def _edge_label(device: Device, pieces: Sequence[Transition | Timeout]) -> str:
             details = [tell_condition(piece), tell_effect(piece)]
         else:
             rows.append(_row(wrap(before + piece.gesture, _EDGE_WIDTH), size=12, left=True))
-            hold = tell_hold(device, device.gesture(piece.gesture))
-            details = [hold, tell_condition(piece), tell_effect(piece)]
+            details = [tell_hold(device, piece.gesture), tell_condition(piece), tell_effect(piece)]
         rows.extend(_row(wrap(detail, _EDGE_WIDTH), size=10, left=True) for detail in details if detail)
     return _framed(rows)
 
@@ -228,6 +231,7 @@ def _caption(device: Device) -> str:
     arrows = [
         (True, "●→", "starts here"),
         ("gesture" in kinds, "──►", "by a gesture"),
+        ("event" in kinds, "──&gt;", "by an event"),
         ("timeout" in kinds, "─ ─►", "by time alone"),
         (device.power_up is not None, "····►", "when power is back"),
     ]

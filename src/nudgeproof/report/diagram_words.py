@@ -11,7 +11,7 @@ from collections.abc import Iterable
 
 from nudgeproof.parts.graph import comes_back_as
 from nudgeproof.report.dot_text import columns, wrap, wrap_pieces
-from nudgeproof.spec.types import Device, Gesture, Memory, Sleep, State, Timeout, Transition, Variable
+from nudgeproof.spec.types import Device, Memory, Sleep, State, Timeout, Transition, Variable
 from nudgeproof.units import FOREVER, Span
 
 BOX_WIDTH = 30
@@ -59,8 +59,15 @@ def tell_wake(sleep: Sleep | None) -> list[list[str]]:
     if sleep is None:
         return []
     how = {"edge": "closing or opening", "level": "while closed"}.get(sleep.on, sleep.on)
-    woken = f"woken by {' or '.join(sleep.woken_by)}, {how}" if sleep.woken_by else "woken by nothing"
-    details = [woken, f"ready in {tell_time(sleep.ready)}", f"dozes again after {tell_time(sleep.doze)}"]
+    buttons = [f"{' or '.join(sleep.waking_buttons)}, {how}"] if sleep.waking_buttons else []
+    by = " or ".join((*sleep.waking_events, *buttons))
+    depth = [f"depth {sleep.depth.name}"] if sleep.depth is not None else []
+    details = [
+        *depth,
+        f"woken by {by or 'nothing'}",
+        f"ready in {tell_time(sleep.ready)}",
+        f"dozes again after {tell_time(sleep.doze)}",
+    ]
     return [wrap(detail, BOX_WIDTH) for detail in details]
 
 
@@ -77,7 +84,7 @@ def tell_internal(device: Device, pieces: Iterable[Transition | Timeout]) -> lis
         if piece.target is not None:
             continue
         name = piece.text if isinstance(piece, Timeout) else piece.gesture
-        if isinstance(piece, Transition) and (hold := tell_hold(device, device.gesture(piece.gesture))):
+        if isinstance(piece, Transition) and (hold := tell_hold(device, piece.gesture)):
             name = f"{name} ({hold})"
         name = f"{name} {tell_condition(piece)}" if piece.condition is not None else name
         lines.append(wrap(f"{name}: {tell_effect(piece) or 'no change'}", BOX_WIDTH))
@@ -115,8 +122,25 @@ def tell_effect(piece: Transition | Timeout) -> str:
     return ", ".join(words)
 
 
-def tell_hold(device: Device, gesture: Gesture) -> str:
-    """What the name of a gesture leaves open: the time of a hold, and the button where there are several."""
+def tell_busy(state: State) -> list[list[str]]:
+    """How long the firmware may be deaf after the state is entered."""
+    return [wrap(f"busy at first, {tell_time(state.busy)}", BOX_WIDTH)] if state.busy is not None else []
+
+
+def tell_outputs(device: Device, state: State) -> list[list[str]]:
+    """What is switched on in the state."""
+    on = [output.name for output in device.outputs if state.name in output.on_in]
+    return [wrap(f"{', '.join(on)} on", BOX_WIDTH)] if on else []
+
+
+def tell_hold(device: Device, name: str) -> str:
+    """What the name of a gesture leaves open: the time of a hold, and the button where there are several.
+
+    Nothing for an event.
+    """
+    gesture = next((gesture for gesture in device.gestures if gesture.name == name), None)
+    if gesture is None:
+        return ""
     words = [f"held {tell_time(gesture.held)}"] if gesture.held is not None else []
     if gesture.at_release:
         words.append("then let go")

@@ -108,6 +108,7 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
     else:
         lines += _field("proof", f"every timing of {finding.surroundings} was tried")
         lines += _field("line", _quote(report, finding.place.line))
+    lines += _field("harm", finding.harm)
     return [*lines, *_cures(finding)]
 
 
@@ -223,6 +224,7 @@ def _accepted(report: Report) -> list[str]:
         entry = case.entry
         lines += _wrap(f"{entry.hazard}: {', '.join(entry.by)}, in {entry.within}", "  ")
         lines += _wrap(f"because {entry.why} ({entry.who}, {entry.granted})", "    ")
+        lines += _wrap(case.harm, "    ")
         if case.needed is False:
             lines += _wrap("not needed any more: this can't happen; take the entry out", "    ")
     return lines

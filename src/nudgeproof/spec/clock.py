@@ -62,6 +62,7 @@ def widen(device: Device, off_by: Fraction) -> Device:
         gestures=tuple(widen_gesture(gesture, off_by) for gesture in device.gestures),
         states=tuple(_widen_state(state, off_by) for state in device.states),
         memory=None if device.memory is None else _widen_memory(device.memory, off_by),
+        cell=None if device.cell is None else replace(device.cell, every=widen_span(device.cell.every, off_by)),
     )
 
 

@@ -30,6 +30,7 @@ from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")
 STATE: Final = "state"
+_WRITING: Final = "while writing"
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _QUIET: Final = TimeWanted(_VARYING, "it is how long nothing must change until it is written", "2 s", least_us=1)
@@ -50,7 +51,7 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     mapping = read_mapping(found, owner, "memory: {keeps: state, write takes: 4 ms, guard: two copies}", notes)
     if mapping is None:
         return None
-    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout")
+    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING)
     keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
     keeps = _read_keeps(keys, variables, notes)
     quiet = _read_written(keys, at, notes)
@@ -60,13 +61,18 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     guarded = keys.require("guard", owner, why, "write `guard: none`, `guard: checksum` or `guard: two copies`", notes)
     guard = None if guarded is None else read_choice(guarded, owner, GUARDS, ("copies unchecked",), why, notes)
     lost_us = _read_may_lose(keys, at, notes)
+    why = "it says whether the firmware sees presses while it writes"
+    writing = keys.found.get(_WRITING)
+    deaf = writing is not None and read_choice(writing, owner, ("listens", "deaf"), (), why, notes) == "deaf"
+    if writing is None and _WRITING not in keys.guessed:
+        notes.assume(f"{_WRITING}: listens (memory)", at)
     if write is None or guard is None:
         return None
     old = ""
     if "old layout" in keys.found:
         why = "it says what is made of a memory that an older firmware wrote"
         old = read_choice(keys.found["old layout"], owner, (RECOGNISED, READ_AS_IS), (), why, notes) or ""
-    return Memory(keeps, quiet, write, guard, lost_us, at, old)
+    return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf)
 
 
 def _read_keeps(keys: Keys, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:

@@ -15,11 +15,15 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.clock import read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
+from nudgeproof.spec.depths import read_depths
+from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.gestures import check_extra_taps, read_gestures
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
+from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
 from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises
@@ -47,13 +51,13 @@ _KNOWN: Final = (
     "power up",
     "supply",
     "accepts",
-)
-_LATER: Final = (
-    "harm",
     "events",
+    "cell",
+    "depths",
     "outputs",
-    "scripts",
+    "harm",
 )
+_LATER: Final = ("scripts",)
 _REQUIRED: Final = {
     "device": ("a report names the device", "add a line such as `device: clip light`"),
     "buttons": ("there is nothing to press", "add `buttons:` with a line such as `pad: {debounce: 20 ms}`"),
@@ -146,6 +150,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     found = keys.found
     variables = read_variables(found["variables"], notes) if "variables" in found else ()
     states_named = find_states(found.get("states"))
+    events = _get_optional_names(keys, "events")
     names = Names(
         buttons=get_names(found.get("buttons")),
         gestures=get_names(found.get("gestures")),
@@ -153,12 +158,16 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         states=tuple(word.text for word in states_named) or None,
         starts=find_starts(found.get("states")),
         domains={variable.name: variable for variable in variables},
+        events=None if events is None or "cell" in keys.guessed else (*events, *_cell_events(found)),
+        depths=_get_optional_names(keys, "depths"),
     )
     name = _read_device_name(found.get("device"), notes)
     buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
     button = buttons[0].name if buttons else ""
     gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
     initial = _read_initial(found.get("initial"), names, notes)
+    depths = read_depths(found["depths"], notes) if "depths" in found else ()
+    names = replace(names, sound_depths=depths)
     states, groups = read_states(found["states"], names, notes) if "states" in found else ((), ())
     off_by = _read_clock(found.get("clock"), keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
@@ -170,7 +179,9 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     person = read_person(found["person"], gestures, notes) if "person" in found else None
     person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (
-        read_surroundings(found["surroundings"], names.buttons, states_named, notes) if "surroundings" in found else ()
+        read_surroundings(found["surroundings"], names.buttons, events, states_named, notes)
+        if "surroundings" in found
+        else ()
     )
     check_outages(keys, notes)
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
@@ -181,6 +192,17 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         check_latch(supply, power_up, states, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
+    outside = (
+        read_events(found["events"], names.gestures or (), names.buttons or (), notes) if "events" in found else ()
+    )
+    cell = read_cell(found["cell"], notes) if "cell" in found else None
+    has_all = len(surroundings) == len(sources or ()) and "surroundings" not in keys.guessed
+    check_events(outside, cell, surroundings, states, has_all, notes)
+    check_weak_cells("cell" in {*found, *keys.guessed}, surroundings, notes)
+    outputs = read_outputs(found["outputs"], names.states, notes) if "outputs" in found else ()
+    switched = _get_optional_names(keys, "outputs")
+    harm = read_harm(found["harm"], names.states, switched, notes) if "harm" in found else ()
+    check_harm(harm, outputs, states, memory, power_up, accepts, notes)
     notes.stop_if_bad()
     device = Device(
         file=notes.file,
@@ -202,8 +224,16 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         supply=supply,
         accepts=tuple(_spread(entry, groups) for entry in accepts),
         groups=groups,
+        events=outside,
+        cell=cell,
+        outputs=outputs,
+        harm=harm,
     )
     return widen(device, off_by)
+
+
+def _cell_events(found: dict[str, Found]) -> tuple[str, ...]:
+    return (CELL_LOW, CELL_FINE) if "cell" in found else ()
 
 
 def _read_clock(found: Found | None, at: Place, notes: Notes) -> Fraction:

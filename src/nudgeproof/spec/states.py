@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 from nudgeproof.spec.conditions import cover_all
+from nudgeproof.spec.depths import read_depth, split_wakers
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -17,7 +18,6 @@ from nudgeproof.spec.fields import (
     read_span,
     read_words,
     read_yes,
-    refer,
     sort_keys,
 )
 from nudgeproof.spec.names import Names
@@ -33,6 +33,12 @@ MOST_STATES: Final = 64
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _READY: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long the processor takes to wake", "2 ms ± 1 ms")
 _DOZE: Final = TimeWanted(_VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1)
+_BUSY: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO),
+    "it is how long the firmware is deaf after the state is entered",
+    "up to 300 ms",
+    reaches_us=1,
+)
 _STEP: Final = TimeWanted((Form.UP_TO,), "it is how long each step of going to sleep takes", "up to 20 us")
 _AT_MOST: Final = TimeWanted((Form.EXACT,), "it is the longest time that the device may stay here", "4 h", least_us=1)
 _GIVES_UP: Final = TimeWanted(
@@ -188,14 +194,15 @@ def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> St
         )
         notes.complain(deeper.key.place, what, why, "write them beside it, in the same group or in one of their own")
         return None
-    known = ("sleep", "waiting", "shows", "on entering", "transitions", "at most", "repeats", "unpowered")
-    later = ("busy", "entry", "output")
+    known = ("sleep", "waiting", "shows", "on entering", "transitions", "at most", "repeats", "unpowered", "busy")
+    later = ("entry", "output")
     keys = sort_keys(value, at, owner, known, later, notes)
     before = len(notes.problems)
     sleep = _read_sleep(keys.found["sleep"], found.key.text, names, notes) if "sleep" in keys.found else None
     why = "it says whether the state only waits for the rest of the way on"
     waiting = "waiting" in keys.found and read_yes(keys.found["waiting"], f"`waiting` of {owner}", why, notes)
     shows = _read_shows(keys.found.get("shows"), owner, notes) if "shows" in keys.found else shared.shows
+    busy = read_span(keys.found.get("busy"), owner, _BUSY, notes)
     on_entering = _read_on_entering(keys.found.get("on entering"), owner, names, notes)
     transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
     own = {transition.gesture for transition in transitions}
@@ -232,6 +239,7 @@ def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> St
         at_most_us=at_most_us,
         repeats=bool(repeats),
         unpowered=bool(unpowered),
+        busy=busy,
     )
 
 
@@ -302,9 +310,10 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     mapping = read_mapping(found, owner, "{ready in: 2 ms, dozes again after: 50 ms}", notes)
     if mapping is None:
         return None
-    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES)
-    keys = sort_keys(mapping, at, owner, known, ("depth", "wake press counts", "clock"), notes)
-    woken_by = _read_woken_by(keys, owner, state, names.buttons, notes)
+    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth")
+    keys = sort_keys(mapping, at, owner, known, ("wake press counts", "clock"), notes)
+    woken_by, events = _read_woken_by(keys, owner, state, names, notes)
+    depth = read_depth(keys, owner, state, names.sound_depths, names.depths, notes)
     spans: dict[str, Span | None] = {}
     for key, wanted in (("ready in", _READY), ("dozes again after", _DOZE), ("each step", _STEP)):
         if key != "each step":
@@ -319,22 +328,22 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     if ready is None or doze is None:
         return None
     gives_up = read_span(keys.found.get(_IGNORES), owner, _GIVES_UP, notes)
-    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up)
+    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up, events, depth)
 
 
 def _read_woken_by(
-    keys: Keys, owner: str, state: str, buttons: tuple[str, ...] | None, notes: Notes
-) -> tuple[str, ...]:
-    """The buttons that wake it: all of them unless said otherwise."""
-    found = keys.found.get("woken by")
+    keys: Keys, owner: str, state: str, names: Names, notes: Notes
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The buttons and the events that wake it: all buttons unless said otherwise."""
+    found, buttons = keys.found.get("woken by"), names.buttons
     if found is None:
         if buttons:
             notes.assume(f"woken by: [{', '.join(buttons)}] (sleep of state {state})", keys.at)
-        return buttons or ()
+        return buttons or (), ()
     example = f"woken by: [{buttons[0] if buttons else 'pad'}]"
-    why = "it says which buttons wake the device"
+    why = "it says which buttons wake the device" if not names.events else "it says what wakes the device"
     words = read_list(found.value, found.key.place, f"`woken by` of {owner}", why, example, notes)
-    return tuple(refer(word, buttons, "button", notes) for word in words)
+    return split_wakers(words, buttons, names.events, notes)
 
 
 def _read_on(found: Found | None, owner: str, notes: Notes) -> str:

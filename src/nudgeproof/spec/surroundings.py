@@ -1,14 +1,15 @@
-"""The section `surroundings`: what closes a button without meaning it, and what takes the cell away."""
+"""The section `surroundings`: what closes a button without meaning it, what takes the cell away, what makes events."""
 
 from __future__ import annotations
 
 from typing import Final
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.events import is_maker, is_sag, read_maker, read_sag
 from nudgeproof.spec.fields import Found, Keys, TimeWanted, read_mapping, read_name, read_span, refer, sort_keys
 from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.types import Disturbance, Outage
+from nudgeproof.spec.types import Disturbance, Outage, Source
 from nudgeproof.units import FOREVER, Form, Span
 
 FOR_GOOD: Final = "for good"
@@ -32,11 +33,15 @@ _NEEDED: Final = {
 
 
 def read_surroundings(
-    found: Found, buttons: tuple[str, ...] | None, states: tuple[Words, ...], notes: Notes
-) -> tuple[Disturbance | Outage, ...]:
-    """The section `surroundings`; `buttons` None when they are not known, `states` are the names of the states."""
+    found: Found,
+    buttons: tuple[str, ...] | None,
+    events: tuple[str, ...] | None,
+    states: tuple[Words, ...],
+    notes: Notes,
+) -> tuple[Source, ...]:
+    """The section `surroundings`; `buttons`, `events` None when they are not known, `states` are the names of the states."""
     mapping = read_mapping(found, "`surroundings`", "knocks: {closes pad: 2 to 40 ms}", notes)
-    sources: list[Disturbance | Outage] = []
+    sources: list[Source] = []
     for key, value in mapping.entries if mapping is not None else ():
         if (key.text == _CELL or _closes_a_button(key)) and isinstance(value, Words):
             written = f"{key.text}: {value.text or _CLOSES.example}"
@@ -53,7 +58,7 @@ def read_surroundings(
             )
             cure = "use another name"
             notes.complain(key.place, what, why, cure, also=None if namesake is None else namesake.place)
-        source = _read_source(Found(key, value), buttons, notes)
+        source = _read_source(Found(key, value), buttons, events, notes)
         if name is not None and source is not None:
             sources.append(source)
     return tuple(sources)
@@ -72,12 +77,18 @@ def check_outages(keys: Keys, notes: Notes) -> None:
             return
 
 
-def _read_source(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Disturbance | Outage | None:
+def _read_source(
+    found: Found, buttons: tuple[str, ...] | None, events: tuple[str, ...] | None, notes: Notes
+) -> Source | None:
     owner, at = f"`{show(found.key.text)}` in `surroundings`", found.key.place
     example = f"closes {buttons[0] if buttons else 'pad'}"
     mapping = read_mapping(found, owner, f"{{{example}: {_CLOSES.example}}}", notes)
     if mapping is None:
         return None
+    if is_maker(mapping):
+        return read_maker(found, mapping, events, notes)
+    if is_sag(mapping):
+        return read_sag(found, mapping, notes)
     closing = [Found(key, value) for key, value in mapping.entries if _closes_a_button(key)]
     others = tuple((key, value) for key, value in mapping.entries if not _closes_a_button(key))
     if stuck := next((key for key, _ in others if key.text == "stuck"), None):

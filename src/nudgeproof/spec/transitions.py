@@ -10,7 +10,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import Found, TimeWanted, read_mapping, read_time_words, refer
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Mapping, Words
-from nudgeproof.spec.notes import Notes, find_nearest, show
+from nudgeproof.spec.notes import Notes, find_nearest, show, suggest
 from nudgeproof.spec.outcomes import Outcome, read_outcomes
 from nudgeproof.spec.types import Timeout, Transition, Variable
 from nudgeproof.spec.variables import read_value_time
@@ -37,9 +37,18 @@ def read_transitions(
             timeouts += _read_timeouts(Found(key, value), owner, names, notes)
             continue
         outcomes = read_outcomes(Found(key, value), f"`{show(key.text)}` in {owner}", names, notes)
-        refer(key, names.gestures, "gesture", notes)
+        _check_trigger(key, names, notes)
         transitions += [_as_transition(key.text, outcome) for outcome in outcomes]
     return tuple(transitions), tuple(timeouts)
+
+
+def _check_trigger(key: Words, names: Names, notes: Notes) -> None:
+    """Note a key that is neither a gesture nor an event."""
+    if not names.events:
+        refer(key, names.gestures, "gesture", notes)
+    elif names.triggers is not None and key.text not in names.triggers:
+        what, why = f"there is no gesture or event `{show(key.text)}`", "each is named under `gestures` or `events`"
+        notes.complain(key.place, what, why, suggest(key.text, names.triggers, "known"))
 
 
 def has_time(found: Found | None) -> bool:

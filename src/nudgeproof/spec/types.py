@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
 from nudgeproof.units import Span
 
 
@@ -154,6 +155,7 @@ class Sleep:
     the firmware runs. `doze`: from the last moment at which something was going on (a button read closed, a gesture
     pending) until it starts going to sleep. `step`: how long each step of going to sleep takes. `gives_up`: after this time
     a button that stays down is ignored, and the processor goes to sleep all the same; None: it never does.
+    `woken_by_events`: outside events that wake it. `depth`: how deep it sleeps; None: anything named wakes it.
     """
 
     woken_by: tuple[str, ...]
@@ -163,6 +165,18 @@ class Sleep:
     step: Span
     at: Place
     gives_up: Span | None = None
+    woken_by_events: tuple[str, ...] = ()
+    depth: Depth | None = None
+
+    @property
+    def waking_buttons(self) -> tuple[str, ...]:
+        """The buttons that do wake it: those of `woken_by`, unless nothing such as `on` wakes from this depth."""
+        return self.woken_by if self.depth is None or self.on in self.depth.woken_by else ()
+
+    @property
+    def waking_events(self) -> tuple[str, ...]:
+        """The events that do wake it. An event wakes as an edge does."""
+        return self.woken_by_events if self.depth is None or EDGE in self.depth.woken_by else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,7 +187,8 @@ class State:
     shown. `at_most_us`: the longest that the device may stay here with nobody using it; None if none is stated.
     `repeats`: that the device comes back here by itself is meant. `unpowered`: the device has no power here.
     `transitions`, `timeouts`: its own lines, then those that it shares with its `group` ("" for none). `on_entering`:
-    variables with the value they get when it is entered.
+    variables with the value they get when it is entered. `busy`: after it is entered
+    the firmware may be deaf for a time in this span.
     """
 
     name: str
@@ -187,6 +202,7 @@ class State:
     at_most_us: int | None = None
     repeats: bool = False
     unpowered: bool = False
+    busy: Span | None = None
     group: str = ""
     on_entering: tuple[tuple[str, str], ...] = ()
 
@@ -268,6 +284,9 @@ class Outage:
     at: Place
 
 
+Source = Disturbance | Outage | Maker | Sag
+
+
 @dataclass(frozen=True, slots=True)
 class Memory:
     """What outlives a loss of power.
@@ -277,7 +296,7 @@ class Memory:
     thing is a cell of its own), `checksum` (one record, recognised when damaged) or `two copies` (written in turn, the
     newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
     what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
-    or "" if the spec says nothing.
+    or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen.
     """
 
     keeps: tuple[str, ...]
@@ -287,6 +306,7 @@ class Memory:
     may_lose_us: int
     at: Place
     old_layout: str = ""
+    deaf: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -387,7 +407,7 @@ class Device:
     initial: str
     states: tuple[State, ...]
     person: Person | None
-    surroundings: tuple[Disturbance | Outage, ...]
+    surroundings: tuple[Source, ...]
     promises: tuple[PromiseText, ...]
     assumptions: tuple[Assumption, ...]
     digest: str
@@ -397,11 +417,30 @@ class Device:
     power_up: PowerUp | None = None
     supply: Supply | None = None
     accepts: tuple[Accepted, ...] = ()
+    events: tuple[Event, ...] = ()
+    cell: CellRules | None = None
+    outputs: tuple[Output, ...] = ()
+    harm: tuple[Harm, ...] = ()
     groups: tuple[Group, ...] = ()
 
     def states_of(self, name: str) -> tuple[str, ...]:
         """The states of the group called `name`, or the state `name` itself."""
         return next((group.states for group in self.groups if group.name == name), (name,))
+
+    @property
+    def meant(self) -> tuple[str, ...]:
+        """The surroundings that the device is for: their events belong to its use."""
+        return tuple(what.name for what in self.surroundings if isinstance(what, Maker | Sag) and what.meant)
+
+    @property
+    def unmeant(self) -> tuple[Source, ...]:
+        """The surroundings that are asked about as disturbances."""
+        return tuple(what for what in self.surroundings if what.name not in self.meant)
+
+    @property
+    def event_names(self) -> tuple[str, ...]:
+        """All events that the chart may be told of: those outside and those of the cell."""
+        return (*(event.name for event in self.events), *((CELL_LOW, CELL_FINE) if self.cell is not None else ()))
 
     def state(self, name: str) -> State:
         """The state called `name`; raises KeyError."""
@@ -414,6 +453,11 @@ class Device:
     def gesture(self, name: str) -> Gesture:
         """The gesture called `name`; raises KeyError."""
         return next_named(self.gestures, name)
+
+    def gestures_in(self, state: State) -> tuple[Gesture, ...]:
+        """The gestures that lead somewhere in `state`, in the order of its transitions; events are none."""
+        known = {gesture.name: gesture for gesture in self.gestures}
+        return tuple(known[name] for name in state.gestures if name in known)
 
     def variable(self, name: str) -> Variable:
         """The variable called `name`; raises KeyError."""
