@@ -17,6 +17,7 @@ from nudgeproof.remedies import Remedy, propose
 from nudgeproof.spec.edit import Edit, Places, apply
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
+from nudgeproof.structure import _new_gestures
 from nudgeproof.verdict import Finding, Report, Verdict
 from tests.snapshots.screens import ROOT, run
 
@@ -285,3 +286,21 @@ def test_edits_keep_the_rest_of_the_text() -> None:
     assert shows is not None
     assert replace(places.put(shows, "c"), start=0, end=0).old == "a"
     assert "    glows: a\n" in apply(places.text, [places.rename(shows, "glows")])
+
+
+@pytest.mark.parametrize(
+    ("gesture", "offered"),
+    [
+        ("odd: {held: 1 s}", ["tap", "two taps"]),
+        ("odd: {taps: 1, press: up to 400 ms}", ["two taps", "hold"]),
+        ("odd: {taps: 1, then held: 1 s, press: up to 400 ms, between: up to 260 ms}", ["tap", "two taps", "hold"]),
+        ("odd: {held: 1 s, then taps: 2, press: up to 400 ms, between: up to 260 ms}", ["tap", "two taps", "hold"]),
+    ],
+)
+def test_a_new_gesture_is_offered_unless_the_spec_has_one_of_the_same_presses(gesture: str, offered: list[str]) -> None:
+    device = read_device(
+        f"spec: 1\ndevice: lamp\nbuttons:\n  pad: {{debounce: 20 ms}}\ngestures:\n  {gesture}\n"
+        "initial: lit\nstates:\n  lit: {transitions: {odd: dark}}\n  dark: {}\n",
+        "lamp.yaml",
+    )
+    assert [means.name for means in _new_gestures(device, Places(device.lines))] == offered

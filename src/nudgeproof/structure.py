@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from nudgeproof.spec.edit import Edit, Places, Spot
-from nudgeproof.spec.types import Device, Disturbance, Gesture, State
+from nudgeproof.spec.types import Device, Disturbance, State
 from nudgeproof.units import show_us
 
 _REST, _SWAP, _WAY_OFF, _WAY_IN, _SECOND_STEP, _NEW_GESTURE = 3, 4, 4, 5, 7, 2
@@ -172,22 +172,15 @@ def _new_gestures(device: Device, places: Places) -> Iterator[_Means]:
     apart = min((w.apart_us for w in device.surroundings if isinstance(w, Disturbance)), default=0) * 4 // 5
     pause = min(pause, apart) if apart > least else pause
     held = _HELD_US if person is None or person.hold is None else min(_HELD_US, int(person.hold.lo) * 4 // 5)
+    known = {gesture.presses for gesture in device.gestures}
     kinds = (
-        ("tap", _is_taps(device, 1), f"{{taps: 1, {press}}}", 1),
-        ("two taps", _is_taps(device, 2), f"{{taps: 2, {press}, between: up to {show_us(pause)}}}", 2),
-        ("hold", any(_is_hold(gesture) for gesture in device.gestures), f"{{held: {show_us(held)}}}", 1),
+        ("tap", ("tap",) in known, f"{{taps: 1, {press}}}", 1),
+        ("two taps", ("tap", "tap") in known, f"{{taps: 2, {press}, between: up to {show_us(pause)}}}", 2),
+        ("hold", ("hold",) in known, f"{{held: {show_us(held)}}}", 1),
     )
     for name, there, keys, presses in kinds:
         if not there and name not in names:
             yield _Means(name, presses, (places.add(section, name, keys),))
-
-
-def _is_taps(device: Device, count: int) -> bool:
-    return any(gesture.taps == count and gesture.held is None for gesture in device.gestures)
-
-
-def _is_hold(gesture: Gesture) -> bool:
-    return gesture.held is not None and not gesture.taps
 
 
 def _up(us: int) -> int:
