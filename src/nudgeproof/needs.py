@@ -70,7 +70,7 @@ def _stated(what: Disturbance) -> str:
 def find(device: Device, button: str, state: str, test: Test) -> Takes:
     """What it takes to make a step such as `test`, by presses of `button`, from rest in `state` with all variables first."""
     there = start_in(device, state, {})
-    model = compile_model(there, Environment((ANYTHING,)))
+    model = compile_model(there, Environment((ANYTHING,), only=button))
     seen = explore(model, (test,), BUDGET)
     path = seen.paths[0]
     if path is None:

@@ -15,8 +15,9 @@ from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import held_by
-from nudgeproof.parts.people import LEFT, LETS_GO
+from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.script import OVER, Edge
+from nudgeproof.parts.stroke import LETS_GO, LETS_OTHER_GO
 from nudgeproof.parts.supply import CELL_IS_BACK, opened_by
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
@@ -69,13 +70,25 @@ def _endings(model: Model, story: Story) -> tuple[Edge, ...]:
     edges = []
     for part, timer in model.armed(last):
         name = model.parts[part].name
-        begun = max((beat.at_us for beat in story.beats if beat.part == name and beat.actions), default=None)
-        if timer.hi == FOREVER or begun is None or timer.name not in (LETS_GO, CELL_IS_BACK):
+        if timer.hi == FOREVER:
             continue
-        held = [b for b in model.parts[part].publishes if model.value(last, b) is True]
-        button = held[0].removeprefix(held_by(name, "")) if timer.name == LETS_GO else ""
-        edges.append(Edge(begun + int(timer.hi), button, timer.name == CELL_IS_BACK))
+        held = [b.removeprefix(held_by(name, "")) for b in model.parts[part].publishes if model.value(last, b) is True]
+        if timer.name in (LETS_GO, LETS_OTHER_GO):
+            ending = held
+        else:
+            ending = [b for b in held if timer.name == f"{LETS_GO} {b}"] or [""] * (timer.name == CELL_IS_BACK)
+        for button in ending:
+            pushes = () if not button else (f"push {button}",)
+            begun = _last_action(story, name, pushes if timer.name == f"{LETS_GO} {button}" else ())
+            if begun is not None:
+                edges.append(Edge(begun + int(timer.hi), button, not button))
     return tuple(edges)
+
+
+def _last_action(story: Story, part: str, sent: tuple[str, ...]) -> int | None:
+    """When a part made its last edge, of all those that sent `sent`."""
+    beats = [beat for beat in story.beats if beat.part == part and beat.actions]
+    return max((b.at_us for b in beats if set(sent) <= set(b.move.taken[0].choice.send)), default=None)
 
 
 def _closed(model: Model, situation: Situation, part: str, button: str) -> bool:

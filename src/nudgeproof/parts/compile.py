@@ -10,8 +10,9 @@ from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.chart import chart
+from nudgeproof.parts.chord import chord
 from nudgeproof.parts.contact import contact
-from nudgeproof.parts.gestures import any_gesture
+from nudgeproof.parts.gestures import any_chord, any_gesture
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
@@ -34,7 +35,8 @@ class Environment:
     `script`: contact and cell edges at absolute times, the device left alone after the first `script_left` of them (-1: not
     said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
-    these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
+    these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`). `only`:
+    `anything` presses this button and no other, "" for all of them.
     """
 
     sources: tuple[str, ...] = ()
@@ -46,6 +48,7 @@ class Environment:
     gestures: bool = False
     acts: tuple[Act, ...] = ()
     train: Train | None = None
+    only: str = ""
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -58,16 +61,17 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chart, memory, ledger. Supply and
+    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chords, chart, memory, ledger. Supply and
     memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a source
     that the device doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
+    pressed = (environment.only,) if environment.only else buttons
     used_before = bool(environment.history)
     sources: list[Part] = []
     if used_before:
-        sources.append(_presser(device, environment.history, buttons, leaves=True))
-    sources += [_source(device, name, buttons, used_before) for name in environment.sources]
+        sources.append(_presser(device, environment.history, pressed, leaves=True))
+    sources += [_source(device, name, pressed, used_before) for name in environment.sources]
     if environment.acts:
         sources.append(performer(device, environment.acts))
     if environment.train is not None:
@@ -91,12 +95,15 @@ def compile_model(device: Device, environment: Environment) -> Model:
     for button in () if environment.gestures else device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         parts.append(contact(button, holding))
+    chords = [gesture for gesture in device.gestures if gesture.chord is not None]
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
+        parts += [any_chord(device, gesture, can_lose_power) for gesture in chords]
     else:
         parts.append(sleep(device, can_lose_power))
         parts += [reader(button, held_ignored) for button in device.buttons]
         parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+        parts += [chord(device, gesture, can_lose_power) for gesture in chords]
     parts.append(chart(device, can_lose_power))
     if environment.acts:
         parts.append(witness(device, environment.acts))
@@ -111,7 +118,8 @@ def _presser(device: Device, name: str, buttons: tuple[str, ...], leaves: bool) 
     if name == PERSON:
         if device.person is None:
             raise KeyError(name)
-        return person(device.person, buttons, leaves)
+        chords = dict.fromkeys(gesture.buttons for gesture in device.gestures if gesture.chord is not None)
+        return person(device.person, buttons, tuple(chords), leaves)
     return anything(buttons, leaves)
 
 

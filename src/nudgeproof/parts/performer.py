@@ -13,6 +13,8 @@ from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, LAPSED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.rest import is_at_rest, rest_names
+from nudgeproof.parts.stroke import Held, Stroke, next_timer, next_touches
 from nudgeproof.spec.types import Device, Gesture, Person
 from nudgeproof.units import FOREVER, Span
 
@@ -49,55 +51,51 @@ def can_perform(habits: Person, gesture: Gesture) -> bool:
 def performer(device: Device, acts: tuple[Act, ...]) -> Part:
     """The part that performs one of `acts`; needs a person with the habits for them.
 
-    Local state: watching; or (act, press number, down?); or (act,) when done. Publishes `left alone` (the history is over),
-    `act` (its number, -1 before) and `performed`.
+    Local state: watching; or (act, press number, buttons held, is letting go); or (act,) when done. Publishes `left alone`
+    (the history is over), `act` (its number, -1 before) and `performed`.
     """
     assert device.person is not None
     plans = tuple(_plan(device, device.person, act) for act in acts)
     buttons = tuple(button.name for button in device.buttons)
-    rest = ("level", "quiet", "reading", "pattern")
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == "watching":
-            busy = any(
-                reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
-                for b in buttons
-            )
-            ready = not busy and any(act.state == reads["state"] for act in acts)
+            ready = is_at_rest(reads.__getitem__, buttons) and any(act.state == reads["state"] for act in acts)
             return (Timer("begins", 0, FOREVER),) if ready else ()
         assert isinstance(local, tuple)
         if len(local) == 1:
             return ()
-        act, press, down = local
-        name, span = ("lets go", plans[act][press].down) if down else ("presses again", plans[act][press].pause)
-        return (Timer(name, span.lo, span.hi),)
+        act, press, held, opening = local
+        if held:
+            return next_timer(plans[act][press].stroke, held, opening)
+        pause = plans[act][press].pause
+        return (Timer("presses again", pause.lo, pause.hi),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "watching":
-            return tuple(
-                _press(
-                    (i, 0, True),
-                    plans[i][0].button,
-                    f"begins {', then '.join(act.gestures)}: {plans[i][0].button} is pressed",
-                )
-                for i, act in enumerate(acts)
-                if act.state == reads["state"]
-            )
+            begun = [(i, f"begins {', then '.join(a.gestures)}: ") for i, a in enumerate(acts) if a.state == reads["state"]]
+            return tuple(choice for i, says in begun for choice in touch(i, 0, (), False, ("begins",), says))
         assert isinstance(local, tuple)
-        act, press, down = local
-        button = plans[act][press].button
-        if not down:
-            return (_press((act, press, True), button, f"{button} is pressed"),)
-        after: Local = (act, press + 1, False) if press + 1 < len(plans[act]) else (act,)
-        return (_press(after, button, f"{button} is let go"),)
+        return touch(*local)
+
+    def touch(
+        act: int, press: int, held: Held, opening: bool, send: tuple[str, ...] = (), says: str = ""
+    ) -> tuple[Choice, ...]:
+        choices = []
+        for next_ in next_touches(plans[act][press].stroke, held, opening):
+            to: Local = (act, press, next_.held, next_.opening)
+            if not next_.held:
+                to = (act, press + 1, (), False) if press + 1 < len(plans[act]) else (act,)
+            said = f"person: {says}{next_.button} is {'let go' if next_.opening else 'pressed'}"
+            choices.append(Choice(to, (*send, f"push {next_.button}"), says=said, actions=1))
+        return tuple(choices)
 
     def shown(local: Local) -> tuple[Value, ...]:
         if local == "watching":
             return (False, -1, False, *(False for _ in buttons))
         assert isinstance(local, tuple)
-        down = len(local) == 3 and local[2]
-        held = plans[local[0]][local[1]].button if down else None
-        return (True, local[0], len(local) == 1, *(b == held for b in buttons))
+        held = local[2] if len(local) > 1 else ()
+        return (True, local[0], len(local) == 1, *(b in held for b in buttons))
 
     return Part(
         name=PERFORMER,
@@ -105,25 +103,19 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
         start="watching",
         publishes=(LEFT, ACT, PERFORMED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
-        reads=("state", *(f"{what} {b}" for b in buttons for what in rest)),
+        reads=("state", *rest_names(buttons)),
         armed=armed,
         expired=expired,
         sends=(*(f"push {b}" for b in buttons), "begins"),
     )
 
 
-def _press(to: Local, button: str, says: str) -> Choice:
-    begins = ("begins",) if says.startswith("begins") else ()
-    return Choice(to, (*begins, f"push {button}"), says=f"person: {says}", actions=1)
-
-
 @dataclass(frozen=True, slots=True)
 class _Press:
-    """One press of a plan: after `pause` since the last release, for `down`."""
+    """One press of a plan, of a chord both buttons: after `pause` since the last release."""
 
-    button: str
     pause: Span
-    down: Span
+    stroke: Stroke
 
 
 def _plan(device: Device, habits: Person, act: Act) -> tuple[_Press, ...]:
@@ -131,14 +123,21 @@ def _plan(device: Device, habits: Person, act: Act) -> tuple[_Press, ...]:
     presses: list[_Press] = []
     for number, name in enumerate(act.gestures):
         gesture = device.gesture(name)
-        for press in range(gesture.presses):
+        for press, is_hold in enumerate(_presses(gesture)):
             pause = habits.between
             if press == 0 and number > 0:
                 pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
-            span = habits.tap if press < gesture.taps else habits.hold
+            span = habits.hold if is_hold else habits.tap
             assert span is not None
-            presses.append(_Press(gesture.button, pause, span))
+            presses.append(_Press(pause, Stroke(gesture.buttons, span, habits.together)))
     return tuple(presses)
+
+
+def _presses(gesture: Gesture) -> tuple[bool, ...]:
+    """For each press whether it is a hold."""
+    if gesture.chord is not None:
+        return (gesture.held is not None,)
+    return tuple(press >= gesture.taps for press in range(gesture.presses))
 
 
 def witness(device: Device, acts: tuple[Act, ...]) -> Part:

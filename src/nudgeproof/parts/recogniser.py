@@ -10,12 +10,15 @@ Rules
 * A press belongs to the state it began in: a change of state forgets what was begun, and a button still down is nobody's
   until it is let go.
 * Taps beyond the largest count in use begin a new pattern.
+* A press that a chord takes to itself is nobody's, and what was begun is forgotten; so it is when the processor falls asleep.
 """
 
 from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.chord import claims
+from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture
 from nudgeproof.units import Span
@@ -28,9 +31,9 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     """The part for the recogniser of one button.
 
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible); (gap, presses so
-    far, longer gestures still possible, gesture already complete or ""). Takes `down B`, `up B`, the chart's `changed` and,
-    where power can be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a
-    pattern is pending).
+    far, longer gestures still possible, gesture already complete or ""). Takes `down B`, `up B`, the chart's `changed`, a
+    chord's `claims B`, the processor's `asleep` and, where power can be lost (`held_ignored` isn't None), `reset` and
+    `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
     in_use = {
@@ -68,7 +71,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             return (Choice(IDLE),)
         if signal == STARTED:
             return (Choice(SPENT if held_ignored and reads[f"level {button.name}"] else IDLE),)
-        if signal == CHANGED:
+        if signal in (CHANGED, ASLEEP, claims(button.name)):
             return (Choice(SPENT if phase in ("down", "spent") else IDLE),)
         if signal == down:
             return (_press(press + 1, alive if phase == "gap" else in_use[str(reads["state"])]),)
@@ -105,6 +108,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             down: (),
             up: fires,
             CHANGED: (),
+            ASLEEP: (),
+            claims(button.name): (),
             **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
         },
         heard=heard,

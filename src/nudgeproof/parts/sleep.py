@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.rest import is_quiet, quiet_names
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device, Sleep
 from nudgeproof.units import Span
@@ -31,9 +32,6 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
 
-    def quiet(reads: Reads) -> bool:
-        return not any(reads[f"reading {b}"] or reads[f"pattern {b}"] for b in buttons)
-
     def kind(reads: Reads) -> Sleep | None:
         return kinds.get(str(reads["state"]))
 
@@ -47,7 +45,7 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
         if now is None or phase == "off":
             return ()
         if phase == "awake":
-            return (_timer(f"dozes in {reads['state']}", now.doze),) if quiet(reads) else ()
+            return (_timer(f"dozes in {reads['state']}", now.doze),) if is_quiet(reads.__getitem__, buttons) else ()
         if phase == "asleep":
             return ()
         return (_timer(phase, now.ready if phase == "waking" else now.step),)
@@ -64,7 +62,8 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
         if phase == "arming":
             return (Choice(("checking", flag), says=_says(phase), line=line),)
         if phase == "checking":
-            still = quiet(reads) and not flag and not any(reads[f"level {b}"] for b in buttons)
+            open_ = not any(reads[f"level {b}"] for b in buttons)
+            still = is_quiet(reads.__getitem__, buttons) and not flag and open_
             return (Choice(("dropping", False) if still else ("awake", False), says=_says(phase), line=line),)
         if phase == "dropping":
             if flag or woken(now, reads):
@@ -99,7 +98,7 @@ def sleep(device: Device, can_lose_power: bool = False) -> Part:
         start=("asleep" if asleep_at_first else "awake", False),
         publishes=(RUNNING,),
         shown=shown,
-        reads=("state", *(f"{kind} {b}" for b in buttons for kind in ("level", "reading", "pattern"))),
+        reads=("state", *(f"level {b}" for b in buttons), *quiet_names(buttons)),
         armed=armed,
         expired=expired,
         takes={

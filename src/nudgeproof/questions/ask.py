@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
@@ -19,6 +20,7 @@ from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
+from nudgeproof.parts.rest import is_at_rest
 from nudgeproof.spec.types import Device
 
 
@@ -254,14 +256,7 @@ def failing(device: Device, act: int) -> Test:
             return False
         if model.value(after, SEEN) in (OTHER, LATE):
             return True
-        busy = any(
-            model.value(after, f"level {b}")
-            or not model.value(after, f"quiet {b}")
-            or model.value(after, f"reading {b}")
-            or model.value(after, f"pattern {b}")
-            for b in names
-        )
-        return bool(model.value(after, PERFORMED)) and not busy
+        return bool(model.value(after, PERFORMED)) and is_at_rest(partial(model.value, after), names)
 
     return test
 

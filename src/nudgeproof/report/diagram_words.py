@@ -93,10 +93,10 @@ def tell_effect(transition: Transition) -> str:
 
 
 def tell_hold(device: Device, gesture: Gesture) -> str:
-    """What the name of a gesture leaves open: the time of a hold, and the button where there are several."""
+    """What the name of a gesture leaves open: the time of a hold, and the buttons where there are several."""
     words = [f"held {tell_time(gesture.held)}"] if gesture.held is not None else []
-    if len(device.buttons) > 1 and gesture.button not in gesture.name:
-        words.insert(0, gesture.button)
+    if len(device.buttons) > 1 and not all(button in gesture.name for button in gesture.buttons):
+        words.insert(0, " and ".join(gesture.buttons))
     return " ".join(words)
 
 

@@ -8,6 +8,7 @@ from itertools import combinations, permutations
 from typing import Final
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.chords import CHORD_KEYS, read_button_of, read_chord
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -40,13 +41,13 @@ _HELD: Final = TimeWanted(
     least_us=1,
     is_limit=True,
 )
-_KNOWN: Final = ("taps", "press", "between", "held", "then held")
-_LATER: Final = ("on", "then taps", "repeats every", "together", "acts at")
+_KNOWN: Final = ("taps", "press", "between", "held", "then held", "on", *CHORD_KEYS)
+_LATER: Final = ("then taps", "repeats every", "acts at")
 _PRESS_TO_PRESS: Final = re.compile(r"(?P<time>.+?)(?:\s*,\s*|\s+)(?:from )?press to press")
 
 
-def read_gestures(found: Found, button: str, notes: Notes) -> tuple[Gesture, ...]:
-    """The section `gestures`, all on the one button."""
+def read_gestures(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> tuple[Gesture, ...]:
+    """The section `gestures`; `buttons` None when they are not known."""
     mapping = read_mapping(found, "`gestures`", "tap: {taps: 1, press: up to 400 ms}", notes)
     if mapping is None:
         return ()
@@ -56,13 +57,13 @@ def read_gestures(found: Found, button: str, notes: Notes) -> tuple[Gesture, ...
         notes.complain(at, what, why, "describe the device with fewer")
     gestures = []
     for key, value in mapping.entries[:MOST_GESTURES]:
-        gesture = _read_gesture(Found(key, value), button, notes)
+        gesture = _read_gesture(Found(key, value), buttons, notes)
         if gesture is not None:
             gestures.append(gesture)
     return tuple(gestures)
 
 
-def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
+def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Gesture | None:
     name, at = read_name(found.key, "gesture", notes), found.key.place
     owner = f"gesture `{show(found.key.text)}`"
     if found.key.text.startswith("after "):
@@ -81,6 +82,12 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
             notes.complain(key.place, f"`{key.text}` stands alone in {owner}", why, cure)
     mapping = type(mapping)(tuple(entries), mapping.place)
     keys = sort_keys(mapping, at, owner, _KNOWN, _LATER, notes)
+    if "together" in keys.found:
+        return read_chord(name, keys, owner, buttons, notes)
+    if "within" in keys.found:
+        why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
+        notes.complain(keys.found["within"].key.place, f"{owner} has `within`", why, cure)
+    button = read_button_of(keys.found.get("on"), owner, at, buttons, notes)
     taps = _read_taps(keys.found.get("taps"), owner, notes)
     hold = _find_hold(keys, owner, notes)
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
@@ -94,7 +101,7 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
             notes.complain(at, f"{owner} has neither `taps` nor `held`", why, cure)
         return None
     _check_limits(keys, owner, taps, taps + (hold is not None), notes)
-    if name is None or (hold is not None and held is None):
+    if name is None or button is None or (hold is not None and held is None):
         return None
     return Gesture(name, button, taps, press, between, is_from_press, held, at)
 
@@ -161,7 +168,15 @@ def check_gestures(state: str, transitions: Sequence[Transition], gestures: dict
     used = [(gestures[t.gesture], t.at) for t in transitions if t.gesture in gestures]
     taken = set()
     for (first, first_at), (second, at) in combinations(used, 2):
-        if second.name in taken or first.taps != second.taps or (first.held is None) != (second.held is None):
+        if set(first.buttons) != set(second.buttons) or second.name in taken:
+            continue
+        if first.chord is not None:
+            taken.add(second.name)
+            what = f"`{first.name}` and `{second.name}` are the same two buttons in state `{show(state)}`"
+            why, cure = "once both are down only one of them could be meant", "keep one of them here"
+            notes.complain(at, what, why, cure, also=first_at)
+            continue
+        if first.taps != second.taps or (first.held is None) != (second.held is None):
             continue
         taken.add(second.name)
         names = f"`{first.name}` and `{second.name}`"
@@ -180,7 +195,7 @@ def check_gestures(state: str, transitions: Sequence[Transition], gestures: dict
 def _find_overlaps(used: list[tuple[Gesture, Place]]) -> Iterator[tuple[Place, str, str, Place]]:
     """Presses that may be a tap of one gesture and the hold of another, after the same taps."""
     for (tapped, tapped_at), (hold, hold_at) in permutations(used, 2):
-        if tapped.press is None or hold.held is None or tapped.taps <= hold.taps:
+        if tapped.press is None or hold.held is None or tapped.taps <= hold.taps or tapped.buttons != hold.buttons:
             continue
         longest, shortest = int(tapped.press.hi), hold.held.lo
         if longest >= shortest:

@@ -12,13 +12,14 @@ from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
+from nudgeproof.spec.buttons import read_buttons
 from nudgeproof.spec.clock import read_clock, widen
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.gestures import check_gestures, read_gestures
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
 from nudgeproof.spec.power import read_memory, read_power_up, read_supply
-from nudgeproof.spec.sections import read_buttons, read_person, read_promises, read_variables
+from nudgeproof.spec.sections import read_person, read_promises, read_variables
 from nudgeproof.spec.states import Names, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
 from nudgeproof.spec.types import Device
@@ -148,15 +149,15 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     )
     name = _read_device_name(found.get("device"), notes)
     buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
-    button = buttons[0].name if buttons else ""
-    gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
+    gestures = read_gestures(found["gestures"], names.buttons, notes) if "gestures" in found else ()
     variables = read_variables(found["variables"], notes) if "variables" in found else ()
     initial = _read_initial(found.get("initial"), names.states, notes)
     states = read_states(found["states"], names, notes) if "states" in found else ()
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
         check_gestures(state.name, state.transitions, by_name, notes)
-    person = read_person(found["person"], notes) if "person" in found else None
+    has_chords = any(gesture.chord is not None for gesture in gestures)
+    person = read_person(found["person"], names.buttons or (), has_chords, notes) if "person" in found else None
     surroundings = (
         read_surroundings(found["surroundings"], names.buttons, _get_keys(found.get("states")), notes)
         if "surroundings" in found

@@ -1,79 +1,39 @@
-"""The short sections of a spec: buttons, variables, person, promises."""
+"""The short sections of a spec: variables, person, promises."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from nudgeproof.spec.fields import (
     Found,
     TimeWanted,
     describe,
+    read_choice,
     read_list,
     read_mapping,
     read_name,
     read_span,
     read_words,
-    refuse_later,
     sort_keys,
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Button, Person, PromiseText, Variable
-from nudgeproof.units import Form, Span
+from nudgeproof.spec.types import Person, PromiseText, Variable
+from nudgeproof.units import Form, Span, show_us
 
 MOST_VALUES: Final = 32
 
-_VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
-_BOUNCE: Final = TimeWanted((Form.UP_TO, Form.EXACT), "it is how long the contact chatters at most", "up to 10 ms")
-_DEBOUNCE: Final = TimeWanted(
-    _VARYING, "it is how long a level must be steady until the firmware believes it", "20 ms ± 5 ms"
-)
-_EDGES_APART: Final = TimeWanted(
-    (Form.AT_LEAST,), "it is the least time between two edges of chatter", "at least 10 us", least_us=1
-)
 _TAP: Final = TimeWanted((Form.RANGE,), "it is how long a tap of this person may last", "60 to 350 ms", least_us=1)
 _GAP: Final = TimeWanted((Form.RANGE,), "it is how long this person waits between taps", "80 to 220 ms", least_us=1)
 _HOLD: Final = TimeWanted((Form.RANGE,), "it is how long this person holds a button", "1.4 to 2.5 s", least_us=1)
+_TOGETHER: Final = TimeWanted(
+    (Form.UP_TO, Form.RANGE, Form.EXACT), "it is how far apart this person's two fingers touch and let go", "up to 60 ms"
+)
+_TOGETHER_US: Final = 60_000
 _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
-
-_BOUNCE_US: Final = 10_000
-_EDGES_APART_US: Final = 10
-
-
-def read_buttons(found: Found, notes: Notes) -> tuple[Button, ...]:
-    """The section `buttons`; this version takes one."""
-    mapping = read_mapping(found, "`buttons`", "pad: {debounce: 20 ms}", notes)
-    if mapping is None:
-        return ()
-    if len(mapping.entries) > 1:
-        refuse_later("more than one button", mapping.entries[1][0].place, notes)
-    button = _read_button(Found(*mapping.entries[0]), notes)
-    return () if button is None else (button,)
-
-
-def _read_button(found: Found, notes: Notes) -> Button | None:
-    name, at = read_name(found.key, "button", notes), found.key.place
-    owner = f"button `{show(found.key.text)}`"
-    mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
-    if mapping is None:
-        return None
-    known, later = ("bounce", "debounce", "edges apart"), ("lockout", "samples", "stuck", "pull")
-    keys = sort_keys(mapping, at, owner, known, later, notes)
-    bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
-    apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
-    needed = keys.require("debounce", owner, _DEBOUNCE.meaning, f"write `debounce: {_DEBOUNCE.example}`", notes)
-    debounce = read_span(needed, owner, _DEBOUNCE, notes)
-    if "bounce" not in keys.found:
-        notes.assume(f"bounce: up to 10 ms (button {found.key.text})", at)
-    if "edges apart" not in keys.found:
-        notes.assume(f"edges apart: at least 10 us (button {found.key.text})", at)
-    if name is None or debounce is None:
-        return None
-    bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
-    return Button(name, bounce_us, debounce, _EDGES_APART_US if apart is None else apart.lo, at)
-
 
 def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
     """The section `variables`: names with lists of values."""
@@ -96,22 +56,37 @@ def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
     return tuple(variables)
 
 
-def read_person(found: Found, notes: Notes) -> Person | None:
-    """The section `person`."""
+def read_person(found: Found, buttons: Sequence[str], has_chords: bool, notes: Notes) -> Person | None:
+    """The section `person`. How many `buttons` there are, and whether there are chords, says which habits matter."""
     mapping = read_mapping(found, "`person`", "{tap: 60 to 350 ms, between: 80 to 220 ms}", notes)
     if mapping is None:
         return None
-    known, later = ("tap", "between", "hold", "answers within"), ("habit", "finger")
+    known, later = ("tap", "between", "hold", "answers within", "fingers", "together"), ("habit",)
     keys = sort_keys(mapping, found.key.place, "`person`", known, later, notes)
     spans: dict[str, Span | None] = {}
-    for key, wanted in (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS)):
+    timed = (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS), ("together", _TOGETHER))
+    for key, wanted in timed:
         if key in ("tap", "between"):
             keys.require(key, "`person`", wanted.meaning, f"write `{key}: {wanted.example}`", notes)
         spans[key] = read_span(keys.found.get(key), "`person`", wanted, notes)
+    fingers = _read_fingers(keys.found.get("fingers"), notes)
+    if "fingers" not in keys.found and len(buttons) > 1:
+        notes.assume("fingers: 1 (person)", found.key.place)
+    if "together" not in keys.found and has_chords:
+        notes.assume(f"together: up to {show_us(_TOGETHER_US)} (person)", found.key.place)
     tap, between, answers = spans["tap"], spans["between"], spans["answers within"]
     if tap is None or between is None:
         return None
-    return Person(tap, between, spans["hold"], None if answers is None else Span(0, answers.hi), found.key.place)
+    together = spans["together"] or Span(0, _TOGETHER_US)
+    answered = None if answers is None else Span(0, answers.hi)
+    return Person(tap, between, spans["hold"], answered, found.key.place, fingers, together)
+
+
+def _read_fingers(found: Found | None, notes: Notes) -> int:
+    if found is None:
+        return 1
+    why = "it says whether this person presses two buttons independently of each other"
+    return int(read_choice(found, "`person`", ("1", "2"), (), why, notes) or 1)
 
 
 def read_promises(found: Found, notes: Notes) -> tuple[PromiseText, ...]:

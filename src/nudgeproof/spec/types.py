@@ -14,23 +14,45 @@ from nudgeproof.units import Span
 
 
 @dataclass(frozen=True, slots=True)
-class Button:
-    """A contact and how the firmware reads it.
+class Samples:
+    """A reading changes after `count` samples in a row that differ from it; from one sample to the next a time in `every`."""
 
-    `bounce_us`: chatter lasts at most this long from its edge. `debounce`: a level must be steady for a time in this span
-    to be accepted (a reader of kind `steady for`). `edges_apart_us`: least time between two edges of one chatter burst.
+    count: int
+    every: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A contact and how the firmware reads it, in one of three ways: just one of `debounce`, `lockout`, `samples` is given.
+
+    `bounce_us`: chatter lasts at most this long from its edge. `edges_apart_us`: least time between two edges of one chatter
+    burst. `debounce`: a level must be steady for a time in this span to be accepted. `lockout`: an edge is accepted at once,
+    and then the firmware is deaf for a time in this span. `samples`: the level is looked at now and then.
     """
 
     name: str
     bounce_us: int
-    debounce: Span
+    debounce: Span | None
     edges_apart_us: int
     at: Place
+    lockout: Span | None = None
+    samples: Samples | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """Two buttons pressed together: the second goes down at most a time in `within` after the first."""
+
+    buttons: tuple[str, str]
+    within: Span
 
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
     """`taps` short presses, then, if `held` is given, one press held for a time in that span.
+
+    With a `chord` it is made of that alone: no taps, no `button`; `held` is then how long both stay down, None if the chord
+    counts at once.
 
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
@@ -45,11 +67,17 @@ class Gesture:
     between_presses: bool
     held: Span | None
     at: Place
+    chord: Chord | None = None
 
     @property
     def presses(self) -> int:
         """How many presses make the whole gesture."""
         return self.taps + (1 if self.held is not None else 0)
+
+    @property
+    def buttons(self) -> tuple[str, ...]:
+        """The buttons that are pressed: one, or those of the chord."""
+        return self.chord.buttons if self.chord is not None else (self.button,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,13 +160,19 @@ class State:
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign."""
+    """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign.
+
+    `fingers`: 1 presses one button at a time (a chord is one act), 2 presses two buttons independently of each other.
+    `together`: from the first contact of a chord to the second, and from the first to open to the second.
+    """
 
     tap: Span
     between: Span
     hold: Span | None
     answers: Span | None
     at: Place
+    fingers: int = 1
+    together: Span = Span(0, 60_000)
 
 
 @dataclass(frozen=True, slots=True)
