@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
@@ -26,6 +27,7 @@ from nudgeproof.weigh import describe, weigh
 Progress = Callable[[str, int], None]
 
 SHARES = 4
+SEVERAL_SHARES = 2
 RANDOM_STEPS = 20_000
 
 
@@ -78,6 +80,8 @@ class Answers:
     def __init__(self, device: Device, budget: int, progress: Progress | None, certify_too: bool) -> None:
         self.device, self.progress, self.keep = device, progress, certify_too
         self.most, self.left = budget // SHARES, budget
+        # What several buttons do side by side is many classes, but small ones.
+        self.most_wider = self.most // (SHARES if len(device.buttons) == 1 else SEVERAL_SHARES)
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
         self.proofs: list[Proof] = []
@@ -100,7 +104,7 @@ class Answers:
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
         model = compile_model(self.device, environment)
-        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most // SHARES)
+        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most_wider)
         if not seen.complete or seen.stuck:
             return
         for number, case in enumerate(cases):
@@ -109,18 +113,39 @@ class Answers:
                 self._certify(case.question, environment, seen, number)
 
     def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
+        if len(self.device.buttons) > 1:
+            cases = self._answer_calmly(environment, cases)
+        if not cases:
+            return
         model = compile_model(self.device, environment)
-        tests: list[Test] = []
-        places = []
-        for case in cases:
-            question = case.question
-            places.append(len(tests))
-            tests += [*(() if id(question) in self._settled else (case.looked_for,)), *question.came_up]
-            tests += [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
-        seen = self._explore(environment, model, tests, self.most)
-        for case, place in zip(cases, places, strict=True):
+        tests = [self._tests(case) for case in cases]
+        seen = self._explore(environment, model, [test for own in tests for test in own], self.most)
+        for case, place in zip(cases, _places(tests), strict=True):
             self._conclude(case, model, seen, place)
         self._try_at_random([case for case in cases if self._is_open(case)], model)
+
+    def _answer_calmly(self, environment: Environment, cases: Sequence[Case]) -> list[Case]:
+        """Answer those that only need something to happen from runs without chatter, if it happens there; the others."""
+        wanting = [c for c in cases if not c.accepted and (id(c.question) in self._settled or not c.question.unwanted)]
+        if not wanting:
+            return list(cases)
+        calm = replace(environment, calm=True)
+        model = compile_model(self.device, calm)
+        tests = [self._tests(case) for case in wanting]
+        seen = self._explore(calm, model, [test for own in tests for test in own], self.most_wider)
+        done = set()
+        for case, own, place in zip(wanting, tests, _places(tests), strict=True):
+            if all(path is not None for path in seen.paths[place : place + len(own)]):
+                self._conclude(case, model, seen, place)
+                done.add(id(case))
+        return [case for case in cases if id(case) not in done]
+
+    def _tests(self, case: Case) -> list[Test]:
+        """What to look for: the question's step unless it is settled, what must come up, what is accepted."""
+        question = case.question
+        looked_for = () if id(question) in self._settled else (case.looked_for,)
+        accepted = [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
+        return [*looked_for, *question.came_up, *accepted]
 
     def _conclude(self, case: Case, model: Model, seen: Exploration, place: int) -> None:
         question = case.question
@@ -155,6 +180,11 @@ class Answers:
         if self.keep:
             claim = Claim(self.device.digest, question.hazard, question.subject, environment)
             self.proofs.append(Proof(question.hazard, question.subject, certify(claim, seen, goal)))
+
+
+def _places(tests: Sequence[Sequence[Test]]) -> list[int]:
+    """Where each case's own tests begin among all of them."""
+    return list(accumulate((len(own) for own in tests[:-1]), initial=0))
 
 
 def _wider(case: Case) -> tuple[Environment, Test]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING, PERSON
@@ -34,7 +36,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             at=what.at,
             by=what.name,
             begins_in=on,
-            wider=any_gesture_before(device, what, bad),
+            wider=wider_than(device, what, bad),
         )
 
     return tuple(question(what) for what in device.surroundings)
@@ -50,8 +52,14 @@ def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
     return Environment((what.name,), history, states, watched=isinstance(what, Outage))
 
 
-def any_gesture_before(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
-    """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset."""
-    if not isinstance(what, Outage):
-        return None
-    return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)
+def wider_than(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
+    """An environment with more runs that is cheaper to explore, and what to look for there; None if none is known.
+
+    For an interruption: nothing else acts, so harm can only begin at a start after a reset. For several buttons: whoever used
+    the device before pressed any way at all, not only as the person does.
+    """
+    if isinstance(what, Outage):
+        return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)
+    if len(device.buttons) > 1 and device.person is not None:
+        return replace(left_at_rest(device, what), history=ANYTHING), bad
+    return None

@@ -15,7 +15,7 @@ from nudgeproof.parts.contact import contact
 from nudgeproof.parts.gestures import any_chord, any_gesture
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.memory import memory
-from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
+from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
@@ -36,7 +36,7 @@ class Environment:
     said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`). `only`:
-    `anything` presses this button and no other, "" for all of them.
+    `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact chatters.
     """
 
     sources: tuple[str, ...] = ()
@@ -49,6 +49,7 @@ class Environment:
     acts: tuple[Act, ...] = ()
     train: Train | None = None
     only: str = ""
+    calm: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -92,9 +93,13 @@ def compile_model(device: Device, environment: Environment) -> Model:
             raise KeyError("supply")
         held_ignored = device.power_up.held_ignored
         parts.append(supply(device.supply, device.power_up, outages))
+    # Several buttons pressed any way at all are cheaper to explore without chatter, and it makes no difference.
+    pressed_freely = len(buttons) > 1 and ANYTHING in environment.sources
+    was_pressed_freely = len(buttons) > 1 and environment.history == ANYTHING
     for button in () if environment.gestures else device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
-        parts.append(contact(button, holding))
+        once = LEFT if was_pressed_freely and ANYTHING in holding else ""
+        parts.append(contact(button, holding, once, not (environment.calm or (pressed_freely and ANYTHING in holding))))
     chords = [gesture for gesture in device.gestures if gesture.chord is not None]
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
