@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from nudgeproof.spec.types import Device, Gesture, State, Timeout, Transition
+from nudgeproof.spec.types import Device, Gesture, Samples, State, Timeout, Transition
+from nudgeproof.units import Span
+from tests.reference.chords import Chords
 from tests.reference.clock import Clock, Draw, Seen, Tie
 from tests.reference.presses import Presses
 from tests.reference.store import Store
@@ -63,7 +65,9 @@ class Specimen:
         names = [button.name for button in device.buttons]
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
+        self.count = dict.fromkeys(names, 0)  # samples in a row that differ
         self.presses = {name: Presses(name, device.gestures, clock, self.fire) for name in names}
+        self.chords = Chords(device, clock, self.reading, self.fire, lambda name: self.presses[name].forget(True))
         self.state: State = device.state(device.initial)
         self.values = {variable.name: variable.values[0] for variable in device.variables}
         self.processor = "awake" if self.state.sleep is None else "asleep"  # or readying, off
@@ -87,9 +91,40 @@ class Specimen:
             self.read_edge(name)
 
     def read_edge(self, name: str) -> None:
-        self.clock.drop(f"debounce {name}")
-        if self.level[name] != self.reading[name]:
-            self.clock.begin(f"debounce {name}", self.device.button(name).debounce, lambda: self.accept(name))
+        button = self.device.button(name)
+        differs = self.level[name] != self.reading[name]
+        if button.lockout is not None:
+            if differs and not self.clock.is_running(f"lockout {name}"):
+                self.clock.begin(f"lockout {name}", button.lockout, lambda: self.read_edge(name))
+                self.accept(name)
+        elif button.samples is not None:
+            if not differs and not self.count[name]:
+                self.clock.drop(f"first sample {name}")
+            elif not self.count[name] and not self.clock.is_running(f"first sample {name}"):
+                within = Span(0, button.samples.every.hi)
+                self.clock.begin(f"first sample {name}", within, lambda: self.sample(name, button.samples))
+        else:
+            assert button.debounce is not None
+            self.clock.drop(f"debounce {name}")
+            if differs:
+                self.clock.begin(f"debounce {name}", button.debounce, lambda: self.accept(name))
+
+    def sample(self, name: str, rule: Samples | None) -> None:
+        assert rule is not None
+        if self.level[name] == self.reading[name]:
+            self.count[name] = 0
+            return
+        self.count[name] += 1
+        if self.count[name] == rule.count:
+            self.count[name] = 0
+            self.accept(name)
+        else:
+            self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))
+
+    def stops_reading(self) -> None:
+        for kind in ("debounce", "lockout", "first sample", "sample"):
+            self.clock.drop_all(f"{kind} ")
+        self.count = dict.fromkeys(self.count, 0)
 
     def accept(self, name: str) -> None:
         self.reading[name] = not self.reading[name]
@@ -99,13 +134,17 @@ class Specimen:
                 self.begin_timeout(timeout)
         if self.reading[name]:
             self.presses[name].goes_down(self.state)
+            self.chords.goes_down(name, self.state)
         else:
+            self.chords.goes_up(name)
             self.presses[name].goes_up()
 
     # Chart.
 
     def fire(self, gesture: Gesture) -> None:
         self.clock.tell(f"fired {gesture.name}")
+        if gesture.chord is None:
+            self.chords.cannot_join(gesture.button)
         for transition in self.state.transitions:
             if transition.gesture == gesture.name:
                 self.take(transition)
@@ -128,6 +167,7 @@ class Specimen:
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
             presses.forget(self.reading[button])
+        self.chords.state_is_entered()
         self.begin_timeouts()
         self.step = 0
         self.clock.drop("doze")
@@ -183,7 +223,10 @@ class Specimen:
             self.step = 0
             self.processor = "asleep"
             self.clock.tell("asleep")
-            self.clock.drop_all("debounce ")
+            self.stops_reading()
+            for name in self.presses:
+                self.presses[name].forget(self.reading[name])
+            self.chords.forget()
         else:
             self.next_step()
 
@@ -216,6 +259,8 @@ class Specimen:
         self.clock.drop_all()
         self.processor = "off"
         self.step = 0
+        self.stops_reading()
+        self.chords.forget()
         for name, presses in self.presses.items():
             self.reading[name] = False
             presses.forget(False)

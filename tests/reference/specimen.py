@@ -9,6 +9,7 @@ from random import Random
 from nudgeproof.engines.concrete import Run
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Timer
+from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.script import Edge
@@ -125,7 +126,10 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "pause limit": "pause",
     }
     if part.startswith("reader "):
-        return f"debounce {button}"
+        kind = {"accepts": "debounce", "hears again": "lockout"}.get(timer.name, timer.name)
+        return f"{kind} {button}"
+    if part.startswith("chord "):
+        return f"{'join' if timer.name == TOO_LATE else 'held together'} {button}"
     if part.startswith("recogniser "):
         kind = next(limits[start] for start in limits if timer.name.startswith(start))
         return f"{kind} {button}: {timer.lo} {timer.hi}"

@@ -150,7 +150,7 @@ def _samples(button: Button, rule: Samples) -> _Kind:
             return (Choice((reading, 0), says=says, line=button.at.line),)
         if count + 1 == rule.count:
             return (_accept(button, not reading, 0),)
-        says = f"sample {count + 1} of {rule.count} finds {button.name} {'open' if reading else 'closed'}"
+        says = "" if count else f"the first of {rule.count} samples finds {button.name} {'open' if reading else 'closed'}"
         return (Choice((reading, count + 1), says=says, line=button.at.line),)
 
     return _Kind(0, armed, expired, lambda local, reads: (Choice(local),))
