@@ -15,11 +15,11 @@ from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.explore import Exploration, explore
 from nudgeproof.engines.fuzz import fuzz
-from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import Question
+from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe, weigh
@@ -171,8 +171,8 @@ class Answers:
             return
         found = fuzz(model, [case.looked_for for case in cases], RANDOM_STEPS, seed=0).failures
         for case, failure in zip(cases, found, strict=True):
-            if failure is not None:
-                story = replay(model, failure.path, failure.times_us)
+            story = None if failure is None else steady_story(self.device, model, failure.path, failure.times_us)
+            if story is not None:
                 told = describe(self.device, model, case.question, case.looked_for, Verdict.BROKEN, story)
                 self.findings[id(case.question)] = replace(told, shortest=False)
 

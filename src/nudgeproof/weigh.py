@@ -12,9 +12,15 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
 from nudgeproof.questions.ask import Derived, Question
+from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_us
 from nudgeproof.verdict import Finding, Scene, Verdict
+
+BUDGET = 50_000
+OUT_OF_RHYTHM = (
+    "the only story that was found needs samples that don't come in one rhythm, and no rhythm was found that gives it"
+)
 
 
 def weigh(
@@ -28,9 +34,16 @@ def weigh(
     came_up: Sequence[tuple[Step, ...] | None],
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims."""
-    story = None if path is None else tell(model, path) if question.unwanted else confirm(model, path)
+    also = None if path is None else find_rhythm(device, model, path)
+    if path is not None and also is None:
+        path, also = find_steady(device, model, looked_for, BUDGET) or (path, None)
+    story = None
+    if path is not None and also is not None:
+        story = tell(model, path, also) if question.unwanted else confirm(model, path, also)
     evidence, reason = "", ""
-    if question.unwanted and story is not None:
+    if path is not None and story is None:
+        verdict, reason = Verdict.UNDECIDED, OUT_OF_RHYTHM
+    elif question.unwanted and story is not None:
         verdict, evidence = Verdict.BROKEN, "story"
     elif not question.unwanted and story is not None:
         verdict, evidence = Verdict.HOLDS, "story"

@@ -28,7 +28,9 @@ def limits(device: Device, button: str) -> tuple[list[Span], list[Span]]:
 def reads_within(button: Button) -> Span:
     """How long a steady level may take to be accepted, or how long it can't be."""
     if button.samples is not None:
-        return Span((button.samples.count - 1) * button.samples.every.lo, button.samples.count * int(button.samples.every.hi))
+        return Span(
+            (button.samples.count - 1) * button.samples.every.lo, button.samples.count * int(button.samples.every.hi)
+        )
     found = button.debounce or button.lockout
     assert found is not None
     return found
@@ -49,7 +51,11 @@ def press_together(device: Device, chords: list[Gesture], rng: Random) -> list[E
         assert gesture.chord is not None
         slack = max(int(reads_within(device.button(name)).hi) for name in gesture.buttons)
         first, second = rng.sample(gesture.buttons, 2)
-        lasts = int(gesture.held.hi) + rng.randint(0, 2 * slack) if gesture.held is not None else rng.randint(slack, 9 * slack)
+        lasts = (
+            int(gesture.held.hi) + rng.randint(0, 2 * slack)
+            if gesture.held is not None
+            else rng.randint(slack, 9 * slack)
+        )
         if rng.random() < 0.3:
             lasts = rng.randint(slack, 300_000)
         if rng.random() < 0.25:
@@ -66,14 +72,19 @@ def press_together(device: Device, chords: list[Gesture], rng: Random) -> list[E
                 again = first if ends[0] < ends[1] else second
                 edges += [Edge(min(ends) + 2 * slack, again, True), Edge(min(ends) + 5 * slack, again, False)]
                 other = second if again == first else first
-                edges = [e if e != Edge(max(ends), other, False) else Edge(max(ends) + 9 * slack, other, False) for e in edges]
+                edges = [
+                    e if e != Edge(max(ends), other, False) else Edge(max(ends) + 9 * slack, other, False)
+                    for e in edges
+                ]
                 lasts += 9 * slack
             at += apart + later
         third = [b.name for b in device.buttons if b.name not in gesture.buttons]
         if third and rng.random() < 0.5:
             begins = at - rng.randint(0, 2 * slack)
             edges += [Edge(begins, third[0], True), Edge(begins + lasts, third[0], False)]
-        at += lasts + (rng.randint(20_000, 120_000) if rng.random() < 0.5 else near(rng, limits(device, first)[1], slack))
+        at += lasts + (
+            rng.randint(20_000, 120_000) if rng.random() < 0.5 else near(rng, limits(device, first)[1], slack)
+        )
     return edges
 
 

@@ -25,9 +25,7 @@ def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     holds = [gesture.held.lo for gesture in own if gesture.held is not None]
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
     part = _stand_in(device, button.name, own, min([shortest_reading_us(button), *holds]), read, can_lose_power)
-    return replace(
-        part, button=button.name, publishes=(f"reading {button.name}",), shown=lambda local: (local,)
-    )
+    return replace(part, button=button.name, publishes=(f"reading {button.name}",), shown=lambda local: (local,))
 
 
 def any_chord(device: Device, gesture: Gesture, can_lose_power: bool) -> Part:

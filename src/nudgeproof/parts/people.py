@@ -52,9 +52,7 @@ def disturbance(what: Disturbance, waits: bool) -> Part:
     """A knock or squeeze. With `waits` it acts only after the device was left alone."""
     stroke = Stroke((what.button,), None if what.for_good else what.closes)
     strokes = [(what.name, stroke)]
-    return _source(
-        what.name, "disturbance", (what.button,), strokes, what.apart_us, _once_left(waits), what.at.line
-    )
+    return _source(what.name, "disturbance", (what.button,), strokes, what.apart_us, _once_left(waits), what.at.line)
 
 
 _Rule = tuple[tuple[str, ...], Callable[[Reads], bool]]

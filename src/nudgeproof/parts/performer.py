@@ -73,7 +73,9 @@ def performer(device: Device, acts: tuple[Act, ...]) -> Part:
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "watching":
-            begun = [(i, f"begins {', then '.join(a.gestures)}: ") for i, a in enumerate(acts) if a.state == reads["state"]]
+            begun = [
+                (i, f"begins {', then '.join(a.gestures)}: ") for i, a in enumerate(acts) if a.state == reads["state"]
+            ]
             return tuple(choice for i, says in begun for choice in touch(i, 0, (), False, ("begins",), says))
         assert isinstance(local, tuple)
         return touch(*local)

@@ -8,7 +8,7 @@ again the level found then is read like an edge. When it falls asleep, whatever 
 
 The phase of the samples is remembered only while it matters: as long as the level differs from the reading, or a sample
 found that it did. Each time this begins anew the first sample may come at once, or a period later. That only adds runs;
-`phases` tells a story that one phase can give from one that none can.
+`rhythm` tells a story that one phase can give from one that none can.
 """
 
 from __future__ import annotations
@@ -150,7 +150,9 @@ def _samples(button: Button, rule: Samples) -> _Kind:
             return (Choice((reading, 0), says=says, line=button.at.line),)
         if count + 1 == rule.count:
             return (_accept(button, not reading, 0),)
-        says = "" if count else f"the first of {rule.count} samples finds {button.name} {'open' if reading else 'closed'}"
+        says = (
+            "" if count else f"the first of {rule.count} samples finds {button.name} {'open' if reading else 'closed'}"
+        )
         return (Choice((reading, count + 1), says=says, line=button.at.line),)
 
     return _Kind(0, armed, expired, lambda local, reads: (Choice(local),))

@@ -48,7 +48,9 @@ def read_button_of(
     return buttons[0] if buttons else ""
 
 
-def read_chord(name: str | None, keys: Keys, owner: str, buttons: tuple[str, ...] | None, notes: Notes) -> Gesture | None:
+def read_chord(
+    name: str | None, keys: Keys, owner: str, buttons: tuple[str, ...] | None, notes: Notes
+) -> Gesture | None:
     """A gesture with the key `together`."""
     for key in keys.found:
         if key not in (*CHORD_KEYS, "held"):
@@ -66,9 +68,7 @@ def read_chord(name: str | None, keys: Keys, owner: str, buttons: tuple[str, ...
     return Gesture(name, "", 0, None, None, False, span, keys.at, chord=Chord(pair, limit))
 
 
-def _read_pair(
-    found: Found, owner: str, buttons: Collection[str] | None, notes: Notes
-) -> tuple[str, str] | None:
+def _read_pair(found: Found, owner: str, buttons: Collection[str] | None, notes: Notes) -> tuple[str, str] | None:
     why, names = "it names the two buttons of a chord", tuple(buttons or ())
     pair = names[:2] if len(names) > 1 else ("pad", "rim")
     example = f"together: [{', '.join(pair)}]"

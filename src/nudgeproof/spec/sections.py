@@ -28,12 +28,15 @@ _TAP: Final = TimeWanted((Form.RANGE,), "it is how long a tap of this person may
 _GAP: Final = TimeWanted((Form.RANGE,), "it is how long this person waits between taps", "80 to 220 ms", least_us=1)
 _HOLD: Final = TimeWanted((Form.RANGE,), "it is how long this person holds a button", "1.4 to 2.5 s", least_us=1)
 _TOGETHER: Final = TimeWanted(
-    (Form.UP_TO, Form.RANGE, Form.EXACT), "it is how far apart this person's two fingers touch and let go", "up to 60 ms"
+    (Form.UP_TO, Form.RANGE, Form.EXACT),
+    "it is how far apart this person's two fingers touch and let go",
+    "up to 60 ms",
 )
 _TOGETHER_US: Final = 60_000
 _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
+
 
 def read_variables(found: Found, notes: Notes) -> tuple[Variable, ...]:
     """The section `variables`: names with lists of values."""
