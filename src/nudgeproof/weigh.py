@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from nudgeproof import where
 from nudgeproof.engines.explore import Exploration, Step
@@ -35,6 +36,7 @@ def weigh(
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims."""
     also = None if path is None else find_rhythm(device, model, path)
+    least = _actions(path)
     if path is not None and also is None:
         path, also = find_steady(device, model, looked_for, BUDGET) or (path, None)
     story = None
@@ -60,7 +62,12 @@ def weigh(
         for way in came_up:
             confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
-    return describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes)
+    found = describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes)
+    return replace(found, shortest=_actions(path) == least)
+
+
+def _actions(path: Sequence[Step] | None) -> int:
+    return sum(step.move.actions for step in path or ())
 
 
 def describe(

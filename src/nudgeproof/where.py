@@ -73,22 +73,19 @@ def _endings(model: Model, story: Story) -> tuple[Edge, ...]:
         if timer.hi == FOREVER:
             continue
         held = [b.removeprefix(held_by(name, "")) for b in model.parts[part].publishes if model.value(last, b) is True]
-        if timer.name in (LETS_GO, LETS_OTHER_GO):
-            ending = held
-        else:
-            ending = [b for b in held if timer.name == f"{LETS_GO} {b}"] or [""] * (timer.name == CELL_IS_BACK)
-        for button in ending:
-            pushes = () if not button else (f"push {button}",)
-            begun = _last_action(story, name, pushes if timer.name == f"{LETS_GO} {button}" else ())
+        each = {f"{LETS_GO} {b}": [b] for b in held}
+        ends = {LETS_GO: held, LETS_OTHER_GO: held, CELL_IS_BACK: [""], **each}
+        for button in ends.get(timer.name, ()):
+            begun = _last_action(story, name, f"push {button}" if timer.name in each else "")
             if begun is not None:
                 edges.append(Edge(begun + int(timer.hi), button, not button))
     return tuple(edges)
 
 
-def _last_action(story: Story, part: str, sent: tuple[str, ...]) -> int | None:
-    """When a part made its last edge, of all those that sent `sent`."""
+def _last_action(story: Story, part: str, sent: str) -> int | None:
+    """When a part made its last edge, or the last that sent `sent`."""
     beats = [beat for beat in story.beats if beat.part == part and beat.actions]
-    return max((b.at_us for b in beats if set(sent) <= set(b.move.taken[0].choice.send)), default=None)
+    return max((b.at_us for b in beats if not sent or sent in b.move.taken[0].choice.send), default=None)
 
 
 def _closed(model: Model, situation: Situation, part: str, button: str) -> bool:

@@ -378,7 +378,8 @@ FAULTS: Final = (
         "a sample that doesn't differ leaves the count",
         "simulator",
         "            self.count[name] = 0\n            return",
-        """            self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))\n            return""",
+        """            self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))\n"""
+        """            return""",
         "samples",
     ),
     Fault(

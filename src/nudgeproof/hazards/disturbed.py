@@ -55,8 +55,8 @@ def left_at_rest(device: Device, what: Disturbance | Outage) -> Environment:
 def wider_than(device: Device, what: Disturbance | Outage, bad: Test) -> tuple[Environment, Test] | None:
     """An environment with more runs that is cheaper to explore, and what to look for there; None if none is known.
 
-    For an interruption: nothing else acts, so harm can only begin at a start after a reset. For several buttons: whoever used
-    the device before pressed any way at all, not only as the person does.
+    For an interruption: nothing else acts, so harm can only begin at a start after a reset. For several buttons: whoever
+    used the device before pressed any way at all, not only as the person does.
     """
     if isinstance(what, Outage):
         return Environment((what.name,), watched=True, gestures=True), at_start(device, bad)

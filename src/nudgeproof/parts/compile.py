@@ -62,9 +62,9 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chords, chart, memory, ledger. Supply and
-    memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a source
-    that the device doesn't have.
+    Order of parts: sources, leaving, supply, contacts, processor, readers, recognisers, chords, chart, memory, ledger.
+    Supply and memory take part only where the environment can interrupt the cell. Raises KeyError if the environment names a
+    source that the device doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
     pressed = (environment.only,) if environment.only else buttons

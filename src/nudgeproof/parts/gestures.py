@@ -1,10 +1,11 @@
-"""Any gesture at any moment: a stand-in for contacts, readers, recognisers, chords and the processor, wider than all of them.
+"""Any gesture at any moment: stands in for contacts, readers, recognisers, chords and the processor, wider than all of them.
 
-Where a question is about the chart and the memory only, the buttons' side can be replaced by these parts, one for each button
-and one for each chord: every gesture in use in the present state may come at any time. Two of one button are at least one
-shortest time from an accepted press to an accepted release, or one shortest hold, apart: a new gesture begins with a press
-accepted after the last one was seen or the state entered, and is seen when its release is accepted, or when a hold has
-lasted, or later. A chord may be seen at the very press that completes it, so nothing keeps two of them apart but a hold.
+Where a question is about the chart and the memory only, the buttons' side can be replaced by these parts, one for each
+button and one for each chord: every gesture in use in the present state may come at any time. Two of one button are at
+least one shortest time from an accepted press to an accepted release, or one shortest hold, apart: a new gesture begins
+with a press accepted after the last one was seen or the state entered, and is seen when its release is accepted, or when a
+hold has lasted, or later. A chord may be seen at the very press that completes it, so nothing keeps two of them apart but a
+hold.
 Readings may be anything at any time. It only adds runs: what can't happen with it can't happen at all. A story found with
 it proves nothing and is never shown.
 """

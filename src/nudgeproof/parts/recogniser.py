@@ -10,7 +10,8 @@ Rules
 * A press belongs to the state it began in: a change of state forgets what was begun, and a button still down is nobody's
   until it is let go.
 * Taps beyond the largest count in use begin a new pattern.
-* A press that a chord takes to itself is nobody's, and what was begun is forgotten; so it is when the processor falls asleep.
+* A press that a chord takes to itself is nobody's, and what was begun is forgotten; likewise when the processor falls
+  asleep.
 """
 
 from __future__ import annotations

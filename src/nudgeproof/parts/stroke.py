@@ -16,6 +16,7 @@ LETS_OTHER_GO = "lets the other go"
 PRESSES_OTHER = "presses the other"
 
 Held = tuple[str, ...]
+AT_ONCE = Span(0, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,7 +25,7 @@ class Stroke:
 
     buttons: Held
     down: Span | None
-    together: Span = Span(0, 0)
+    together: Span = AT_ONCE
 
 
 @dataclass(frozen=True, slots=True)

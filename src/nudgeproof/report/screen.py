@@ -89,6 +89,8 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         fewest = (
             "no story has fewer presses and releases"
             if finding.shortest
+            else "perhaps not the shortest story"
+            if finding.classes
             else "found by random runs, perhaps not the shortest"
         )
         lines += _field("tried", f"{finding.surroundings}; {fewest}")

@@ -96,9 +96,8 @@ def _find_reader(keys: Keys, owner: str, notes: Notes) -> str:
         return ""
     if not given and not keys.guessed & set(_READERS):
         why = "it must be told how the firmware reads the contact"
-        others = " or ".join(f"`{key}: {_READERS[key].example}`" for key in ("lockout", "samples"))
-        cure = f"write `debounce: {_DEBOUNCE.example}`, or {others}"
-        notes.complain(keys.at, f"{owner} has no `debounce`", why, cure)
+        cure = "write one of " + ", ".join(f"`{key}: {wanted.example}`" for key, wanted in _READERS.items())
+        notes.complain(keys.at, f"{owner} has no {' or '.join(f'`{key}`' for key in _READERS)}", why, cure)
     return given[0] if given else ""
 
 

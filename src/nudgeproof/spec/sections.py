@@ -19,7 +19,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Person, PromiseText, Variable
+from nudgeproof.spec.types import TOGETHER, Person, PromiseText, Variable
 from nudgeproof.units import Form, Span, show_us
 
 MOST_VALUES: Final = 32
@@ -32,7 +32,6 @@ _TOGETHER: Final = TimeWanted(
     "it is how far apart this person's two fingers touch and let go",
     "up to 60 ms",
 )
-_TOGETHER_US: Final = 60_000
 _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
@@ -76,11 +75,11 @@ def read_person(found: Found, buttons: Sequence[str], has_chords: bool, notes: N
     if "fingers" not in keys.found and len(buttons) > 1:
         notes.assume("fingers: 1 (person)", found.key.place)
     if "together" not in keys.found and has_chords:
-        notes.assume(f"together: up to {show_us(_TOGETHER_US)} (person)", found.key.place)
+        notes.assume(f"together: up to {show_us(int(TOGETHER.hi))} (person)", found.key.place)
     tap, between, answers = spans["tap"], spans["between"], spans["answers within"]
     if tap is None or between is None:
         return None
-    together = spans["together"] or Span(0, _TOGETHER_US)
+    together = spans["together"] or TOGETHER
     answered = None if answers is None else Span(0, answers.hi)
     return Person(tap, between, spans["hold"], answered, found.key.place, fingers, together)
 

@@ -12,10 +12,13 @@ from typing import TypeVar
 from nudgeproof.diagnostics import Place
 from nudgeproof.units import Span
 
+TOGETHER = Span(0, 60_000)
+"""How far apart the two fingers of a chord are, unless the person's habits say otherwise. Common practice, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """A reading changes after `count` samples in a row that differ from it; from one sample to the next a time in `every`."""
+    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`."""
 
     count: int
     every: Span
@@ -172,7 +175,7 @@ class Person:
     answers: Span | None
     at: Place
     fingers: int = 1
-    together: Span = Span(0, 60_000)
+    together: Span = TOGETHER
 
 
 @dataclass(frozen=True, slots=True)
