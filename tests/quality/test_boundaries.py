@@ -167,7 +167,7 @@ def test_with_a_lockout_no_press_is_measured_shorter_than_it(limit_us: int, poss
 
 @pytest.mark.parametrize("beyond", [0, 1])
 def test_a_press_in_a_lockout_is_seen_if_it_outlasts_it(beyond: int) -> None:
-    """Released 40 ms after the press, and 3 ms later pressed again: at 20 to 30 ms after the release it must still be held."""
+    """Let go after 40 ms, and 3 ms later pressed again: 20 to 30 ms after the release it must still be held."""
     device = bench(
         "two taps: {taps: 2, press: up to 5 s, between: up to 5 s}",
         "two taps: hit, after 2 s: missed",
