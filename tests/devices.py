@@ -20,13 +20,17 @@ def bench(
     debounce: str = "0 ms",
     more: str = "",
     extra: str = "",
+    reader: str = "",
 ) -> Device:
-    """A device that is always awake in `idle` and goes to a state of its own on each gesture; `extra` adds states."""
+    """A device that is always awake in `idle` and goes to a state of its own on each gesture; `extra` adds states.
+
+    `reader` stands in place of `debounce`, if given.
+    """
     return read_device(
         f"""spec: 1
 device: bench piece
 buttons:
-  pad: {{bounce: {bounce}, debounce: {debounce}, edges apart: at least 10 us}}
+  pad: {{bounce: {bounce}, {reader or f"debounce: {debounce}"}, edges apart: at least 10 us}}
 gestures:
 {_indent(gestures, 2)}
 initial: idle

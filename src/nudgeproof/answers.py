@@ -9,17 +9,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
 from nudgeproof.engines.certificate import certify
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.explore import Exploration, explore
 from nudgeproof.engines.fuzz import fuzz
 from nudgeproof.engines.matrix import Timings
-from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import Question
+from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe, weigh
@@ -27,6 +28,7 @@ from nudgeproof.weigh import describe, weigh
 Progress = Callable[[str, int], None]
 
 SHARES = 4
+SEVERAL_SHARES = 2
 RANDOM_STEPS = 20_000
 
 
@@ -89,6 +91,8 @@ class Answers:
         self.timings = timings
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.left = budget // SHARES, budget
+        # What several buttons do side by side is many classes, but small ones.
+        self.most_wider = self.most // (SHARES if len(device.buttons) == 1 else SEVERAL_SHARES)
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
         self.proofs: list[Proof] = []
@@ -111,7 +115,7 @@ class Answers:
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
         model = compile_model(self.device, environment)
-        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most // SHARES)
+        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most_wider)
         if not seen.complete or seen.stuck:
             return
         for number, case in enumerate(cases):
@@ -120,18 +124,39 @@ class Answers:
                 self._certify(case.question, environment, seen, number)
 
     def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
+        if len(self.device.buttons) > 1:
+            cases = self._answer_calmly(environment, cases)
+        if not cases:
+            return
         model = compile_model(self.device, environment)
-        tests: list[Test] = []
-        places = []
-        for case in cases:
-            question = case.question
-            places.append(len(tests))
-            tests += [*(() if id(question) in self._settled else (case.looked_for,)), *question.came_up]
-            tests += [_within(question.looked_for, frozenset(entry.covers), inside=True) for entry in case.accepted]
-        seen = self._explore(environment, model, tests, self.most)
-        for case, place in zip(cases, places, strict=True):
+        tests = [self._tests(case) for case in cases]
+        seen = self._explore(environment, model, [test for own in tests for test in own], self.most)
+        for case, place in zip(cases, _places(tests), strict=True):
             self._conclude(case, model, seen, place)
         self._try_at_random([case for case in cases if self._is_open(case)], model)
+
+    def _answer_calmly(self, environment: Environment, cases: Sequence[Case]) -> list[Case]:
+        """Answer those that only need something to happen from runs without chatter, if it happens there; the others."""
+        wanting = [c for c in cases if not c.accepted and (id(c.question) in self._settled or not c.question.unwanted)]
+        if not wanting:
+            return list(cases)
+        calm = replace(environment, calm=True)
+        model = compile_model(self.device, calm)
+        tests = [self._tests(case) for case in wanting]
+        seen = self._explore(calm, model, [test for own in tests for test in own], self.most_wider)
+        done = set()
+        for case, own, place in zip(wanting, tests, _places(tests), strict=True):
+            if all(path is not None for path in seen.paths[place : place + len(own)]):
+                self._conclude(case, model, seen, place)
+                done.add(id(case))
+        return [case for case in cases if id(case) not in done]
+
+    def _tests(self, case: Case) -> list[Test]:
+        """What to look for: the question's step unless it is settled, what must come up, what is accepted."""
+        question = case.question
+        looked_for = () if id(question) in self._settled else (case.looked_for,)
+        accepted = [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
+        return [*looked_for, *question.came_up, *accepted]
 
     def _conclude(self, case: Case, model: Model, seen: Exploration, place: int) -> None:
         question = case.question
@@ -157,8 +182,8 @@ class Answers:
             return
         found = fuzz(model, [case.looked_for for case in cases], RANDOM_STEPS, seed=0).failures
         for case, failure in zip(cases, found, strict=True):
-            if failure is not None:
-                story = replay(model, failure.path, failure.times_us)
+            story = None if failure is None else steady_story(self.device, model, failure.path, failure.times_us)
+            if story is not None:
                 told = describe(self.device, model, case.question, case.looked_for, Verdict.BROKEN, story)
                 self.findings[id(case.question)] = replace(told, shortest=False)
 
@@ -166,6 +191,11 @@ class Answers:
         if self.keep:
             claim = Claim(self.device.digest, question.hazard, question.subject, environment)
             self.proofs.append(Proof(question.hazard, question.subject, certify(claim, seen, goal)))
+
+
+def _places(tests: Sequence[Sequence[Test]]) -> list[int]:
+    """Where each case's own tests begin among all of them."""
+    return list(accumulate((len(own) for own in tests[:-1]), initial=0))
 
 
 def _wider(case: Case) -> tuple[Environment, Test]:

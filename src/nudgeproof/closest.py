@@ -23,7 +23,8 @@ from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.cell_level import MOVES
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.events import HAPPENS
-from nudgeproof.parts.people import LETS_GO, PRESSES
+from nudgeproof.parts.people import PRESSES
+from nudgeproof.parts.stroke import LETS_GO
 from nudgeproof.parts.supply import CELL_IS_BACK, CELL_IS_LOST
 from nudgeproof.questions.ask import Question
 from nudgeproof.spec.outside import Maker, Sag

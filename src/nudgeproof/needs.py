@@ -71,7 +71,7 @@ def _stated(what: Disturbance) -> str:
 def find(device: Device, button: str, state: str, test: Test, timings: Timings | None = None) -> Takes:
     """What it takes to make a step such as `test`, by presses of `button`, from rest in `state` with all variables first."""
     there = replace(device, initial=state)
-    model = compile_model(there, Environment((ANYTHING,)))
+    model = compile_model(there, Environment((ANYTHING,), only=button))
     seen = explore(model, (test,), BUDGET, timings=timings)
     path = seen.paths[0]
     if path is None:

@@ -13,9 +13,9 @@ from nudgeproof.answers import Case, match
 from nudgeproof.check import BUDGETS, ask
 from nudgeproof.engines.corpus import Entry, recalled
 from nudgeproof.engines.fuzz import NOT_PROMISED, FuzzResult, fuzz, share
-from nudgeproof.engines.story import replay
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import Derived, Question
+from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe
@@ -67,10 +67,10 @@ def _run(
     result: FuzzResult = fuzz(model, [case.looked_for for case in unique], steps, seed, known)
     findings, entries = [], []
     for case, failure in zip(unique, result.failures, strict=True):
-        if failure is None:
+        story = None if failure is None else steady_story(device, model, failure.path, failure.times_us)
+        if failure is None or story is None:
             continue
         question: Question = case.question
-        story = replay(model, failure.path, failure.times_us)
         found = describe(device, model, question, case.looked_for, Verdict.BROKEN, story)
         findings.append(replace(found, shortest=False))
         entries.append(Entry(question.hazard, question.subject, told, failure.decisions))

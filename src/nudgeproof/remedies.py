@@ -248,7 +248,7 @@ def _values(
     loose = 1 + 2 * (read_share(clock.words) if clock is not None and clock.words else Fraction(0))
     slack = 0
     for button in device.buttons if row.read else ():
-        own = 0 if row.path[-1] == "debounce" else int(button.debounce.hi) - button.debounce.lo
+        own = 0 if row.path[-1] == "debounce" or button.debounce is None else button.debounce.width_us
         slack = max(slack, button.bounce_us + own)
     # A tolerance keeps its share of the value, so the whole span clears the bound when the middle clears a wider one.
     width = min(find_tolerance(words), Fraction(9, 10))

@@ -15,6 +15,7 @@ from nudgeproof.engines.story import replay
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.compile import compile_model
 from nudgeproof.questions.ask import Question
+from nudgeproof.rhythm import find_rhythm
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe
@@ -110,7 +111,10 @@ def _retell(device: Device, questions: tuple[Question, ...], hazard: str, subjec
     looked_for = match(device, asked).looked_for
     if not looked_for(model, path[-1].situation, path[-1].move):
         return Retold(hazard, subject, None, "all its steps can happen, but they do no harm any more")
-    story = replay(model, path, [at for at, _, _, _ in beats])
+    times = [at for at, _, _, _ in beats]
+    if find_rhythm(device, model, path, times) is None:
+        return Retold(hazard, subject, None, "its samples don't come in one rhythm any more")
+    story = replay(model, path, times)
     return Retold(hazard, subject, describe(device, model, asked, looked_for, Verdict.BROKEN, story), "")
 
 

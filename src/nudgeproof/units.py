@@ -56,6 +56,11 @@ class Span:
     lo: int
     hi: Bound
 
+    @property
+    def width_us(self) -> int:
+        """From end to end; the span must have an end."""
+        return int(self.hi) - self.lo
+
     def __str__(self) -> str:
         if self.lo == self.hi:
             return show_us(self.lo)

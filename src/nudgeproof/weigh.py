@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from nudgeproof import where
 from nudgeproof.engines.explore import Exploration, Step
@@ -14,9 +15,15 @@ from nudgeproof.parts.outputs import OFF, published
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
 from nudgeproof.questions.ask import Derived, Question
+from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_us
 from nudgeproof.verdict import Finding, Scene, Verdict
+
+BUDGET = 50_000
+OUT_OF_RHYTHM = (
+    "the only story that was found needs samples that don't come in one rhythm, and no rhythm was found that gives it"
+)
 
 
 def weigh(
@@ -31,9 +38,17 @@ def weigh(
     briefly: bool = False,
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims. `briefly`: as for `describe`."""
-    story = None if path is None else tell(model, path) if question.unwanted else confirm(model, path)
+    also = None if path is None else find_rhythm(device, model, path)
+    least = _actions(path)
+    if path is not None and also is None:
+        path, also = find_steady(device, model, looked_for, BUDGET) or (path, None)
+    story = None
+    if path is not None and also is not None:
+        story = tell(model, path, also) if question.unwanted else confirm(model, path, also)
     evidence, reason = "", ""
-    if question.unwanted and story is not None:
+    if path is not None and story is None:
+        verdict, reason = Verdict.UNDECIDED, OUT_OF_RHYTHM
+    elif question.unwanted and story is not None:
         verdict, evidence = Verdict.BROKEN, "story"
     elif not question.unwanted and story is not None:
         verdict, evidence = Verdict.HOLDS, "story"
@@ -50,7 +65,12 @@ def weigh(
         for way in came_up:
             confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
-    return describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes, briefly)
+    found = describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes, briefly)
+    return replace(found, shortest=_actions(path) == least)
+
+
+def _actions(path: Sequence[Step] | None) -> int:
+    return sum(step.move.actions for step in path or ())
 
 
 def describe(

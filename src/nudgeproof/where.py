@@ -16,9 +16,10 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import held_by
-from nudgeproof.parts.people import LEFT, LETS_GO
+from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.script import OVER, Edge
 from nudgeproof.parts.sleep import OUTSIDE
+from nudgeproof.parts.stroke import LETS_GO, LETS_OTHER_GO
 from nudgeproof.parts.supply import CELL_IS_BACK, opened_by
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
@@ -84,13 +85,22 @@ def _endings(model: Model, story: Story) -> tuple[Edge, ...]:
     edges = []
     for part, timer in model.armed(last):
         name = model.parts[part].name
-        begun = max((beat.at_us for beat in story.beats if beat.part == name and beat.actions), default=None)
-        if timer.hi == FOREVER or begun is None or timer.name not in (LETS_GO, CELL_IS_BACK):
+        if timer.hi == FOREVER:
             continue
-        held = [b for b in model.parts[part].publishes if model.value(last, b) is True]
-        button = held[0].removeprefix(held_by(name, "")) if timer.name == LETS_GO else ""
-        edges.append(Edge(begun + int(timer.hi), button, timer.name == CELL_IS_BACK))
+        held = [b.removeprefix(held_by(name, "")) for b in model.parts[part].publishes if model.value(last, b) is True]
+        each = {f"{LETS_GO} {b}": [b] for b in held}
+        ends = {LETS_GO: held, LETS_OTHER_GO: held, CELL_IS_BACK: [""], **each}
+        for button in ends.get(timer.name, ()):
+            begun = _last_action(story, name, f"push {button}" if timer.name in each else "")
+            if begun is not None:
+                edges.append(Edge(begun + int(timer.hi), button, not button))
     return tuple(edges)
+
+
+def _last_action(story: Story, part: str, sent: str) -> int | None:
+    """When a part made its last edge, or the last that sent `sent`."""
+    beats = [beat for beat in story.beats if beat.part == part and beat.actions]
+    return max((b.at_us for b in beats if not sent or sent in b.move.taken[0].choice.send), default=None)
 
 
 def _closed(model: Model, situation: Situation, part: str, button: str) -> bool:

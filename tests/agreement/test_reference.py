@@ -89,6 +89,15 @@ WANTED = {
         "fired three taps": 20,
     },
     "groups, cells": {"garbage read": 50, "torn write": 50, "entered timed": 40, "left = 4": 5},
+    "lockout": {"chatter": 90, "fired tap": 80, "fired two taps": 30, "fired hold": 60},
+    "lockout shorter than the chatter": {"fired three taps": 20, "fired two taps": 40},
+    "samples": {"chatter": 90, "fired tap": 70, "fired two taps": 25, "asleep": 70},
+    "one sample": {"fired hold": 80, "fired tap": 80, "fired tap then hold": 25},
+    "a chord": {"fired pad and side": 60, "fired side tap": 30, "fired tap": 60, "nobody's press": 60},
+    "a chord held": {"fired pad and side": 60, "fired hold": 15, "nobody's press": 80},
+    "a slow chord": {"fired pad and side": 60, "fired hold": 40},
+    "two chords of three buttons": {"fired side and rim": 50, "fired pad and rim": 60},
+    "a chord, two copies": {"restored": 80, "fired pad and side": 70},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

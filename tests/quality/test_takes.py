@@ -35,12 +35,13 @@ STATE = {"hold, asleep": "stowed"}
 """Where a case begins, if not in `idle`."""
 
 
-def device(gesture: str, debounce: str = "15 to 25 ms", more: str = "") -> Device:
+def device(gesture: str, debounce: str = "15 to 25 ms", more: str = "", reader: str = "") -> Device:
     return bench(
         f"wanted: {{{gesture}}}",
         "wanted: hit",
         bounce="up to 8 ms",
         debounce=debounce,
+        reader=reader,
         extra="hit: {shows: hit}",
         more=more,
     )
@@ -80,6 +81,9 @@ DEVICES = {
     "hold, clock": device("held: 1.2 s", "20 ms", CLOCK),
     "tap then hold": device(TAP_THEN_HOLD),
     "tap then hold, clock": device(TAP_THEN_HOLD, "20 ms", CLOCK),
+    "three taps, samples": device(THREE_TAPS, reader="samples: 4 every 5 ms"),
+    "three taps, sampled unevenly": device(THREE_TAPS, reader="samples: 4 every 4.8 to 5 ms"),
+    "three taps, lockout": device(THREE_TAPS, reader="lockout: 20 to 30 ms"),
     "press to press": device(PRESS_TO_PRESS),
     "press to press, short": device(SHORT_PRESS_TO_PRESS),
     "press to press, clock": device(PRESS_TO_PRESS, "20 ms", CLOCK),
@@ -114,6 +118,19 @@ def reckon_press_to_press(dmin: int, dmax: int, p: int, q: int) -> tuple[Span, .
     return Span(dmin, min(p, q - dmin) + blur), Span(dmin, q - dmin), Span(dmin, p + blur)
 
 
+def reckon_sampled(low: int, high: int, p: int, g: int) -> tuple[Span, ...]:
+    """T and P of the page for four samples."""
+    shortest, blur = 3 * low - B, 4 * high - 3 * low + B
+    press, pause = Span(shortest, p + blur), Span(shortest, g + blur)
+    return (press, pause) * 2 + (press,)
+
+
+def reckon_locked_out(kmax: int, p: int, g: int) -> tuple[Span, ...]:
+    """T and P of the page for a lockout."""
+    later = Span(0, p + kmax + B)
+    return Span(0, p), Span(0, g + kmax), later, Span(0, g + kmax + B), later
+
+
 E_TWENTY, L_TWENTY = earliest(TWENTY), latest(TWENTY)
 RECKONED: dict[str, tuple[Span, ...]] = {
     "three taps": reckon_taps(DMIN, DMAX, P, G),
@@ -128,6 +145,9 @@ RECKONED: dict[str, tuple[Span, ...]] = {
         *reckon_taps(E_TWENTY, L_TWENTY, latest(P), latest(G), 2)[:2],
         reckon_hold(E_TWENTY, L_TWENTY, earliest(H)),
     ),
+    "three taps, samples": reckon_sampled(5 * MS, 5 * MS, P, G),
+    "three taps, sampled unevenly": reckon_sampled(4_800, 5 * MS, P, G),
+    "three taps, lockout": reckon_locked_out(30 * MS, P, G),
     "press to press": reckon_press_to_press(DMIN, DMAX, P, Q),
     "press to press, short": reckon_press_to_press(DMIN, DMAX, 200 * MS, Q),
     "press to press, clock": reckon_press_to_press(E_TWENTY, L_TWENTY, latest(P), latest(Q)),

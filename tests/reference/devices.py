@@ -6,7 +6,20 @@ from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Button, Device, Disturbance, Latch, Memory, Outage, PowerUp, Supply, Transition
+from nudgeproof.spec.types import (
+    Button,
+    Chord,
+    Device,
+    Disturbance,
+    Gesture,
+    Latch,
+    Memory,
+    Outage,
+    PowerUp,
+    Samples,
+    Supply,
+    Transition,
+)
 from nudgeproof.units import Span
 
 MS: Final = 1_000
@@ -77,8 +90,16 @@ def _side(device: Device) -> Button:
 
 def _idle_button(device: Device) -> Device:
     """A second button that is read but means nothing, doesn't wake, and is touched all the time."""
+    return _rubbed(_add_side(device))
+
+
+def _rubbed(device: Device) -> Device:
     rubs = Disturbance("rubs", "side", Span(5 * MS, 30 * MS), MS, device.at)
-    return replace(device, buttons=(*device.buttons, _side(device)), surroundings=(*device.surroundings, rubs))
+    return replace(device, surroundings=(*device.surroundings, rubs))
+
+
+def _add_side(device: Device) -> Device:
+    return replace(device, buttons=(*device.buttons, _side(device)))
 
 
 def _two_buttons(device: Device) -> Device:
@@ -121,6 +142,41 @@ def _latched(device: Device, lets_go: Span) -> Device:
     )
 
 
+def _read_otherwise(device: Device, **readers: Button) -> Device:
+    return replace(device, buttons=tuple(readers.get(button.name, button) for button in device.buttons))
+
+
+def _with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span | None, within: Span) -> Device:
+    """A device of two buttons or more with these chords, the first of them `held`."""
+    at = device.at
+    chords = tuple(
+        Gesture(
+            f"{one} and {two}",
+            "",
+            ("hold",) if held is not None and not i else ("tap",),
+            None,
+            None,
+            False,
+            None if i else held,
+            at,
+            chord=Chord((one, two), within),
+        )
+        for i, (one, two) in enumerate(pairs)
+    )
+    leads = (None, "glowing", "stowed")
+    states = []
+    for i, state in enumerate(device.states):
+        extra = tuple(Transition(c.name, leads[(i + j) % 3], ("warmth",), False, at) for j, c in enumerate(chords))
+        states.append(replace(state, transitions=(*state.transitions, *(extra[1:] if i == 1 else extra))))
+    return replace(device, gestures=(*device.gestures, *chords), states=tuple(states))
+
+
+def _third(device: Device) -> Device:
+    """A third button, that has no gesture of its own."""
+    third = Button("rim", 2 * MS, None, 50, device.at, lockout=Span(10 * MS, 14 * MS))
+    return replace(device, buttons=(*device.buttons, third))
+
+
 _ON_EDGE: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 40 to 60 ms, each step: up to 9 ms}"
 )
@@ -146,6 +202,12 @@ states:
   settling: {waiting: true, transitions: {after 200 to 300 ms with pad open: glowing}}
   glowing: {shows: beam, transitions: {tap: {next: [warmth]}, hold: stowed, tap then hold: {next: beam, restarts: true},
     after 900 ms to 1 s: glowing}}
+"""
+_BLINKING: Final = """
+initial: glowing
+states:
+  glowing: {shows: beam, transitions: {hold: {next: beam}, tap: {next: warmth}, after 700 to 900 ms: stowed}}
+  stowed: {transitions: {tap: glowing, after 100 to 200 ms: glowing}}
 """
 
 _TWO_SLEEPS: Final = """
@@ -325,6 +387,14 @@ def _deaf(device: Device) -> Device:
     return replace(device, memory=replace(device.memory, deaf=True))
 
 
+_LOCKOUT: Final = "pad: {bounce: up to 8 ms, lockout: 21.3 to 30.1 ms, edges apart: at least 100 us}"
+_SHORT_LOCKOUT: Final = "pad: {bounce: up to 8 ms, lockout: 3.3 to 6.1 ms, edges apart: at least 100 us}"
+_SAMPLED: Final = "pad: {bounce: up to 8 ms, samples: 4 every 4.9 to 5.3 ms, edges apart: at least 100 us}"
+_SAMPLED_ONCE: Final = "pad: {bounce: up to 1 ms, samples: 1 every 7 ms, edges apart: at least 40 us}"
+
+_PAIR: Final = (("pad", "side"),)
+_QUICK: Final = Span(50 * MS, 60 * MS)
+
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
 ALL: Final = {
@@ -377,6 +447,49 @@ ALL: Final = {
     "groups, cells of values": _with_power(_groups(), "none", ("warmth", "left"), Span(80 * MS, 90 * MS), False),
     "groups, two copies": _with_power(
         _groups(_ON_LEVEL, "stowed"), "two copies", ("state", "left", "beam"), Span(300 * MS, 320 * MS), False
+    ),
+    "lockout": _lamp(_ON_EDGE, pad=_LOCKOUT),
+    "lockout, level, slow steps": _two_buttons(_lamp(_ON_LEVEL.replace("7 ms", "50 ms"), pad=_LOCKOUT)),
+    "lockout shorter than the chatter": _lamp("", pad=_SHORT_LOCKOUT, gestures=_PRESS_TO_PRESS),
+    "lockout, checksum": _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False),
+    "samples": _lamp(_ON_EDGE, pad=_SAMPLED),
+    "samples, slow steps": _two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms"), pad=_SAMPLED)),
+    "one sample": _lamp("", pad=_SAMPLED_ONCE, gestures=_NO_PAUSE, rest=_TORCH),
+    "samples, two copies": _with_power(
+        _lamp(_ON_EDGE, pad=_SAMPLED), "two copies", ("state", "beam", "warmth"), None, True
+    ),
+    "two buttons, one rubbed, slow steps": _read_otherwise(
+        _rubbed(_two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms")))),
+        side=Button("side", 3 * MS, None, 50, ON_EDGE.at, lockout=Span(9 * MS, 25 * MS)),
+    ),
+    "an idle sampled button, slow steps": _read_otherwise(
+        _idle_button(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))),
+        side=Button("side", 3 * MS, None, 50, ON_EDGE.at, samples=Samples(3, Span(4 * MS, 5 * MS))),
+    ),
+    "an idle button with a lockout, slow steps": _read_otherwise(
+        _idle_button(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))),
+        side=Button("side", 3 * MS, None, 50, ON_EDGE.at, lockout=Span(20 * MS, 25 * MS)),
+    ),
+    "a chord": _with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK),
+    "a chord held": _with_chords(_two_buttons(_lamp("")), _PAIR, Span(300 * MS, 320 * MS), _QUICK),
+    "a slow chord": _with_chords(
+        _add_side(_lamp("", gestures=_NO_PAUSE, rest=_BLINKING)), _PAIR, None, Span(1300 * MS, 1400 * MS)
+    ),
+    "a chord in sleep, slow steps": _with_chords(
+        _two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))), _PAIR, None, _QUICK
+    ),
+    "two chords of three buttons": _with_chords(
+        _third(_two_buttons(_lamp("", gestures=_PRESS_TO_PRESS))),
+        (("side", "rim"), ("pad", "rim")),
+        Span(200 * MS, 220 * MS),
+        _QUICK,
+    ),
+    "a chord, two copies": _with_power(
+        _with_chords(_two_buttons(_lamp(_ON_LEVEL, pad=_LOCKOUT)), _PAIR, None, _QUICK),
+        "two copies",
+        ("state", "beam"),
+        None,
+        False,
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

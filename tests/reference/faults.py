@@ -9,11 +9,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Final
 
-from tests.reference import presses, simulator, store
+from tests.reference import chords, presses, simulator, store
 from tests.reference.clock import Seen
 
-_MODULES: Final = {"presses": presses, "simulator": simulator, "store": store}
-_CLASSES: Final = {"presses": "Presses", "store": "Store"}
+_MODULES: Final = {"chords": chords, "presses": presses, "simulator": simulator, "store": store}
+_CLASSES: Final = {"chords": "Chords", "presses": "Presses", "store": "Store"}
 
 Simulate = Callable[..., list[Seen]]
 
@@ -56,15 +56,14 @@ FAULTS: Final = (
     Fault(
         "an edge doesn't begin a running debounce time anew",
         "simulator",
-        '        self.clock.drop(f"debounce {name}")\n        if self.level[name] != self.reading[name]:',
-        '        if self.clock.is_running(f"debounce {name}"):\n            return\n'
-        "        if self.level[name] != self.reading[name]:",
+        '            self.clock.drop(f"debounce {name}")\n            if differs:',
+        '            if self.clock.is_running(f"debounce {name}"):\n                return\n            if differs:',
         "sleeps on edge",
     ),
     Fault(
         "a level that comes back doesn't drop the debounce time",
         "simulator",
-        '        self.clock.drop(f"debounce {name}")\n',
+        '            self.clock.drop(f"debounce {name}")\n',
         "",
         "sleeps on edge",
     ),
@@ -78,8 +77,8 @@ FAULTS: Final = (
     Fault(
         "a debounce time goes on in sleep",
         "simulator",
-        '                self.clock.drop_all("debounce ")\n                continue',
-        "                continue",
+        '        for kind in ("debounce", "lockout",',
+        '        for kind in ("lockout",',
         "an idle button, slow steps",
     ),
     Fault(
@@ -764,9 +763,8 @@ FAULTS: Final = (
     Fault(
         "a debounce time goes on while the firmware is deaf",
         "simulator",
-        '                self.clock.drop_all("debounce ")\n                continue',
-        '                if self.processor != "awake":\n                    self.clock.drop_all("debounce ")\n'
-        "                continue",
+        "                self.stops_reading()\n                continue",
+        '                if self.processor != "awake":\n                    self.stops_reading()\n                continue',
         "events",
     ),
     Fault(
@@ -824,6 +822,157 @@ FAULTS: Final = (
         "        self.is_low = False\n        self.did_listen",
         "        self.did_listen",
         "events, deaf writes",
+    ),
+    Fault(
+        "what differs at the end of a lockout waits for the next edge",
+        "simulator",
+        "button.lockout, lambda: self.read_edge(name))",
+        "button.lockout, lambda: None)",
+        "lockout",
+    ),
+    Fault(
+        "what is accepted at the end of a lockout begins none",
+        "simulator",
+        "button.lockout, lambda: self.read_edge(name))",
+        "button.lockout, lambda: self.level[name] != self.reading[name] and self.accept(name))",
+        "lockout shorter than the chatter",
+    ),
+    Fault(
+        "an edge begins a lockout anew",
+        "simulator",
+        """            if differs and not self.clock.is_running(f"lockout {name}"):\n""",
+        """            if self.clock.is_running(f"lockout {name}"):\n"""
+        """                self.clock.begin(f"lockout {name}", button.lockout, lambda: self.read_edge(name))\n"""
+        """            elif differs:\n""",
+        "lockout",
+    ),
+    Fault(
+        "a lockout outlives falling asleep",
+        "simulator",
+        'for kind in ("debounce", "lockout",',
+        'for kind in ("debounce",',
+        "an idle button with a lockout, slow steps",
+    ),
+    Fault(
+        "the first sample comes after a whole period",
+        "simulator",
+        "within = Span(0, button.samples.every.hi)",
+        "within = button.samples.every",
+        "samples",
+    ),
+    Fault(
+        "a sample that doesn't differ leaves the count",
+        "simulator",
+        "            self.count[name] = 0\n            return",
+        """            self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))\n"""
+        """            return""",
+        "samples",
+    ),
+    Fault(
+        "a level that comes back makes the count 0 at once",
+        "simulator",
+        "            if not differs and not self.count[name]:\n",
+        """            if not differs:\n                self.count[name] = 0\n"""
+        """                self.clock.drop(f"sample {name}")\n""",
+        "samples",
+    ),
+    Fault(
+        "one sample more is needed",
+        "simulator",
+        "if self.count[name] == rule.count:",
+        "if self.count[name] > rule.count:",
+        "one sample",
+    ),
+    Fault(
+        "samples are counted on in sleep",
+        "simulator",
+        'for kind in ("debounce", "lockout", "first sample", "sample"):',
+        'for kind in ("debounce", "lockout"):',
+        "an idle sampled button, slow steps",
+    ),
+    Fault(
+        "a pattern outlives falling asleep",
+        "simulator",
+        '                self.presses[name].begin_again("nobody" if self.reading[name] else "idle")',
+        "                pass",
+        "two buttons, one rubbed, slow steps",
+    ),
+    Fault(
+        "of a chord the presses are their own buttons' too",
+        "chords",
+        "            self.disown(button)\n        if chord.held",
+        "        if chord.held",
+        "a chord",
+    ),
+    Fault(
+        "a chord may be joined however late",
+        "chords",
+        "lambda c=chord: self.too_late(c)",
+        "lambda: None",
+        "a chord",
+    ),
+    Fault(
+        "a press whose own gesture fired may be joined",
+        "simulator",
+        "            self.chords.cannot_join(gesture.button)\n",
+        "            pass\n",
+        "a slow chord",
+    ),
+    Fault(
+        "a press from before a change of state may be joined",
+        "simulator",
+        "        self.chords.state_is_entered()\n",
+        "",
+        "a slow chord",
+    ),
+    Fault(
+        "a button that was let go may be joined",
+        "chords",
+        "    def goes_up(self, button: str) -> None:\n        self.cannot_join(button)\n",
+        "    def goes_up(self, button: str) -> None:\n",
+        "a slow chord",
+    ),
+    Fault(
+        "a chord is over when one button is let go",
+        "chords",
+        "if not any(self.reading[name] for name in chord.buttons):",
+        "if True:",
+        "a chord",
+    ),
+    Fault(
+        "a chord is held by one of its buttons",
+        "chords",
+        '                self.clock.drop(f"held together {chord.name}")\n                if not',
+        "                if not",
+        "a chord held",
+    ),
+    Fault(
+        "a chord that is held counts at once",
+        "chords",
+        "if chord.held is None:",
+        "if True:",
+        "a chord held",
+    ),
+    Fault(
+        "a chord's button may be joined in another chord meanwhile",
+        "chords",
+        "                self.disown(button)\n                return",
+        "                self.disown(button)",
+        "two chords of three buttons",
+    ),
+    Fault(
+        "of two chords the last in the file is joined",
+        "chords",
+        "        for chord in mine:\n            other",
+        "        for chord in reversed(mine):\n            other",
+        "two chords of three buttons",
+    ),
+    Fault(
+        "a chord counts in every state",
+        "chords",
+        "if chord.name in used and button",
+        "if button",
+        "a chord held",
     ),
 )
 """Each must make the comparison fail."""

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from nudgeproof.spec.types import Device, Gesture, State, Timeout, Transition
+from nudgeproof.spec.types import Device, Gesture, Samples, State, Timeout, Transition
+from nudgeproof.units import Span
+from tests.reference.chords import Chords
 from tests.reference.clock import Clock, Draw, Seen, Tie
 from tests.reference.presses import Presses
 from tests.reference.store import Store, first_value
@@ -76,10 +78,14 @@ class Specimen:
         names = [button.name for button in device.buttons]
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
+        self.count = dict.fromkeys(names, 0)  # samples in a row that differ
         self.presses = {
             button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps)
             for button in device.buttons
         }
+        self.chords = Chords(
+            device, clock, self.reading, self.fire, lambda name: self.presses[name].begin_again("nobody")
+        )
         self.state: State = device.state(device.initial)
         self.values = {variable.name: first_value(variable) for variable in device.variables}
         self.values.update(self.state.on_entering)
@@ -113,7 +119,7 @@ class Specimen:
         while self.did_listen != self.listens():
             self.did_listen = self.listens()
             if not self.did_listen:
-                self.clock.drop_all("debounce ")
+                self.stops_reading()
                 continue
             for name in self.level:
                 self.read_edge(name)
@@ -141,10 +147,9 @@ class Specimen:
 
     def see(self, event: str) -> None:
         self.clock.tell(f"saw {event}")
-        for transition in self.state.transitions:
-            if transition.gesture == event:
-                self.take(transition)
-                return
+        case = self.applying([t for t in self.state.transitions if t.gesture == event])
+        if case is not None:
+            self.take(case)
 
     def read_voltage(self) -> None:
         if self.voltage == "below" and not self.is_low:
@@ -181,9 +186,40 @@ class Specimen:
         self.clock.begin("ready", self.state.sleep.ready, self.is_ready)
 
     def read_edge(self, name: str) -> None:
-        self.clock.drop(f"debounce {name}")
-        if self.level[name] != self.reading[name]:
-            self.clock.begin(f"debounce {name}", self.device.button(name).debounce, lambda: self.accept(name))
+        button = self.device.button(name)
+        differs = self.level[name] != self.reading[name]
+        if button.lockout is not None:
+            if differs and not self.clock.is_running(f"lockout {name}"):
+                self.clock.begin(f"lockout {name}", button.lockout, lambda: self.read_edge(name))
+                self.accept(name)
+        elif button.samples is not None:
+            if not differs and not self.count[name]:
+                self.clock.drop(f"first sample {name}")
+            elif not self.count[name] and not self.clock.is_running(f"first sample {name}"):
+                within = Span(0, button.samples.every.hi)
+                self.clock.begin(f"first sample {name}", within, lambda: self.sample(name, button.samples))
+        else:
+            assert button.debounce is not None
+            self.clock.drop(f"debounce {name}")
+            if differs:
+                self.clock.begin(f"debounce {name}", button.debounce, lambda: self.accept(name))
+
+    def sample(self, name: str, rule: Samples | None) -> None:
+        assert rule is not None
+        if self.level[name] == self.reading[name]:
+            self.count[name] = 0
+            return
+        self.count[name] += 1
+        if self.count[name] == rule.count:
+            self.count[name] = 0
+            self.accept(name)
+        else:
+            self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))
+
+    def stops_reading(self) -> None:
+        for kind in ("debounce", "lockout", "first sample", "sample"):
+            self.clock.drop_all(f"{kind} ")
+        self.count = dict.fromkeys(self.count, 0)
 
     def accept(self, name: str) -> None:
         self.reading[name] = not self.reading[name]
@@ -193,13 +229,17 @@ class Specimen:
                 self.begin_timeout(cases)
         if self.reading[name]:
             self.presses[name].goes_down(self.state)
+            self.chords.goes_down(name, self.state)
         else:
+            self.chords.goes_up(name)
             self.presses[name].goes_up()
 
     # Chart.
 
     def fire(self, gesture: Gesture) -> None:
         self.clock.tell(f"fired {gesture.name}")
+        if gesture.chord is None:
+            self.chords.cannot_join(gesture.button)
         case = self.applying([t for t in self.state.transitions if t.gesture == gesture.name])
         if case is not None:
             self.take(case)
@@ -251,6 +291,7 @@ class Specimen:
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
             presses.state_entered(self.reading[button])
+        self.chords.state_is_entered()
         self.begin_timeouts(going_on)
         self.step = 0
         self.ignoring = self.ignoring and self.processor != "awake"
@@ -366,6 +407,9 @@ class Specimen:
             self.step = 0
             self.processor = "asleep"
             self.clock.tell("asleep")
+            for name in self.presses:
+                self.presses[name].begin_again("nobody" if self.reading[name] else "idle")
+            self.chords.forget()
         else:
             self.next_step()
 
@@ -436,6 +480,8 @@ class Specimen:
         self.kept = ""
         self.is_low = False
         self.did_listen = False
+        self.stops_reading()
+        self.chords.forget()
         for name, presses in self.presses.items():
             self.reading[name] = False
             presses.begin_again("idle")

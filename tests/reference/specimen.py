@@ -10,6 +10,7 @@ from nudgeproof.engines.concrete import Run
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
+from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.script import Edge
@@ -140,7 +141,10 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "extra taps": "extra",
     }
     if part.startswith("reader "):
-        return f"debounce {button}"
+        kind = {"accepts": "debounce", "hears again": "lockout"}.get(timer.name, timer.name)
+        return f"{kind} {button}"
+    if part.startswith("chord "):
+        return f"{'join' if timer.name == TOO_LATE else 'held together'} {button}"
     if part.startswith("recogniser "):
         kind = next(limits[start] for start in limits if timer.name.startswith(start))
         return f"{kind} {button}: {timer.lo} {timer.hi}"

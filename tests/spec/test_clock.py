@@ -75,7 +75,7 @@ def test_only_what_the_firmware_counts_is_widened() -> None:
 
 def list_spans(device: Device) -> list[tuple[str, Span]]:
     """Every span of a device with its path."""
-    found = [(f"{button.name}.debounce", button.debounce) for button in device.buttons]
+    found = [(f"{b.name}.debounce", b.debounce) for b in device.buttons if b.debounce is not None]
     for gesture in device.gestures:
         for key, span in (("press", gesture.press), ("between", gesture.between), ("held", gesture.held)):
             found += [] if span is None else [(f"{gesture.name}.{key}", span)]
@@ -155,3 +155,31 @@ def test_what_is_no_share_of_a_clock_is_refused(written: str) -> None:
 def test_the_time_of_repeating_is_widened() -> None:
     text = GOOD.replace("hold: {held: 1.2 to 1.3 s}", "hold: {held: 1.2 to 1.3 s, repeats every: 200 ms}")
     assert read_device(text, "lamp.yaml").gesture("hold").repeats == Span(190_476, 210_527)
+
+
+def test_what_the_firmware_counts_of_readers_and_chords_is_widened() -> None:
+    text = """spec: 1
+device: two pads
+buttons:
+  pad: {bounce: up to 8 ms, lockout: 30 ms, edges apart: at least 10 us}
+  rim: {bounce: up to 8 ms, samples: 4 every 5 ms, edges apart: at least 10 us}
+gestures:
+  both: {together: [pad, rim], within: 60 ms, held: 1 s}
+initial: off
+states:
+  off: {transitions: {both: off}}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, together: up to 30 ms}
+clock: {off by: 20 %}
+"""
+    device = read_device(text, "two.yaml")
+    pad, rim = device.buttons
+    assert pad.lockout == Span(25_000, 37_500)
+    assert rim.samples is not None
+    assert (rim.samples.count, rim.samples.every) == (4, Span(4_166, 6_250))
+    chord = device.gesture("both").chord
+    assert chord is not None
+    assert chord.within == Span(50_000, 75_000)
+    assert device.gesture("both").held == Span(833_333, 1_250_000)
+    assert device.person is not None
+    assert device.person.together == Span(0, 30_000)
+    assert (pad.bounce_us, rim.bounce_us) == (8_000, 8_000)

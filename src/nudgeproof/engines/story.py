@@ -58,29 +58,46 @@ class Story:
         return sum(beat.actions for beat in self.beats)
 
 
-_Edge = tuple[int, int, int]
+Edge = tuple[int, int, int]
 """(i, j, c): t_j - t_i <= c."""
 
 
-def tell(model: Model, path: Sequence[Step]) -> Story:
+@dataclass(frozen=True, slots=True)
+class Also:
+    """What more the times of a path must obey: constraints that may also speak of `marks` further times, numbered from
+    len(path) + 1 on, at which nothing is seen to happen."""
+
+    edges: tuple[Edge, ...] = ()
+    marks: int = 0
+
+
+NOTHING_MORE = Also()
+
+
+def tell(model: Model, path: Sequence[Step], also: Also = NOTHING_MORE) -> Story:
     """Find times for `path` and replay it; raises `ToolFault` if the replay fails, which would be a fault of the tool."""
-    edges = constraints(model, path)
-    rooms = _most_room(edges, [False] + [step.move.actions > 0 for step in path])
+    edges, count = [*constraints(model, path), *also.edges], len(path) + 1 + also.marks
+    rooms = _most_room(edges, [False, *(step.move.actions > 0 for step in path), *[False] * also.marks])
     kept = {action: room // 2 for action, room in rooms.items()}
-    d = _closure(edges, len(path) + 1)
+    d = _closure(edges, count)
     roomy = [edge if d[edge[0]][edge[1]] + d[edge[1]][edge[0]] == 0 else _with_room([edge], kept)[0] for edge in edges]
-    times = _on_grid(roomy, set(rooms), len(path) + 1)
+    times = _on_grid(roomy, set(rooms), count)
     if times is None:
-        times = _earliest(edges, len(path) + 1)
+        times = _earliest(edges, count)
         assert times is not None
-    return replay(model, path, times[1:], min(rooms.values(), default=0))
+    return replay(model, path, times[1 : len(path) + 1], min(rooms.values(), default=0))
 
 
-def confirm(model: Model, path: Sequence[Step]) -> Story:
+def confirm(model: Model, path: Sequence[Step], also: Also = NOTHING_MORE) -> Story:
     """Replay `path` as early as it may be; raises `ToolFault` if it can't be."""
-    times = earliest(model, path)
+    times = _earliest([*constraints(model, path), *also.edges], len(path) + 1 + also.marks)
     assert times is not None
-    return replay(model, path, times)
+    return replay(model, path, times[1 : len(path) + 1])
+
+
+def can_be(edges: Sequence[Edge], count: int) -> bool:
+    """Whether times 0 to count - 1 can obey all of `edges`, none of them before time 0."""
+    return _earliest(edges, count) is not None
 
 
 def earliest(model: Model, path: Sequence[Step], retimed: Retime | None = None) -> list[int] | None:
@@ -114,12 +131,12 @@ def replay(model: Model, path: Sequence[Step], times: Sequence[int], room_us: in
     return Story(tuple(beats), room_us)
 
 
-def constraints(model: Model, path: Sequence[Step], retimed: Retime | None = None) -> list[_Edge]:
+def constraints(model: Model, path: Sequence[Step], retimed: Retime | None = None) -> list[Edge]:
     """All difference constraints of a path over times 0 (its beginning) to len(path).
 
     `retimed`: the intervals with which the path was found, if not the model's own.
     """
-    edges: list[_Edge] = []
+    edges: list[Edge] = []
     timers = model.armed(model.start)
     since = [0] * len(timers)
     for now, step in enumerate(path, start=1):
@@ -135,13 +152,13 @@ def constraints(model: Model, path: Sequence[Step], retimed: Retime | None = Non
     return edges
 
 
-def extremes(edges: Sequence[_Edge], count: int, begin: int, end: int) -> tuple[int, Bound]:
+def extremes(edges: Sequence[Edge], count: int, begin: int, end: int) -> tuple[int, Bound]:
     """The least and the greatest `t_end - t_begin` over all solutions."""
     d = _closure(edges, count)
     return int(-d[end][begin]), d[begin][end]
 
 
-def _earliest(edges: Sequence[_Edge], count: int) -> list[int] | None:
+def _earliest(edges: Sequence[Edge], count: int) -> list[int] | None:
     """The earliest solution with t_0 = 0, or None (Bellman-Ford on lower bounds)."""
     times = [0] * count
     for _ in range(count + 1):
@@ -155,7 +172,7 @@ def _earliest(edges: Sequence[_Edge], count: int) -> list[int] | None:
     return None
 
 
-def _closure(edges: Sequence[_Edge], count: int) -> list[list[float]]:
+def _closure(edges: Sequence[Edge], count: int) -> list[list[float]]:
     far = float("inf")
     d: list[list[float]] = [[0 if i == j else far for j in range(count)] for i in range(count)]
     for i, j, c in edges:
@@ -173,12 +190,12 @@ _Rooms = dict[int, int]
 """How much room each action's time has, by its position."""
 
 
-def _with_room(edges: Sequence[_Edge], rooms: _Rooms) -> list[_Edge]:
+def _with_room(edges: Sequence[Edge], rooms: _Rooms) -> list[Edge]:
     """Take an action's room off every constraint with its time in it."""
     return [(i, j, c - max(rooms.get(i, 0), rooms.get(j, 0))) for i, j, c in edges]
 
 
-def _most_room(edges: Sequence[_Edge], is_action: Sequence[bool]) -> _Rooms:
+def _most_room(edges: Sequence[Edge], is_action: Sequence[bool]) -> _Rooms:
     """The largest room that all actions can have; then more for each one that can, in the order of time.
 
     Constraints that are forced to equality have no room and are left out of the reckoning.
@@ -207,7 +224,7 @@ def _most_room(edges: Sequence[_Edge], is_action: Sequence[bool]) -> _Rooms:
     return rooms
 
 
-def _on_grid(edges: Sequence[_Edge], actions: set[int], count: int) -> list[int] | None:
+def _on_grid(edges: Sequence[Edge], actions: set[int], count: int) -> list[int] | None:
     """The earliest solution whose action times lie on the coarsest possible grid not wider than half a second."""
     for exponent in range(5, -1, -1):
         for digit in (5, 2, 1):
@@ -217,7 +234,7 @@ def _on_grid(edges: Sequence[_Edge], actions: set[int], count: int) -> list[int]
     return None
 
 
-def _grid_solution(edges: Sequence[_Edge], actions: set[int], grid: int, count: int) -> list[int] | None:
+def _grid_solution(edges: Sequence[Edge], actions: set[int], grid: int, count: int) -> list[int] | None:
     """Bellman-Ford in which action times are rounded up to the grid; monotone, so it ends at the least solution."""
     times = [0] * count
     for _ in range(4 * count + 8):

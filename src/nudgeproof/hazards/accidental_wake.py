@@ -7,7 +7,7 @@ at rest in a state that sleeps.
 
 from __future__ import annotations
 
-from nudgeproof.hazards.disturbed import any_gesture_before, left_at_rest, none_stated
+from nudgeproof.hazards.disturbed import left_at_rest, none_stated, wider_than
 from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
 from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.spec.types import Device, Outage, Source
@@ -59,7 +59,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             at=what.at,
             by=source,
             begins_in=asleep,
-            wider=any_gesture_before(device, what, coming_on(device)),
+            wider=wider_than(device, what, coming_on(device)),
         )
 
     return tuple(question(what) for what in device.unmeant)

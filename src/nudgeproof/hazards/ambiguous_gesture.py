@@ -54,7 +54,7 @@ def _pairs(device: Device, state: State) -> list[tuple[str, str]]:
     return [
         (one.name, other.name)
         for one, other in combinations(used, 2)
-        if one.button == other.button and len(one.presses) == len(other.presses)
+        if set(one.buttons) == set(other.buttons) and len(one.presses) == len(other.presses)
     ]
 
 
@@ -67,7 +67,12 @@ def _overlap(device: Device, state: State, first: str, second: str) -> tuple[tup
 
 
 def _common(one: Press, other: Press) -> tuple[Span, Span]:
-    return _intersect(one.pause, other.pause), _intersect(one.down, other.down)
+    return _intersect(one.pause, other.pause), _intersect(_length(one), _length(other))
+
+
+def _length(press: Press) -> Span:
+    assert press.stroke.down is not None
+    return press.stroke.down
 
 
 def _intersect(one: Span, other: Span) -> Span:

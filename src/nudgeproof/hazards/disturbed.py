@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.gestures import can_stand_in
@@ -36,7 +38,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             at=what.at,
             by=what.name,
             begins_in=on,
-            wider=any_gesture_before(device, what, bad),
+            wider=wider_than(device, what, bad),
         )
 
     return tuple(question(what) for what in device.unmeant)
@@ -61,13 +63,17 @@ def history_of(device: Device) -> str:
     return ANYTHING if device.person is None else PERSON
 
 
-def any_gesture_before(device: Device, what: Source, bad: Test) -> tuple[Environment, Test] | None:
-    """For an interruption, a wider environment: nothing else acts, so harm can only begin at a start after a reset.
+def wider_than(device: Device, what: Source, bad: Test) -> tuple[Environment, Test] | None:
+    """An environment with more runs that is cheaper to explore, and what to look for there; None if none is known.
 
-    Not where the cell was used while weak: after a start its level is seen anew.
+    For an interruption: nothing else acts, so harm can only begin at a start after a reset (not where the cell was used
+    while weak: after a start its level is seen anew). For several buttons: whoever used the device before pressed any way
+    at all, not only as the person does.
     """
-    if not isinstance(what, Outage) or not can_stand_in(device):
-        return None
-    if any(isinstance(source, Sag) and source.meant for source in device.surroundings):
-        return None
-    return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)
+    if isinstance(what, Outage):
+        if not can_stand_in(device) or any(isinstance(source, Sag) and source.meant for source in device.surroundings):
+            return None
+        return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)
+    if len(device.buttons) > 1 and device.person is not None:
+        return replace(left_at_rest(device, what), history=ANYTHING), bad
+    return None

@@ -12,16 +12,17 @@ from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
+from nudgeproof.parts.chord import chord
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
-from nudgeproof.parts.gestures import any_gesture
+from nudgeproof.parts.gestures import any_chord, any_gesture
 from nudgeproof.parts.held import cell_put_in, holder
 from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.outputs import output
-from nudgeproof.parts.people import ANYTHING, PERSON, anything, disturbance, leaving, person
+from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
@@ -47,6 +48,8 @@ class Environment:
     `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
     just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
     rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
+    `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
+    chatters.
     """
 
     sources: tuple[str, ...] = ()
@@ -63,6 +66,8 @@ class Environment:
     stale: bool = False
     trailed: bool = False
     held: str = ""
+    only: str = ""
+    calm: bool = False
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -77,11 +82,11 @@ class Environment:
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
-    Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chart,
-    latch, outputs, memory, observers. A part is there only where the environment can make a difference to it: the supply
-    where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant for belongs to
-    its use, so it acts before the device is left alone. Raises KeyError if the environment names a source that the device
-    doesn't have.
+    Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chords,
+    chart, latch, outputs, memory, observers. A part is there only where the environment can make a difference to it:
+    the supply where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant
+    for belongs to its use, so it acts before the device is left alone. Raises KeyError if the environment names a
+    source that the device doesn't have.
     """
     buttons = tuple(button.name for button in device.buttons)
     latched = device.supply.latch if device.supply is not None else None
@@ -92,7 +97,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
-    sources = _sources(device, environment, buttons, waits, can_lose_power)
+    pressed = (environment.only,) if environment.only else buttons
+    sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
     parts = list(sources)
     if environment.history and not environment.acts:
         parts.append(leaving(device, environment.left_in, can_lose_power, waits))
@@ -100,10 +106,10 @@ def compile_model(device: Device, environment: Environment) -> Model:
     parts += _supply(device, environment)
     if environment.gestures:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
+        chords = [gesture for gesture in device.gestures if gesture.chord is not None]
+        parts += [any_chord(device, gesture, can_lose_power) for gesture in chords]
     else:
-        for button in device.buttons:
-            holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
-            parts.append(contact(button, holding, closed=environment.held == button.name))
+        parts += _contacts(device, environment, sources)
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
     parts.append(chart(device, can_lose_power))
     if latched is not None:
@@ -126,21 +132,40 @@ def compile_model(device: Device, environment: Environment) -> Model:
     return Model(tuple(parts))
 
 
+def _contacts(device: Device, environment: Environment, sources: list[Part]) -> list[Part]:
+    """The contacts. Several buttons pressed any way at all are cheaper without chatter, and it makes no difference."""
+    many = len(device.buttons) > 1
+    pressed_freely = many and ANYTHING in environment.sources
+    was_pressed_freely = many and environment.history == ANYTHING
+    parts = []
+    for button in device.buttons:
+        holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
+        once = LEFT if was_pressed_freely and ANYTHING in holding else ""
+        chatters = not (environment.calm or (pressed_freely and ANYTHING in holding))
+        parts.append(contact(button, holding, environment.held == button.name, once, chatters))
+    return parts
+
+
 def _sources(
-    device: Device, environment: Environment, buttons: tuple[str, ...], waits: tuple[str, ...], can_lose_power: bool
+    device: Device,
+    environment: Environment,
+    buttons: tuple[str, ...],
+    pressed: tuple[str, ...],
+    waits: tuple[str, ...],
+    can_lose_power: bool,
 ) -> list[Part]:
     """Whoever acts, in the order: the use before, the sources of the environment, acts, a train, a script, a holder."""
     used_before = bool(environment.history)
     sources: list[Part] = []
     if used_before:
-        sources.append(_presser(device, environment.history, buttons, leaves=True))
+        sources.append(_presser(device, environment.history, pressed, leaves=True))
         before = [name for name in device.meant if name not in environment.sources]
         sources += [_happening(device, name, "until left") for name in before]
     for name in environment.sources:
         if environment.gestures and isinstance(what := _find(device, name), Maker | Sag):
             sources.append(_any_happening(device, what, can_lose_power))
         else:
-            sources.append(_source(device, name, buttons, used_before))
+            sources.append(_source(device, name, pressed, used_before))
     if environment.acts:
         sources.append(performer(device, environment.acts, waits))
     if environment.train is not None:
@@ -191,6 +216,7 @@ def _firmware(
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
     parts += [reader(button, held_ignored, hears) for button in device.buttons]
     parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+    parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
 
 
@@ -223,7 +249,8 @@ def _presser(device: Device, name: str, buttons: tuple[str, ...], leaves: bool) 
     if name == PERSON:
         if device.person is None:
             raise KeyError(name)
-        return person(device.person, buttons, leaves)
+        chords = dict.fromkeys(gesture.buttons for gesture in device.gestures if gesture.chord is not None)
+        return person(device.person, buttons, tuple(chords), leaves)
     return anything(buttons, leaves)
 
 

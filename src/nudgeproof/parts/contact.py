@@ -14,15 +14,20 @@ SETTLES = "settles"
 CHATTERS = "chatters"
 
 
-def contact(button: Button, sources: tuple[str, ...], closed: bool = False) -> Part:
+def contact(
+    button: Button, sources: tuple[str, ...], closed: bool = False, chatters_if: str = "", chatters: bool = True
+) -> Part:
     """The part for one contact; `sources` are the names of the parts that may hold it closed. `closed`: it begins so.
+
+    Without `chatters`, or as long as the published value `chatters_if` (if one is named) is false, no burst begins. That
+    changes nothing about what the level may do where somebody presses it any way at all: chatter is such a pressing too.
 
     Local state: (wanted, level, in a burst). Takes `push B`, sends `edge B`. Publishes `level B` (True is closed) and
     `quiet B` (no burst).
     """
     edge = f"edge {button.name}"
     line = button.at.line
-    reads = tuple(held_by(source, button.name) for source in sources)
+    holds = tuple(held_by(source, button.name) for source in sources)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         _, _, burst = _split(local)
@@ -44,11 +49,12 @@ def contact(button: Button, sources: tuple[str, ...], closed: bool = False) -> P
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         wanted, level, _ = _split(local)
-        closed = any(reads.values())
+        closed = any(reads[name] for name in holds)
         if closed == wanted:
             return (Choice(local),)
         send = (edge,) if level != closed else ()
-        return (Choice((closed, closed, button.bounce_us > 0), send, restart=(SETTLES, CHATTERS), line=line),)
+        bursts = chatters and button.bounce_us > 0 and (not chatters_if or bool(reads[chatters_if]))
+        return (Choice((closed, closed, bursts), send, restart=(SETTLES, CHATTERS), line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         _, level, burst = _split(local)
@@ -61,7 +67,7 @@ def contact(button: Button, sources: tuple[str, ...], closed: bool = False) -> P
         button=button.name,
         publishes=(f"level {button.name}", f"quiet {button.name}"),
         shown=shown,
-        reads=reads,
+        reads=(*holds, *((chatters_if,) if chatters_if else ())),
         armed=armed,
         expired=expired,
         takes={f"push {button.name}": (edge,)},

@@ -1,18 +1,21 @@
-"""Any gesture at any moment: a stand-in for contacts, readers, recognisers and the processor, wider than all of them.
+"""Any gesture at any moment: stands in for contacts, readers, recognisers, chords and the processor, wider than all of them.
 
-Where a question is about the chart and the memory only, the buttons' side can be replaced by this one part: every
-gesture in use in the present state may come at any time, two of them at least one shortest debounce, one shortest hold
-or one shortest time of repeating apart: a new gesture begins with a press accepted after the last one was seen or the
-state entered, and is seen when its release is accepted, one debounce later at least, or when a hold has lasted, or
-later; else it is the last one that repeats. Readings may be anything at any time. It only adds runs: what can't happen
-with it can't happen at all. A story found with it proves nothing and is never shown.
+Where a question is about the chart and the memory only, the buttons' side can be replaced by these parts, one for each
+button and one for each chord: every gesture in use in the present state may come at any time. Two of one button are at
+least one shortest time from an accepted press to an accepted release, one shortest hold, or one shortest time of repeating
+apart: a new gesture begins with a press accepted after the last one was seen or the state entered, and is seen when its
+release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A chord may be seen at the
+very press that completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any time. It only
+adds runs: what can't happen with it can't happen at all. A story found with it proves nothing and is never shown.
 """
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from dataclasses import replace
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer
 from nudgeproof.parts.supply import POWERED
-from nudgeproof.spec.types import Button, Device
+from nudgeproof.spec.types import Button, Device, Gesture
 from nudgeproof.units import FOREVER
 
 
@@ -23,35 +26,54 @@ def can_stand_in(device: Device) -> bool:
 
 def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     """The stand-in for one button. Local state: whether it reads closed. Publishes `reading B`."""
-    own = {gesture.name for gesture in device.gestures if gesture.button == button.name}
-    in_use = {state.name: tuple(name for name in state.gestures if name in own) for state in device.states}
-    spans = [span for gesture in device.gestures if gesture.name in own for span in (gesture.held, gesture.repeats)]
-    apart = min([button.debounce.lo, *(span.lo for span in spans if span is not None)])
+    own = tuple(gesture for gesture in device.gestures if gesture.chord is None and gesture.button == button.name)
+    spans = [span for gesture in own for span in (gesture.held, gesture.repeats) if span is not None]
+    holds = [span.lo for span in spans]
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
+    part = _stand_in(device, button.name, own, min([shortest_reading_us(button), *holds]), read, can_lose_power)
+    return replace(part, button=button.name, publishes=(f"reading {button.name}",), shown=lambda local: (local,))
+
+
+def any_chord(device: Device, gesture: Gesture, can_lose_power: bool) -> Part:
+    """The stand-in for one chord. Local state: nothing that matters."""
+    apart = gesture.held.lo if gesture.held is not None else 0
+    return _stand_in(device, gesture.name, (gesture,), apart, False, can_lose_power)
+
+
+def shortest_reading_us(button: Button) -> int:
+    """The shortest time from one accepted edge of `button` to the next."""
+    if button.lockout is not None:
+        return button.lockout.lo
+    if button.samples is not None:
+        # The first sample that differs may come right after the reading changed.
+        return (button.samples.count - 1) * button.samples.every.lo
+    assert button.debounce is not None
+    return button.debounce.lo
+
+
+def _stand_in(
+    device: Device, name: str, own: tuple[Gesture, ...], apart_us: int, read: bool, can_lose_power: bool
+) -> Part:
+    names = {gesture.name for gesture in own}
+    in_use = {state.name: tuple(name for name in state.gestures if name in names) for state in device.states}
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if can_lose_power and not reads[POWERED]:
             return ()
         timers: tuple[Timer, ...] = (Timer("reads otherwise", 0, FOREVER),) if read else ()
-        return (*timers, Timer("gesture", apart, FOREVER)) if in_use[str(reads["state"])] else timers
+        return (*timers, Timer("gesture", apart_us, FOREVER)) if in_use[str(reads["state"])] else timers
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if timer == "gesture":
             return tuple(Choice(local, (f"gesture {name}",)) for name in in_use[str(reads["state"])])
         return (Choice(not local),)
 
-    def shown(local: Local) -> tuple[Value, ...]:
-        return (local,)
-
     return Part(
-        name=f"any gesture of {button.name}",
+        name=f"any gesture of {name}",
         role="person",
         start=False,
-        button=button.name,
-        publishes=(f"reading {button.name}",),
-        shown=shown,
         reads=("state", *((POWERED,) if can_lose_power else ())),
         armed=armed,
         expired=expired,
-        sends=tuple(f"gesture {name}" for name in own),
+        sends=tuple(f"gesture {name}" for name in names),
     )

@@ -7,12 +7,14 @@ device reached where it should. Both only watch and press; they change nothing a
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, LAPSED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.rest import is_at_rest, rest_names
+from nudgeproof.parts.stroke import Held, Stroke, next_timer, next_touches
 from nudgeproof.spec.types import Condition, Device, Gesture, Person
 from nudgeproof.units import FOREVER, Span
 
@@ -75,60 +77,58 @@ def _hold(habits: Person, gesture: Gesture) -> Span | None:
 def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()) -> Part:
     """The part that performs one of `acts`; needs a person with the habits for them. None begins while one of `waits` is so.
 
-    Local state: watching; or (act, press number, down?); or (act,) when done. Publishes `left alone` (the history is over),
-    `act` (its number, -1 before), `performed` and `finished` (all that the firmware needs to see has been done).
+    Local state: watching; or (act, press number, buttons held, is letting go); or (act,) when done. Publishes `left alone`
+    (the history is over), `act` (its number, -1 before), `performed` and `finished` (all that the firmware needs to see
+    has been done).
     """
     assert device.person is not None
     plans = tuple(plan(device, device.person, act) for act in acts)
     last = tuple(device.gesture(act.gestures[-1]) for act in acts)
     ends_held = tuple(gesture.presses[-1] == "hold" and not gesture.at_release for gesture in last)
     buttons = tuple(button.name for button in device.buttons)
-    rest = ("level", "quiet", "reading", "pattern")
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == "watching":
-            busy = any(
-                reads[f"level {b}"] or not reads[f"quiet {b}"] or reads[f"reading {b}"] or reads[f"pattern {b}"]
-                for b in buttons
-            )
-            busy = busy or any(reads[name] for name in waits)
+            busy = not is_at_rest(reads.__getitem__, buttons) or any(reads[name] for name in waits)
             ready = not busy and any(act.fits(reads) for act in acts)
             return (Timer("begins", 0, FOREVER),) if ready else ()
         assert isinstance(local, tuple)
         if len(local) == 1:
             return ()
-        act, press, down = local
-        name, span = ("lets go", plans[act][press].down) if down else ("presses again", plans[act][press].pause)
-        return (Timer(name, span.lo, span.hi),)
+        act, press, held, opening = local
+        if held:
+            return next_timer(plans[act][press].stroke, held, opening)
+        pause = plans[act][press].pause
+        return (Timer("presses again", pause.lo, pause.hi),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "watching":
-            return tuple(
-                _press(
-                    (i, 0, True),
-                    plans[i][0].button,
-                    f"begins {', then '.join(act.gestures)}: {plans[i][0].button} is pressed",
-                )
-                for i, act in enumerate(acts)
-                if act.fits(reads)
-            )
+            begun = [(i, f"begins {', then '.join(act.gestures)}: ") for i, act in enumerate(acts) if act.fits(reads)]
+            return tuple(choice for i, says in begun for choice in touch(i, 0, (), False, ("begins",), says))
         assert isinstance(local, tuple)
-        act, press, down = local
-        button = plans[act][press].button
-        if not down:
-            return (_press((act, press, True), button, f"{button} is pressed"),)
-        after: Local = (act, press + 1, False) if press + 1 < len(plans[act]) else (act,)
-        return (_press(after, button, f"{button} is let go"),)
+        return touch(*local)
+
+    def touch(
+        act: int, press: int, held: Held, opening: bool, send: tuple[str, ...] = (), says: str = ""
+    ) -> tuple[Choice, ...]:
+        choices = []
+        for next_ in next_touches(plans[act][press].stroke, held, opening):
+            to: Local = (act, press, next_.held, next_.opening)
+            if not next_.held:
+                to = (act, press + 1, (), False) if press + 1 < len(plans[act]) else (act,)
+            said = f"person: {says}{next_.button} is {'let go' if next_.opening else 'pressed'}"
+            choices.append(Choice(to, (*send, f"push {next_.button}"), says=said, actions=1))
+        return tuple(choices)
 
     def shown(local: Local) -> tuple[Value, ...]:
         if local == "watching":
             return (False, -1, False, False, *(False for _ in buttons))
         assert isinstance(local, tuple)
-        down = len(local) == 3 and local[2]
-        held = plans[local[0]][local[1]].button if down else None
-        is_last = down and local[1] == len(plans[local[0]]) - 1
-        finished = len(local) == 1 or (is_last and ends_held[local[0]])
-        return (True, local[0], len(local) == 1, finished, *(b == held for b in buttons))
+        held = local[2] if len(local) > 1 else ()
+        is_last = bool(held) and local[1] == len(plans[local[0]]) - 1
+        all_down = is_last and len(held) == len(plans[local[0]][local[1]].stroke.buttons)
+        finished = len(local) == 1 or (all_down and ends_held[local[0]])
+        return (True, local[0], len(local) == 1, finished, *(b in held for b in buttons))
 
     return Part(
         name=PERFORMER,
@@ -136,7 +136,7 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
         start="watching",
         publishes=(LEFT, ACT, PERFORMED, FINISHED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
-        reads=("state", *_named(acts), *(f"{what} {b}" for b in buttons for what in rest), *waits),
+        reads=("state", *_named(acts), *rest_names(buttons), *waits),
         armed=armed,
         expired=expired,
         sends=(*(f"push {b}" for b in buttons), "begins"),
@@ -149,18 +149,12 @@ def _named(acts: tuple[Act, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(f"value {name}" for condition in conditions for name, _ in condition.allowed))
 
 
-def _press(to: Local, button: str, says: str) -> Choice:
-    begins = ("begins",) if says.startswith("begins") else ()
-    return Choice(to, (*begins, f"push {button}"), says=f"person: {says}", actions=1)
-
-
 @dataclass(frozen=True, slots=True)
 class Press:
-    """One press of a plan: after `pause` since the last release, for `down`."""
+    """One press of a plan, of a chord both buttons: after `pause` since the last release."""
 
-    button: str
     pause: Span
-    down: Span
+    stroke: Stroke
 
 
 def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
@@ -174,9 +168,10 @@ def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
                 pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
             span = habits.tap if kind == "tap" else _hold(habits, gesture)
             assert span is not None
-            presses.append(Press(gesture.button, pause, span))
+            presses.append(Press(pause, Stroke(gesture.buttons, span, habits.together)))
     if act.narrow:
-        return tuple(Press(p.button, *spans) for p, spans in zip(presses, act.narrow, strict=True))
+        spans = zip(presses, act.narrow, strict=True)
+        return tuple(Press(pause, replace(press.stroke, down=down)) for press, (pause, down) in spans)
     return tuple(presses)
 
 

@@ -12,6 +12,8 @@ Rules
 * A press belongs to the state it began in: a change of state forgets what was begun, and a button still down is nobody's
   until it is let go.
 * Taps beyond the largest count in use begin a new pattern, or are swallowed, or don't change the largest.
+* A press that a chord takes to itself is nobody's, and what was begun is forgotten; likewise when the processor falls
+  asleep.
 """
 
 from __future__ import annotations
@@ -20,6 +22,8 @@ from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.chord import claims
+from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture, State
 from nudgeproof.units import Span
@@ -34,8 +38,9 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible, hold time reached or
     ""); (gap, presses so far, longer gestures still possible, gesture already complete or ""); (repeating, 0, the gesture
     that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "").
-    Takes `down B`, `up B`, the chart's `changed` and, where power can be lost (`held_ignored` isn't None), `reset` and
-    `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
+    Takes `down B`, `up B`, the chart's `changed`, a chord's `claims B`, the processor's `asleep` and, where power can
+    be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a pattern is
+    pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
     in_use = {state.name: _patterns(state, gestures, button.extra_taps) for state in device.states}
@@ -89,6 +94,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if signal == CHANGED:
             kept = local if phase in ("extra", "extra down") else IDLE
             return (Choice(SPENT if phase in ("down", "spent", "repeating") else kept),)
+        if signal in (ASLEEP, claims(button.name)):
+            return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)
         if signal == down:
             if phase == "extra":
                 return (Choice(("extra down", 0, alive, "")),)
@@ -123,6 +130,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             down: (),
             up: fires,
             CHANGED: (),
+            ASLEEP: (),
+            claims(button.name): (),
             **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
         },
         heard=heard,

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
@@ -21,6 +22,7 @@ from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import ANYTHING, LEFT, LEFT_IN, PERSON
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
+from nudgeproof.parts.rest import is_at_rest
 from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
 from nudgeproof.spec.types import Device
@@ -348,14 +350,7 @@ def missing(device: Device, act: int) -> Test:
         after = move.situation
         if model.value(after, ACT) != act or model.value(after, SEEN) in (DONE, EXCUSED, OTHER, LATE):
             return False
-        busy = any(
-            model.value(after, f"level {b}")
-            or not model.value(after, f"quiet {b}")
-            or model.value(after, f"reading {b}")
-            or model.value(after, f"pattern {b}")
-            for b in names
-        )
-        return bool(model.value(after, PERFORMED)) and not busy
+        return bool(model.value(after, PERFORMED)) and is_at_rest(partial(model.value, after), names)
 
     return test
 

@@ -146,8 +146,8 @@ def tell_hold(device: Device, name: str) -> str:
         words.append("then let go")
     if gesture.repeats is not None:
         words.append(f"again every {tell_time(gesture.repeats)}")
-    if len(device.buttons) > 1 and gesture.button not in gesture.name:
-        words[:1] = [" ".join([gesture.button, *words[:1]])]
+    if len(device.buttons) > 1 and not all(button in gesture.name for button in gesture.buttons):
+        words[:1] = [" ".join([" and ".join(gesture.buttons), *words[:1]])]
     return ", ".join(words)
 
 

@@ -99,6 +99,8 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         fewest = (
             "no story has fewer presses and releases"
             if finding.shortest
+            else "perhaps not the shortest story"
+            if finding.classes
             else "found by random runs, perhaps not the shortest"
         )
         lines += _field("tried", f"{finding.surroundings}; {fewest}")
@@ -209,7 +211,8 @@ def _takes(report: Report) -> list[str]:
         else:
             told = ", ".join(f"{'open' if i % 2 else 'press'} {widen(span)}" for i, span in enumerate(needed.spans))
         rest = "asleep" if needed.asleep else "at rest"
-        lines += _wrap(f"{needed.hazard}, {rest} in {needed.state}:", "  ")
+        by = f" by {needed.button}" if len(report.buttons) > 1 else ""
+        lines += _wrap(f"{needed.hazard}{by}, {rest} in {needed.state}:", "  ")
         lines += _wrap(told or f"no pressing of {needed.button} at all can do it", "    ")
     stated = dict.fromkeys(text for needed in report.takes for text in needed.stated)
     lines += _wrap(f"The spec states {'; '.join(stated)}.", "  ")

@@ -8,7 +8,8 @@ from dataclasses import replace
 
 from nudgeproof.model.step import Move
 from nudgeproof.parts.chart import CHANGED
-from nudgeproof.parts.people import ANYTHING, LETS_GO, PERSON
+from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.parts.stroke import LETS_GO
 from nudgeproof.parts.supply import CELL_IS_BACK
 from nudgeproof.parts.trail import START, TIME
 from nudgeproof.report.screen import WIDTH, list_steps

@@ -81,13 +81,21 @@ def _widen_any(span: Span | None, off_by: Fraction) -> Span | None:
 
 
 def _widen_button(button: Button, off_by: Fraction) -> Button:
-    return replace(button, debounce=widen_span(button.debounce, off_by))
+    samples = button.samples
+    return replace(
+        button,
+        debounce=_widen_any(button.debounce, off_by),
+        lockout=_widen_any(button.lockout, off_by),
+        samples=None if samples is None else replace(samples, every=widen_span(samples.every, off_by)),
+    )
 
 
 def widen_gesture(gesture: Gesture, off_by: Fraction) -> Gesture:
     """The gesture with its times as wide as the clock makes them; 0 <= `off_by` < 1."""
+    chord = gesture.chord
     return replace(
         gesture,
+        chord=None if chord is None else replace(chord, within=widen_span(chord.within, off_by)),
         press=_widen_any(gesture.press, off_by),
         between=_widen_any(gesture.between, off_by),
         held=_widen_any(gesture.held, off_by),

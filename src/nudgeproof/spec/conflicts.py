@@ -40,9 +40,9 @@ def check_gestures(
     ]
     taken = set()
     for pair in combinations(used, 2):
-        if pair[0].written.button != pair[1].written.button:
+        if set(pair[0].written.buttons) != set(pair[1].written.buttons):
             continue
-        found = _compare(*pair, off_by)
+        found = _compare(*pair, off_by) if pair[0].written.chord is None else _same_chord(*pair)
         # One gesture that is like several others is told of once.
         if found is None or (found.is_same and pair[1].written.name in taken):
             continue
@@ -61,6 +61,11 @@ class _Conflict:
     cure: str
     why: str = _WHY
     is_same: bool = False
+
+
+def _same_chord(one: _Use, other: _Use) -> _Conflict:
+    what = f"`{one.written.name}` and `{other.written.name}` are the same two buttons"
+    return _Conflict(what, "keep one of them here", "once both are down only one of them could be meant", is_same=True)
 
 
 def _compare(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:

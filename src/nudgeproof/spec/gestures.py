@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.chords import CHORD_KEYS, read_button_of, read_chord
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -60,13 +62,14 @@ _KNOWN: Final = (
     "acts at",
     "repeats every",
     "answered within",
+    "on",
+    *CHORD_KEYS,
 )
-_LATER: Final = ("on", "together")
 _PRESS_TO_PRESS: Final = re.compile(r"(?P<time>.+?)(?:\s*,\s*|\s+)(?:from )?press to press")
 
 
-def read_gestures(found: Found, button: str, notes: Notes) -> tuple[Gesture, ...]:
-    """The section `gestures`, all on the one button."""
+def read_gestures(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> tuple[Gesture, ...]:
+    """The section `gestures`; `buttons` None when they are not known."""
     mapping = read_mapping(found, "`gestures`", "tap: {taps: 1, press: up to 400 ms}", notes)
     if mapping is None:
         return ()
@@ -76,13 +79,13 @@ def read_gestures(found: Found, button: str, notes: Notes) -> tuple[Gesture, ...
         notes.complain(at, what, why, "describe the device with fewer")
     gestures = []
     for key, value in mapping.entries[:MOST_GESTURES]:
-        gesture = _read_gesture(Found(key, value), button, notes)
+        gesture = _read_gesture(Found(key, value), buttons, notes)
         if gesture is not None:
             gestures.append(gesture)
     return tuple(gestures)
 
 
-def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
+def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Gesture | None:
     name, at = read_name(found.key, "gesture", notes), found.key.place
     owner = f"gesture `{show(found.key.text)}`"
     if found.key.text.startswith("after "):
@@ -100,23 +103,30 @@ def _read_gesture(found: Found, button: str, notes: Notes) -> Gesture | None:
             cure = "write `between: up to 260 ms from press to press`, without the comma"
             notes.complain(key.place, f"`{key.text}` stands alone in {owner}", why, cure)
     mapping = type(mapping)(tuple(entries), mapping.place)
-    keys = sort_keys(mapping, at, owner, _KNOWN, _LATER, notes)
+    keys = sort_keys(mapping, at, owner, _KNOWN, (), notes)
+    answer = read_span(keys.found.get("answered within"), owner, _ANSWER, notes)
+    answer_us = None if answer is None else int(answer.hi)
+    if "together" in keys.found:
+        chord = read_chord(name, keys, owner, buttons, notes)
+        return None if chord is None else replace(chord, answer_us=answer_us)
+    if "within" in keys.found:
+        why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
+        notes.complain(keys.found["within"].key.place, f"{owner} has `within`", why, cure)
+    button = read_button_of(keys.found.get("on"), owner, at, buttons, notes)
     presses = _read_presses(keys, owner, notes)
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
     between, is_from_press = _read_between(keys.found.get("between"), owner, notes)
     held = read_span(keys.found.get("held", keys.found.get("then held")), owner, _HELD, notes)
     at_release = _read_acts_at(keys.found.get("acts at"), owner, notes)
     repeats = read_span(keys.found.get("repeats every"), owner, _REPEATS, notes)
-    answer = read_span(keys.found.get("answered within"), owner, _ANSWER, notes)
     if presses is None:
         return None
     _check_limits(keys, owner, presses, notes)
     _check_end(keys, owner, presses, at_release, notes)
     if is_from_press and between is not None and held is not None and "hold" in presses[:-1]:
         _check_hold_in_time(keys.found["between"], owner, between, held, notes)
-    if name is None or ("hold" in presses and held is None):
+    if name is None or button is None or ("hold" in presses and held is None):
         return None
-    answer_us = None if answer is None else int(answer.hi)
     return Gesture(name, button, presses, press, between, is_from_press, held, at, answer_us, at_release, repeats)
 
 

@@ -13,6 +13,7 @@ from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
+from nudgeproof.spec.buttons import read_buttons
 from nudgeproof.spec.clock import read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
@@ -26,7 +27,7 @@ from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
-from nudgeproof.spec.sections import fill_holds, read_buttons, read_person, read_promises
+from nudgeproof.spec.sections import fill_holds, read_person, read_promises
 from nudgeproof.spec.states import find_starts, find_states, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
 from nudgeproof.spec.types import Accepted, Device, Group
@@ -163,8 +164,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     )
     name = _read_device_name(found.get("device"), notes)
     buttons = read_buttons(found["buttons"], notes) if "buttons" in found else ()
-    button = buttons[0].name if buttons else ""
-    gestures = read_gestures(found["gestures"], button, notes) if "gestures" in found else ()
+    gestures = read_gestures(found["gestures"], names.buttons, notes) if "gestures" in found else ()
     initial = _read_initial(found.get("initial"), names, notes)
     depths = read_depths(found["depths"], notes) if "depths" in found else ()
     names = replace(names, sound_depths=depths)
@@ -176,7 +176,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, off_by, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
-    person = read_person(found["person"], gestures, notes) if "person" in found else None
+    person = read_person(found["person"], names.buttons or (), gestures, notes) if "person" in found else None
     person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (
         read_surroundings(found["surroundings"], names.buttons, events, states_named, notes)

@@ -1,4 +1,4 @@
-"""The short sections of a spec: buttons, person, promises."""
+"""The short sections of a spec: person, promises."""
 
 from __future__ import annotations
 
@@ -13,95 +13,66 @@ from nudgeproof.spec.fields import (
     read_choice,
     read_list,
     read_mapping,
-    read_name,
     read_span,
     read_words,
-    refuse_later,
     sort_keys,
 )
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
-from nudgeproof.spec.types import Button, Gesture, Person, PromiseText, State
-from nudgeproof.units import Form, Span
+from nudgeproof.spec.types import TOGETHER, Gesture, Person, PromiseText, State
+from nudgeproof.units import Form, Span, show_us
 
-_VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
-_BOUNCE: Final = TimeWanted((Form.UP_TO, Form.EXACT), "it is how long the contact chatters at most", "up to 10 ms")
-_DEBOUNCE: Final = TimeWanted(
-    _VARYING, "it is how long a level must be steady until the firmware believes it", "20 ms ± 5 ms"
-)
-_EDGES_APART: Final = TimeWanted(
-    (Form.AT_LEAST,), "it is the least time between two edges of chatter", "at least 10 us", least_us=1
-)
 _TAP: Final = TimeWanted((Form.RANGE,), "it is how long a tap of this person may last", "60 to 350 ms", least_us=1)
 _GAP: Final = TimeWanted((Form.RANGE,), "it is how long this person waits between taps", "80 to 220 ms", least_us=1)
 _HOLD: Final = TimeWanted((Form.RANGE,), "it is how long this person holds a button", "1.4 to 2.5 s", least_us=1)
+_TOGETHER: Final = TimeWanted(
+    (Form.UP_TO, Form.RANGE, Form.EXACT),
+    "it is how far apart this person's two fingers touch and let go",
+    "up to 60 ms",
+)
 _ANSWERS: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how long this person takes at most to answer a sign", "1.5 s", least_us=1
 )
 
-_EXTRA_TAPS: Final = ("begin anew", "swallowed", "count as the largest")
-_BOUNCE_US: Final = 10_000
-_EDGES_APART_US: Final = 10
 
+def read_person(found: Found, buttons: Sequence[str], gestures: Sequence[Gesture], notes: Notes) -> Person | None:
+    """The section `person`; the names of gestures with a hold are keys too, for a time of their own.
 
-def read_buttons(found: Found, notes: Notes) -> tuple[Button, ...]:
-    """The section `buttons`; this version takes one."""
-    mapping = read_mapping(found, "`buttons`", "pad: {debounce: 20 ms}", notes)
-    if mapping is None:
-        return ()
-    if len(mapping.entries) > 1:
-        refuse_later("more than one button", mapping.entries[1][0].place, notes)
-    button = _read_button(Found(*mapping.entries[0]), notes)
-    return () if button is None else (button,)
-
-
-def _read_button(found: Found, notes: Notes) -> Button | None:
-    name, at = read_name(found.key, "button", notes), found.key.place
-    owner = f"button `{show(found.key.text)}`"
-    mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
-    if mapping is None:
-        return None
-    known, later = ("bounce", "debounce", "edges apart", "extra taps"), ("lockout", "samples", "stuck", "pull")
-    keys = sort_keys(mapping, at, owner, known, later, notes)
-    bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
-    apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
-    needed = keys.require("debounce", owner, _DEBOUNCE.meaning, f"write `debounce: {_DEBOUNCE.example}`", notes)
-    debounce = read_span(needed, owner, _DEBOUNCE, notes)
-    if "bounce" not in keys.found:
-        notes.assume(f"bounce: up to 10 ms (button {found.key.text})", at)
-    if "edges apart" not in keys.found:
-        notes.assume(f"edges apart: at least 10 us (button {found.key.text})", at)
-    extra = None
-    if "extra taps" in keys.found:
-        why = "it says what taps after the largest count in use do"
-        extra = read_choice(keys.found["extra taps"], owner, _EXTRA_TAPS, (), why, notes)
-    if name is None or debounce is None:
-        return None
-    bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
-    apart_us = _EDGES_APART_US if apart is None else apart.lo
-    return Button(name, bounce_us, debounce, apart_us, at, extra or _EXTRA_TAPS[0])
-
-
-def read_person(found: Found, gestures: Sequence[Gesture], notes: Notes) -> Person | None:
-    """The section `person`; the names of gestures with a hold are keys too, for a time of their own."""
+    How many `buttons` there are, and whether there are chords, says which habits matter.
+    """
     mapping = read_mapping(found, "`person`", "{tap: 60 to 350 ms, between: 80 to 220 ms}", notes)
     if mapping is None:
         return None
-    known, later = ("tap", "between", "hold", "answers within"), ("finger",)
+    known = ("tap", "between", "hold", "answers within", "fingers", "together")
+    has_chords = any(gesture.chord is not None for gesture in gestures)
     own = tuple(g.name for g in gestures if g.held is not None and g.name not in known)
-    keys = sort_keys(mapping, found.key.place, "`person`", (*known, *own), later, notes)
+    keys = sort_keys(mapping, found.key.place, "`person`", (*known, *own), (), notes)
     spans: dict[str, Span | None] = {}
-    for key, wanted in (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS)):
+    timed = (("tap", _TAP), ("between", _GAP), ("hold", _HOLD), ("answers within", _ANSWERS), ("together", _TOGETHER))
+    for key, wanted in timed:
         if key in ("tap", "between"):
             keys.require(key, "`person`", wanted.meaning, f"write `{key}: {wanted.example}`", notes)
         spans[key] = read_span(keys.found.get(key), "`person`", wanted, notes)
+    fingers = _read_fingers(keys.found.get("fingers"), notes)
+    if "fingers" not in keys.found and len(buttons) > 1:
+        notes.assume("fingers: 1 (person)", found.key.place)
+    if "together" not in keys.found and has_chords:
+        notes.assume(f"together: up to {show_us(int(TOGETHER.hi))} (person)", found.key.place)
     read = [(name, read_span(keys.found.get(name), "`person`", _HOLD, notes)) for name in own]
     holds = tuple((name, span) for name, span in read if span is not None)
     tap, between, answers = spans["tap"], spans["between"], spans["answers within"]
     if tap is None or between is None:
         return None
-    within = None if answers is None else Span(0, answers.hi)
-    return Person(tap, between, spans["hold"], within, found.key.place, holds)
+    together = spans["together"] or TOGETHER
+    answered = None if answers is None else Span(0, answers.hi)
+    return Person(tap, between, spans["hold"], answered, found.key.place, fingers, together, holds)
+
+
+def _read_fingers(found: Found | None, notes: Notes) -> int:
+    if found is None:
+        return 1
+    why = "it says whether this person presses two buttons independently of each other"
+    return int(read_choice(found, "`person`", ("1", "2"), (), why, notes) or 1)
 
 
 def fill_holds(person: Person, gestures: dict[str, Gesture], states: Sequence[State], notes: Notes) -> Person:

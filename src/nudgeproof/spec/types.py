@@ -14,28 +14,53 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
 from nudgeproof.units import Span
 
+TOGETHER = Span(0, 60_000)
+"""How far apart the two fingers of a chord are, unless the person's habits say otherwise. Common practice, no source."""
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`."""
+
+    count: int
+    every: Span
+
 
 @dataclass(frozen=True, slots=True)
 class Button:
-    """A contact and how the firmware reads it.
+    """A contact and how the firmware reads it, in one of three ways: just one of `debounce`, `lockout`, `samples` is given.
 
-    `bounce_us`: chatter lasts at most this long from its edge. `debounce`: a level must be steady for a time in this span
-    to be accepted (a reader of kind `steady for`). `edges_apart_us`: least time between two edges of one chatter burst.
+    `bounce_us`: chatter lasts at most this long from its edge. `edges_apart_us`: least time between two edges of one chatter
+    burst. `debounce`: a level must be steady for a time in this span to be accepted. `lockout`: an edge is accepted at once,
+    and then the firmware is deaf for a time in this span. `samples`: the level is looked at now and then.
     `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
     largest`.
     """
 
     name: str
     bounce_us: int
-    debounce: Span
+    debounce: Span | None
     edges_apart_us: int
     at: Place
+    lockout: Span | None = None
+    samples: Samples | None = None
     extra_taps: str = "begin anew"
+
+
+@dataclass(frozen=True, slots=True)
+class Chord:
+    """Two buttons pressed together: the second goes down at most a time in `within` after the first."""
+
+    buttons: tuple[str, str]
+    within: Span
 
 
 @dataclass(frozen=True, slots=True)
 class Gesture:
     """A row of `presses`, each of them `tap` (short) or `hold` (lasting a time in `held`).
+
+    With a `chord` it is made of that alone: no taps, no `button`; `held` is then how long both stay down, None if the chord
+    counts at once.
 
     `press`: the span in which the firmware's limit for a tap lies (`up to 400 ms` gives 400..400 ms).
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
@@ -56,11 +81,17 @@ class Gesture:
     answer_us: int | None = None
     at_release: bool = False
     repeats: Span | None = None
+    chord: Chord | None = None
 
     @property
     def taps(self) -> int:
         """How many taps make the whole gesture; 0 if there is a hold in it."""
         return len(self.presses) if self.held is None else 0
+
+    @property
+    def buttons(self) -> tuple[str, ...]:
+        """The buttons that are pressed: one, or those of the chord."""
+        return self.chord.buttons if self.chord is not None else (self.button,)
 
 
 @dataclass(frozen=True, slots=True)
@@ -242,6 +273,8 @@ class Person:
     """How the person presses: the spans of a tap, of the gap between taps, of a hold; `answers` after a sign.
 
     `holds`: names of gestures that are held for a time of their own, and these times.
+    `fingers`: 1 presses one button at a time (a chord is one act), 2 presses two buttons independently of each other.
+    `together`: from the first contact of a chord to the second, and from the first to open to the second.
     """
 
     tap: Span
@@ -249,6 +282,8 @@ class Person:
     hold: Span | None
     answers: Span | None
     at: Place
+    fingers: int = 1
+    together: Span = TOGETHER
     holds: tuple[tuple[str, Span], ...] = ()
 
 
