@@ -211,6 +211,11 @@ class State:
         """The gestures in use: those with a transition here, whatever its conditions; each once."""
         return tuple(dict.fromkeys(transition.gesture for transition in self.transitions))
 
+    def after(self, gesture: str) -> tuple[str, ...]:
+        """The states in which a gesture may end that is done here, itself if one of its cases doesn't leave it."""
+        targets = (transition.target or self.name for transition in self.transitions if transition.gesture == gesture)
+        return tuple(dict.fromkeys(targets))
+
     @property
     def gives_way_to(self) -> str | None:
         """The state that its first time to lead anywhere leads to; None if no time does."""
