@@ -179,12 +179,11 @@ def _replaced(device: Device, remedy: Remedy) -> set[str]:
         for pair in ((gesture, other), (other, gesture))
     }
     for act in missed_gesture.acts(device):
-        state = act.state
+        states = [act.state]
         for name in act.gestures:
-            if (state, name) in remedy.replaced:
+            if any((state, name) in remedy.replaced for state in states):
                 gone.add(str(act))
-            target = next(t.target for t in device.state(state).transitions if t.gesture == name)
-            state = target if target is not None else state
+            states = [after for state in states for after in device.state(state).after(name)]
     return gone
 
 

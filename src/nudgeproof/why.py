@@ -17,11 +17,13 @@ from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story, tell
 from nudgeproof.hazards.disturbed import left_at_rest
 from nudgeproof.model.step import Test
+from nudgeproof.parts.changes import touched
+from nudgeproof.parts.chart import timer_name
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.ask import passing, stepping
-from nudgeproof.spec.types import Device, Disturbance, Outage
+from nudgeproof.spec.types import Device, Disturbance, Outage, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
 
 BUDGETS = {"quick": 5_000, "usual": 20_000, "deep": 1_000_000}
@@ -143,7 +145,7 @@ def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress:
     if not presses:
         finder.proved.append(f"any press: no gesture of the spec {_leads(symptom)}")
     if not times:
-        finder.proved.append(f"a time of the device: no `after` of the spec {_leads(symptom)}")
+        finder.proved.append(f"a time of the device: no time of the spec {_leads(symptom)}")
     _try_interruptions(device, symptom, finder)
     order = sorted(range(len(finder.found)), key=lambda i: (finder.found[i].story.actions, i))
     return Ways(
@@ -180,15 +182,18 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
 
 
 def _gesture_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
-    for transition in device.state(symptom.before).transitions:
-        stays = transition.target in (None, symptom.before)
-        if symptom.variable in transition.next if symptom.variable else False:
-            if stays:
-                yield Step(GESTURE, transition.gesture, transition.gesture)
-        elif not symptom.variable and transition.target == symptom.after:
-            yield Step(GESTURE, transition.gesture, transition.gesture)
+    fitting = (t.gesture for t in device.state(symptom.before).transitions if _fits(device, symptom, t))
+    for gesture in dict.fromkeys(fitting):
+        yield Step(GESTURE, gesture, gesture)
     if not symptom.variable and (between := _between(device, symptom, GESTURE)):
         yield Step(GESTURE, "", f"a gesture, by way of {' or '.join(between)}")
+
+
+def _fits(device: Device, symptom: Symptom, line: Transition | Timeout) -> bool:
+    """Whether a line of the state does what is seen, in the case that it applies."""
+    if not symptom.variable:
+        return line.target == symptom.after
+    return line.target in (None, symptom.before) and symptom.variable in touched(device, line)
 
 
 def _start_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
@@ -198,12 +203,16 @@ def _start_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
 
 
 def _time_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
-    if symptom.variable:
-        return
-    for timeout in device.state(symptom.before).timeouts:
-        if timeout.target == symptom.after:
-            yield Step(TIME, f"{symptom.before}: {timeout.text}", timeout.text)
-    if between := _between(device, symptom, TIME):
+    state = device.state(symptom.before)
+    timers = {
+        timer_name(state, timeout, {timeout.by: value}): timeout.text
+        for timeout in state.timeouts
+        if _fits(device, symptom, timeout)
+        for value, _ in timeout.times or (("", None),)
+    }
+    for timer, text in timers.items():
+        yield Step(TIME, timer, text)
+    if not symptom.variable and (between := _between(device, symptom, TIME)):
         yield Step(TIME, "", f"a time, by way of {' or '.join(between)}")
 
 

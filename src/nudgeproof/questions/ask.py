@@ -14,7 +14,7 @@ from functools import partial
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.changes import start_values
+from nudgeproof.parts.changes import first_values, start_values
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.ledger import ALLOWED
@@ -398,7 +398,8 @@ def starting_unlike_blank(device: Device) -> Test:
     """Starts after which the device isn't what it would be with a blank memory."""
     assert device.power_up is not None
     state = device.power_up.if_blank
-    first = {f"value {variable.name}": variable.values[0] for variable in device.variables}
+    values = first_values(device) | dict(device.state(state).on_entering)
+    first = {f"value {name}": value for name, value in values.items()}
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         if not starts(move):

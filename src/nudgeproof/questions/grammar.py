@@ -230,12 +230,14 @@ class _Reader:
 
     def _check_used(self, state: str, gestures: Sequence[str]) -> None:
         """Every gesture must mean something where it is done, else there is nothing to answer."""
+        states = [self.device.state(state)]
         for name in gestures:
-            used = {t.gesture: t.target for t in reversed(self.device.state(state).transitions)}
+            used = dict.fromkeys(gesture for here in states for gesture in here.gestures)
             if name not in used:
                 cure = f"there it knows {', '.join(used)}" if used else "it knows no gesture there"
-                self.fail(f"{name} does nothing in {state}", "there is nothing to answer", cure)
-            state = used[name] or state
+                where = " or ".join(dict.fromkeys(here.name for here in states))
+                self.fail(f"{name} does nothing in {where}", "there is nothing to answer", cure)
+            states = [self.device.state(after) for here in states for after in here.after(name)]
 
     def _needs_within(self, text: str) -> int:
         if not text:

@@ -160,12 +160,13 @@ def _tell_presses(way: Way) -> str:
 
 
 def _wait(device: Device, way: Way) -> str:
-    name, _, text = way.step.cause.partition(": ")
-    timeout = next((t for state in device.states if state.name == name for t in state.timeouts if t.text == text), None)
+    timer, _, value = way.step.cause.partition(", ")
+    lines = ((t.group or state.name, t) for state in device.states for t in state.timeouts)
+    name, timeout = next(((n, t) for n, t in lines if f"{n}: {t.text}" == timer), ("", None))
     if timeout is None:
         return "long after the last press"
     since = f"{timeout.with_open} was let go" if timeout.with_open is not None else f"{name} began"
-    return f"{text.removeprefix('after ').partition(' with ')[0]} since {since}"
+    return f"{value or timeout.text.partition(' ')[2].partition(' with ')[0]} since {since}"
 
 
 def _shows(device: Device, state: State) -> str:

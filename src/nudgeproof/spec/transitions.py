@@ -43,7 +43,9 @@ def read_transitions(
 
 
 def _check_trigger(key: Words, names: Names, notes: Notes) -> None:
-    """Note a key that is neither a gesture nor an event."""
+    """Note a key that is neither a gesture nor an event; nothing where the events couldn't be read."""
+    if names.events is None:
+        return
     if not names.events:
         refer(key, names.gestures, "gesture", notes)
     elif names.triggers is not None and key.text not in names.triggers:
