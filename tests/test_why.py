@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from itertools import product
 
 import pytest
@@ -235,3 +236,104 @@ def test_arrows_and_blanks_as_people_write_them(text: str, light: Device) -> Non
     assert read_symptom(light, text) == Symptom("lit", "stowed")
     assert str(Symptom("lit", "stowed")) == "lit -> stowed"
     assert read_symptom(light, str(Symptom("lit", "lit", "level"))) == Symptom("lit", "lit", "level")
+
+
+GROUPED = """spec: 1
+device: reading lamp
+buttons:
+  pad: {bounce: up to 5 ms, debounce: 20 ms}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1 s}
+variables:
+  beam: [low, high]
+  left: 0 to 2
+  minutes: {values: [1 min, 5 min], at the ends: stop, starts as: 5 min}
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {hold: lit}
+  lit:
+    shows: beam
+    states:
+      steady:
+        transitions:
+          tap: [{if: beam is high, to: timed}, {if: beam is low, next: beam}]
+      timed:
+        on entering: {set: {left: 2}}
+        transitions:
+          every 10 s: [{if: left is at least 1, previous: left}, {if: left is 0, to: steady, set: {beam: low}}]
+    transitions: {hold: stowed, tap: {next: minutes}, after minutes with pad open: stowed}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.2 to 2.5 s}
+"""
+
+
+@pytest.fixture(scope="module")
+def grouped() -> Device:
+    return read_device(GROUPED, "reading.yaml")
+
+
+def told(answer: Ways) -> dict[tuple[str, str], str]:
+    return {(way.source, way.step.words): str(way.symptom) for way in answer.found}
+
+
+def test_a_case_does_it_only_while_its_condition_holds(grouped: Device) -> None:
+    answer = ways(grouped, "steady -> timed")
+    assert told(answer) == {(by, "tap while beam is high"): "steady -> timed" for by in ("person", "anything")}
+    counts = [way.story.actions for way in answer.found]
+    assert min(counts) == 6, "hold, tap, tap: the first tap only makes the beam high"
+    assert found(ways(grouped, "timed -> steady")) == {("", "time", "timed: every 10 s")}
+
+
+def test_a_time_that_leaves_nothing_changes_a_variable(grouped: Device) -> None:
+    answer = ways(grouped, "left changes in timed")
+    assert told(answer) == {("", "every 10 s while left is at least 1"): "left changes in timed"}
+    assert "any press: no gesture of the spec changes left in timed" in answer.proved
+    assert "was it 10 s, or a multiple of it, since timed began?" in " ".join(show_ways(grouped, answer).split())
+
+
+def test_what_entering_sets_is_a_change_within_the_group(grouped: Device) -> None:
+    answer = ways(grouped, "left changes in lit")
+    assert told(answer)["person", "tap while beam is high"] == "left changes from steady to timed"
+    assert told(answer)["", "every 10 s while left is at least 1"] == "left changes in timed"
+
+
+def test_a_shared_line_of_a_group_is_one_way(grouped: Device) -> None:
+    answer = ways(grouped, "lit -> stowed")
+    assert {words for _, words in told(answer)} == {"hold", "after minutes with pad open"}
+    assert {way.symptom.after for way in answer.found} == {"stowed"}
+    assert {(way.source, way.step.words) for way in ways(grouped, "stowed -> lit").found} == {
+        ("person", "hold"),
+        ("anything", "hold"),
+    }
+
+
+def test_a_time_whose_length_a_variable_says_is_found_with_each_length(grouped: Device) -> None:
+    (way,) = (way for way in ways(grouped, "steady -> stowed").found if way.step.how == "time")
+    assert way.step.cause == "lit: after minutes with pad open"
+    assert [option.cause.rpartition(", ")[2] for option in way.step.options] == ["1 min", "5 min"]
+    shown = " ".join(show_ways(grouped, ways(grouped, "steady -> stowed")).split())
+    assert "was it minutes (1 min or 5 min) since pad was let go?" in shown
+
+
+def test_lines_of_several_states_with_one_gesture_are_told_apart(grouped: Device) -> None:
+    assert {words for _, words in told(ways(grouped, "beam changes in lit"))} == {"tap while beam is low", "every 10 s while"
+                                                                                  " left is 0"}  # fmt: skip
+    doubled = read_device(GROUPED.replace("{next: minutes}", "{next: [beam, minutes]}"), "reading.yaml")
+    words = {words for source, words in told(ways(doubled, "beam changes in lit")) if source == "person"}
+    assert words == {"tap in steady while beam is low", "tap in timed"}
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("lit -> timed", "timed is in lit"),
+        ("steady -> lit", "steady is in lit"),
+        ("lit -> lit", "no change of state"),
+        ("lid -> stowed", "did you mean `lit`?"),
+    ],
+)
+def test_a_group_and_a_state_in_it_are_no_change(grouped: Device, text: str, said: str) -> None:
+    with pytest.raises(NoSymptom, match=re.escape(said)):
+        read_symptom(grouped, text)

@@ -16,14 +16,15 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story, tell
 from nudgeproof.hazards.disturbed import left_at_rest
-from nudgeproof.model.step import Test
+from nudgeproof.model.step import Move, Test
+from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.changes import touched
 from nudgeproof.parts.chart import timer_name
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.ask import passing, stepping
-from nudgeproof.spec.types import Device, Disturbance, Outage, Timeout, Transition
+from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
 
 BUDGETS = {"quick": 5_000, "usual": 20_000, "deep": 1_000_000}
@@ -41,47 +42,101 @@ class NoSymptom(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Symptom:
-    """What is seen: the device goes from state `before` to state `after`, or, with `variable`, it changes in `before`."""
+    """What is seen: the device goes from `before` to `after`, or, with `variable`, it changes in `before`.
+
+    Both are states or groups; of a group each state is meant.
+    """
 
     before: str
     after: str
     variable: str = ""
 
     def __str__(self) -> str:
-        return f"{self.variable} changes in {self.before}" if self.variable else f"{self.before} -> {self.after}"
+        if not self.variable:
+            return f"{self.before} -> {self.after}"
+        return f"{self.variable} changes " + (
+            f"in {self.before}" if self.before == self.after else f"from {self.before} to {self.after}"
+        )
 
-    def test(self, how: str, cause: str = "") -> Test:
+    def in_states(self, device: Device) -> tuple[Symptom, ...]:
+        """The same about single states; each of them is this symptom."""
+        return tuple(
+            Symptom(before, after, self.variable)
+            for before in device.states_of(self.before)
+            for after in device.states_of(self.after)
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One manner of a step between single states. `cause`: the gesture, or the timer as the chart calls it; "" for any.
+
+    `condition`: only where this holds before it; None: always.
+    """
+
+    symptom: Symptom
+    how: str
+    cause: str = ""
+    condition: Condition | None = None
+
+    def test(self) -> Test:
         """The step with which it comes about in this manner."""
-        if self.variable:
-            return stepping(self.before, self.variable, how, cause)
-        return passing(self.before, self.after, how, cause)
+        symptom, condition = self.symptom, self.condition
+        if symptom.variable:
+            step = stepping(symptom.before, symptom.after, symptom.variable, self.how, self.cause)
+        else:
+            step = passing(symptom.before, symptom.after, self.how, self.cause)
+        if condition is None:
+            return step
+
+        def test(model: Model, was: Situation, move: Move) -> bool:
+            values = {name: str(model.value(was, f"value {name}")) for name, _ in condition.allowed}
+            return condition.holds(values) and step(model, was, move)
+
+        return test
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One manner of the step, as the spec has it. `cause`: the gesture, or the timer; "" where waiting states lie between.
+    """One manner of the step, as the spec has it: a line, one of its cases, or any gestures or times by way of waiting
+    states. `cause`: the gesture, or the line of a time with the state or group it belongs to; "" for several.
 
-    `words`: in words. `timer`: the timeout as written.
+    `words`: in words. `options`: the ways in which it can happen, one for each pair of states and each length of a time.
     """
 
     how: str
     cause: str
     words: str
+    options: tuple[Option, ...]
+
+    def test(self) -> Test:
+        """The step with which it comes about in any of these ways."""
+        tests = [option.test() for option in self.options]
+        return lambda model, was, move: any(test(model, was, move) for test in tests)
+
+    def find_option(self, model: Model, was: Situation, move: Move) -> Option:
+        """The way in which a step that meets the test happened."""
+        return next(option for option in self.options if option.test()(model, was, move))
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way that was found. `by`: who acts, in words; `source`: its name. `before`: the state it leads out of.
+    """A way that was found. `by`: who acts, in words; `source`: its name. `symptom`: about the very states of this story.
 
     `story`: with the fewest actions. `begins`: the number of its first beat since the device is in the state before.
     """
 
     by: str
     source: str
-    before: str
+    symptom: Symptom
     step: Step
     story: Story
     begins: int
+
+    @property
+    def before(self) -> str:
+        """The state it leads out of."""
+        return self.symptom.before
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,19 +155,23 @@ def read_symptom(device: Device, text: str) -> Symptom:
     """`A -> B` or `V changes in A`; raises `NoSymptom`."""
     text = " ".join(text.split())
     states = tuple(state.name for state in device.states)
+    places = (*states, *(group.name for group in device.groups))
     arrow = re.fullmatch("(.+?) ?(?:->|→) ?(.+)", text)
     if arrow is not None:
-        before, after = _known("state", arrow[1], states), _known("state", arrow[2], states)
+        before, after = _known("state", arrow[1], places), _known("state", arrow[2], places)
         if before == after:
             raise NoSymptom(
                 f"`{text}` is no change of state; write such as `beam changes in {before}` for a change within it"
             )
+        if both := set(device.states_of(before)) & set(device.states_of(after)):
+            group, state = (before, after) if after in both else (after, before)
+            raise NoSymptom(f"`{text}` is no change of state: {state} is in {group}; name two states that stand apart")
         return Symptom(before, after)
     changes = re.fullmatch("(.+?) changes in (.+)", text)
     if changes is not None:
         names = tuple(variable.name for variable in device.variables)
-        variable, state = _known("variable", changes[1], names), _known("state", changes[2], states)
-        return Symptom(state, state, variable)
+        variable, place = _known("variable", changes[1], names), _known("state", changes[2], places)
+        return Symptom(place, place, variable)
     example = f"{states[0]} -> {states[-1]}"
     raise NoSymptom(
         f"`{text}` is no symptom; write two states, such as `{example}`, or such as `beam changes in {states[-1]}`"
@@ -129,9 +188,10 @@ def _known(kind: str, name: str, names: Sequence[str]) -> str:
 
 def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress: Progress | None = None) -> Ways:
     """Look for every way; `progress` is called with the environment in words and the number of classes so far."""
-    presses = (*_gesture_steps(device, symptom), *_start_steps(device, symptom))
-    times = tuple(_time_steps(device, symptom))
-    finder = _Finder(device, symptom, BUDGETS[effort], progress)
+    pairs = symptom.in_states(device)
+    presses = (*_steps(device, pairs, GESTURE), *_start_steps(device, pairs))
+    times = _steps(device, pairs, TIME)
+    finder = _Finder(device, BUDGETS[effort], progress)
     if presses:
         if device.person is not None:
             finder.look("the person's own presses", PERSON, Environment((PERSON,), trailed=True), presses)
@@ -145,7 +205,7 @@ def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress:
     if not presses:
         finder.proved.append(f"any press: no gesture of the spec {_leads(symptom)}")
     if not times:
-        finder.proved.append(f"a time of the device: no time of the spec {_leads(symptom)}")
+        finder.proved.append(f"a time of the device: no `after` or `every` of the spec {_leads(symptom)}")
     _try_interruptions(device, symptom, finder)
     order = sorted(range(len(finder.found)), key=lambda i: (finder.found[i].story.actions, i))
     return Ways(
@@ -165,11 +225,13 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
             "interruptions of the supply: the spec has no `supply` and `power up` that say what they do"
         )
         return
-    if device.state(symptom.before).unpowered:
+    pairs = [pair for pair in symptom.in_states(device) if not device.state(pair.before).unpowered]
+    if not pairs:
         finder.proved.append(f"interruptions of the supply: {symptom.before} has no power that could be lost")
         return
-    is_off = not symptom.variable and device.state(symptom.after).unpowered
-    step = Step(START, "", "a loss of power" if is_off else "a start after a reset")
+    is_off = not symptom.variable and all(device.state(pair.after).unpowered for pair in pairs)
+    words = "a loss of power" if is_off else "a start after a reset"
+    step = Step(START, "", words, tuple(Option(pair, START) for pair in pairs))
     outages = [what for what in device.surroundings if isinstance(what, Outage)]
     anyhow = Outage(ANY_LOSS, Span(0, FOREVER), 0, Place(device.file))
     for what in (*outages, anyhow):
@@ -181,39 +243,65 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
         finder.look(by, what.name, Environment((who, what.name), trailed=True), (step,), there=there, wider=alone)
 
 
-def _gesture_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
-    fitting = (t.gesture for t in device.state(symptom.before).transitions if _fits(device, symptom, t))
-    for gesture in dict.fromkeys(fitting):
-        yield Step(GESTURE, gesture, gesture)
-    if not symptom.variable and (between := _between(device, symptom, GESTURE)):
-        yield Step(GESTURE, "", f"a gesture, by way of {' or '.join(between)}")
+def _steps(device: Device, pairs: Sequence[Symptom], how: str) -> tuple[Step, ...]:
+    """The lines of the chart, gestures or times, that can make the step, and the ways through states that only wait."""
+    options: dict[Transition | Timeout, list[Option]] = {}
+    between: dict[str, None] = {}
+    through = []
+    for pair in pairs:
+        state = device.state(pair.before)
+        lines: tuple[Transition | Timeout, ...] = state.transitions if how == GESTURE else state.timeouts
+        for line in lines:
+            if _makes(device, line, pair):
+                causes = _causes(device, line, pair.before)
+                options.setdefault(line, []).extend(Option(pair, how, cause, line.condition) for cause in causes)
+        names = [] if pair.variable else _between(device, pair, how)
+        through += [Option(pair, how)] if names else []
+        between.update(dict.fromkeys(names))
+    steps = []
+    for line, ways in options.items():
+        name = _name(line)
+        cause = f"{line.group or ways[0].symptom.before}: {name}" if isinstance(line, Timeout) else name
+        # One gesture may stand in several states of a group, each with a line of its own.
+        places = {_tell_places(found) for other, found in options.items() if _name(other) == name}
+        words = f"{name} in {_tell_places(ways)}" if len(places) > 1 else name
+        words += f" while {line.condition.text}" if line.condition is not None else ""
+        steps.append(Step(how, cause, words, tuple(ways)))
+    if through:
+        kind = "a gesture" if how == GESTURE else "a time"
+        steps.append(Step(how, "", f"{kind}, by way of {' or '.join(between)}", tuple(through)))
+    return tuple(steps)
 
 
-def _fits(device: Device, symptom: Symptom, line: Transition | Timeout) -> bool:
-    """Whether a line of the state does what is seen, in the case that it applies."""
-    if not symptom.variable:
-        return line.target == symptom.after
-    return line.target in (None, symptom.before) and symptom.variable in touched(device, line)
+def _tell_places(options: Iterable[Option]) -> str:
+    """The states that a line is about."""
+    return " or ".join(dict.fromkeys(option.symptom.before for option in options))
 
 
-def _start_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
+def _name(line: Transition | Timeout) -> str:
+    return line.text if isinstance(line, Timeout) else line.gesture
+
+
+def _makes(device: Device, line: Transition | Timeout, pair: Symptom) -> bool:
+    """Whether a line of the state before can make the step at once."""
+    if pair.variable:
+        return (line.target or pair.before) == pair.after and pair.variable in touched(device, line)
+    return line.target == pair.after
+
+
+def _causes(device: Device, line: Transition | Timeout, state: str) -> list[str]:
+    """What the chart calls the gesture, or the timers of a time: one for each of its lengths."""
+    if isinstance(line, Transition):
+        return [line.gesture]
+    lengths = device.variable(line.by).values if line.by else ("",)
+    return [timer_name(device.state(state), line, {line.by: length}) for length in lengths]
+
+
+def _start_steps(device: Device, pairs: Iterable[Symptom]) -> Iterable[Step]:
     """A key that brings power to a device that had none."""
-    if device.state(symptom.before).unpowered and not symptom.variable:
-        yield Step(START, "", "power, and a start")
-
-
-def _time_steps(device: Device, symptom: Symptom) -> Iterable[Step]:
-    state = device.state(symptom.before)
-    timers = {
-        timer_name(state, timeout, {timeout.by: value}): timeout.text
-        for timeout in state.timeouts
-        if _fits(device, symptom, timeout)
-        for value, _ in timeout.times or (("", None),)
-    }
-    for timer, text in timers.items():
-        yield Step(TIME, timer, text)
-    if not symptom.variable and (between := _between(device, symptom, TIME)):
-        yield Step(TIME, "", f"a time, by way of {' or '.join(between)}")
+    dark = [pair for pair in pairs if device.state(pair.before).unpowered and not pair.variable]
+    if dark:
+        yield Step(START, "", "power, and a start", tuple(Option(pair, START) for pair in dark))
 
 
 def _between(device: Device, symptom: Symptom, how: str) -> list[str]:
@@ -241,8 +329,8 @@ def _between(device: Device, symptom: Symptom, how: str) -> list[str]:
 class _Finder:
     """The ways found so far, and what was said of those that weren't."""
 
-    def __init__(self, device: Device, symptom: Symptom, budget: int, progress: Progress | None) -> None:
-        self.device, self.symptom, self.budget, self.progress = device, symptom, budget, progress
+    def __init__(self, device: Device, budget: int, progress: Progress | None) -> None:
+        self.device, self.budget, self.progress = device, budget, progress
         self.found: list[Way] = []
         self.proved: list[str] = []
         self.open: list[str] = []
@@ -260,7 +348,7 @@ class _Finder:
     ) -> None:
         """Look for each of `steps`, and of `times`, which come by themselves; what can't happen in `wider` can't happen."""
         device, every = there or self.device, (*steps, *times)
-        tests = [self.symptom.test(step.how, step.cause) for step in every]
+        tests = [step.test() for step in every]
 
         def told(classes: int) -> None:
             if self.progress is not None:
@@ -277,19 +365,10 @@ class _Finder:
             who = by if step not in times else "the device by itself"
             if path is not None:
                 story = tell(model, path)
-                states = [str(model.value(beat.after, "state")) for beat in story.beats]
-                before = [str(model.value(beat.before, "state")) for beat in story.beats]
-                entered = [i for i, state in enumerate(states) if state == self.symptom.before != before[i]]
-                self.found.append(
-                    Way(
-                        who,
-                        "" if step in times else source,
-                        self.symptom.before,
-                        step,
-                        story,
-                        entered[-1] + 1 if entered else 0,
-                    )
-                )
+                last = story.beats[-1]
+                symptom = step.find_option(model, last.before, last.move).symptom
+                begins = _begin(model, story, symptom.before)
+                self.found.append(Way(who, "" if step in times else source, symptom, step, story, begins))
             elif seen.complete and not seen.stuck:
                 self.proved.append(_tell(who, step))
             else:
@@ -301,3 +380,10 @@ class _Finder:
 
 def _tell(by: str, step: Step) -> str:
     return f"{by}: {step.words}"
+
+
+def _begin(model: Model, story: Story, state: str) -> int:
+    """The number of the first beat since the device came into a state for the last time."""
+    before = [str(model.value(beat.before, "state")) for beat in story.beats]
+    states = [str(model.value(beat.after, "state")) for beat in story.beats]
+    return max((i + 1 for i in range(len(states)) if states[i] == state != before[i]), default=0)

@@ -34,7 +34,10 @@ def test_every_gesture_of_every_state_is_on_the_card(spec: Path) -> None:
     for state, row in zip(device.states, card.rows, strict=True):
         used = {transition.gesture for transition in state.transitions}
         assert {name for name, cell in zip(names, row.cells, strict=True) if cell} == used
-        assert len(row.by_itself) == len(state.timeouts) + state.unpowered
+        noticed = [
+            t for t in state.timeouts if t.target is not None or state.shows in (*t.next, *t.previous, *dict(t.set))
+        ]
+        assert len(row.by_itself) == len(noticed) + state.unpowered
     text = to_text(card)
     assert max(map(len, text.splitlines())) <= 80
     assert to_text(card, ascii_only=True).isascii()
@@ -55,6 +58,75 @@ def test_the_demo_reads_as_its_user_would_say_it() -> None:
         ("beam: low, high or slow blink", ("next beam", "", "", "goes out"), ("goes out by itself after 4 h",)),
     ]
     assert card.values == (("beam", "low → high → slow blink → low"),)
+
+
+GROUPED_LIGHT = """spec: 1
+device: reading lamp
+buttons: {pad: {debounce: 20 ms}}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1 s}
+variables:
+  beam: [low, high]
+  left: 0 to 3
+  blinks: {values: 0 to 9, at the ends: wrap}
+  minutes: {values: [1 min, 5 min], at the ends: stop}
+initial: stowed
+states:
+  stowed: {transitions: {hold: lit, tap: {to: timed, keep: left}}}
+  lit:
+    shows: beam
+    states:
+      steady:
+        transitions:
+          tap: [{if: beam is high and left is at least 1, to: timed}, {if: beam is low, next: beam}]
+      timed:
+        shows: left
+        on entering: {set: {left: 3}}
+        transitions:
+          every 1 min: [{if: left is at least 1, previous: [left, beam]}, {if: left is 0, to: steady, set: {beam: low}}]
+          every 1 s: {next: blinks}
+    transitions:
+      hold: stowed
+      tap: {previous: [left, minutes], restarts: true}
+      after minutes with pad open: [{if: beam is low, to: stowed}]
+"""
+
+
+def test_groups_conditions_and_steps_of_time() -> None:
+    """What a case does stands behind its condition; a step of time that nobody sees isn't told."""
+    card = make_card(read_device(GROUPED_LIGHT, "reading.yaml"))
+    assert [(row.seen, row.cells, row.by_itself) for row in card.rows] == [
+        ("nothing shows (stowed)", ("shows the left", "shows the beam"), ()),
+        (
+            "beam: low or high",
+            ("when the beam is high and the left is at least 1: left becomes 3, shows the left\n"
+             "when the beam is low: next beam", "goes out"),
+            ("goes out by itself 1 min or 5 min after pad was let go (minutes says which), when the beam is low",),
+        ),
+        (
+            "left: 0 to 3",
+            ("left goes down by one, previous minutes, its time begins again", "goes out"),
+            (
+                "each 1 min, when the left is at least 1: left goes down by one, previous beam",
+                "each 1 min, when the left is 0: shows the beam, beam becomes low",
+                "goes out by itself 1 min or 5 min after pad was let go (minutes says which), when the beam is low",
+            ),
+        ),
+    ]  # fmt: skip
+    assert card.values == (
+        ("beam", "low → high → low"),
+        ("left", "0 to 3, no further"),
+        ("minutes", "1 min → 5 min, no further"),
+    )
+    text = to_text(card)
+    assert max(map(len, text.splitlines())) <= 80
+    column = [line.split(" | ")[1].rstrip() for line in text.splitlines() if line.count(" | ") == 2]
+    assert "when the beam is low: next" in column, "each case begins on a line of its own"
+    page = Tags()
+    page.feed(to_page(card))
+    assert page.open == []
+    assert "when the beam is low: next beam" in page.words
 
 
 def lamp(gestures: str, does: str) -> dict[str, str]:
@@ -137,7 +209,7 @@ class Tags(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.fetched += [str(value) for name, value in attrs if name in ("src", "href", "srcset", "action")]
-        if tag not in ("meta",):
+        if tag not in ("meta", "br"):
             self.open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:

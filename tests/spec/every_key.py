@@ -22,6 +22,7 @@ gestures:
   tap then hold: {taps: 1, then held: 1.2 s, press: up to 400 ms, between: up to 260 ms}
 variables:
   beam: [low, high]
+  minutes: [1 min, 5 min]
 initial: stowed
 states:
   stowed: {transitions: {hold: glowing}}
@@ -38,7 +39,10 @@ _NAMES: Final = {
     "BUTTON": "pad", "GESTURE": "tap", "VARIABLE": "beam", "STATE": "glowing", "SOURCE": "knocks", "after TIME": "after 3 s",
     "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "EVENT": "footfall",
     "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing",
+    "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "GROUP": "lit",
+    "after VARIABLE": "after minutes", "every TIME": "every 3 s",
 }  # fmt: skip
+_OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.states", "STATE"): "low"}
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
 _LEAVES: Final = {"after 3 s": "stowed"}
 _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
@@ -53,6 +57,14 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("gestures.GESTURE", "answered within"): _TAPPED,
     ("states.STATE", "waiting"): {"transitions": _LEAVES},
     ("states.STATE.transitions.GESTURE", "restarts"): {"next": "beam"},
+    ("states.STATE.transitions.GESTURE", "if"): {"next": "beam"},
+    ("states.STATE.transitions.GESTURE", "keep"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "keep"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "if"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "next"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "previous"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "set"): {"to": "stowed"},
+    ("states.STATE.transitions.after TIME", "restarts"): {"next": "beam"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
     ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
     ("promises", "by"): {"never reaches": "glowing"},
@@ -105,20 +117,20 @@ def write(section: Section, key: Key, form: str | None) -> str:
     _switch_off(spec, section, key, form)
     if (section.path, key.name, form) != ("", "events", None):
         _join(spec, section, key)
+    _match(spec, section, key, form)
     if form is not None:
-        named = (
-            "tap then hold" if section.path == "person" and key.name == "GESTURE" else _NAMES.get(key.name, key.name)
-        )
-        here[named] = _load(form)
+        here[_OWN_NAMES.get((section.path, key.name)) or _NAMES.get(key.name, key.name)] = _load(form)
     return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
 
 
-def _switch_off(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
-    """A state without power and a latch belong together."""
+def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
+    """What belongs together across sections: a state without power and a latch, what is kept and what is set."""
     if (section.path, key.name) == ("states.STATE", "unpowered") and form in ("true", "yes"):
         spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
     if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
         spec["states"]["stowed"]["unpowered"] = "true"
+    if key.name == "keep":
+        spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 
 
 def _join(spec: dict[str, Any], section: Section, key: Key) -> None:

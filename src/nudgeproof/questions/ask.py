@@ -238,13 +238,14 @@ def passing(before: str, after: str, how: str, cause: str = "") -> Test:
     return test
 
 
-def stepping(state: str, variable: str, how: str, cause: str = "") -> Test:
-    """Steps that change a variable in a state that stays, once the device was left alone; `how`, `cause` as in `passing`."""
+def stepping(before: str, after: str, variable: str, how: str, cause: str = "") -> Test:
+    """Steps that change a variable and lead from state `before` to `after`, perhaps the same, once the device was left alone;
+    `how`, `cause` as in `passing`."""
     value = f"value {variable}"
 
     def test(model: Model, was: Situation, move: Move) -> bool:
-        stays = model.value(was, "state") == state == model.value(move.situation, "state")
-        if not stays or model.value(was, value) == model.value(move.situation, value) or not left_alone(model, was):
+        leads = (model.value(was, "state"), model.value(move.situation, "state")) == (before, after)
+        if not leads or model.value(was, value) == model.value(move.situation, value) or not left_alone(model, was):
             return False
         return _by(model, move) == (how, cause)
 

@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from itertools import groupby
 from math import floor, log10
 
+from nudgeproof.parts.changes import touched
 from nudgeproof.report.screen import WIDTH
-from nudgeproof.spec.types import Device, Gesture, State, Timeout, Transition
+from nudgeproof.spec.types import Condition, Device, Gesture, State, Timeout, Transition, Variable
 from nudgeproof.units import FOREVER, MICROSECONDS, Span
 
 EMPTY = "An empty field: nothing happens."
@@ -24,7 +25,7 @@ _MOST_SIGNS = 3
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One state: what is seen of it, what each gesture does ("" for nothing), what happens by itself."""
+    """One state: what is seen of it, what each gesture does ("" for nothing, a line for each case), what happens by itself."""
 
     seen: str
     cells: tuple[str, ...]
@@ -46,13 +47,34 @@ def make_card(device: Device) -> Card:
     used = [
         g for g in device.gestures if any(t.gesture == g.name for state in device.states for t in state.transitions)
     ]
-    stepped = {name for state in device.states for t in state.transitions for name in t.next}
     return Card(
         device=device.name,
         gestures=tuple((gesture.name, _tell_how(device, gesture)) for gesture in used),
         rows=tuple(_make_row(device, state, used) for state in device.states),
-        values=tuple((v.name, " → ".join((*v.values, v.values[0]))) for v in device.variables if v.name in stepped),
+        values=tuple((v.name, _tell_order(v)) for v in device.variables if v.name in _stepped(device)),
     )
+
+
+def _stepped(device: Device) -> set[str]:
+    """The variables that are stepped by a gesture, or by a time where they are to be seen."""
+    by_hand = {name for state in device.states for t in state.transitions for name in (*t.next, *t.previous)}
+    seen = {
+        name
+        for state in device.states
+        for t in state.timeouts
+        for name in (*t.next, *t.previous)
+        if _can_be_seen(state, t)
+    }
+    return by_hand | seen
+
+
+def _tell_order(variable: Variable) -> str:
+    """The values in the order in which they step, and what comes at the ends."""
+    values = variable.values
+    if variable.is_number:
+        told = f"{values[0]} to {values[-1]}"
+        return f"{told}, then {values[0]} again" if variable.wraps else f"{told}, no further"
+    return " → ".join((*values, values[0])) if variable.wraps else f"{' → '.join(values)}, no further"
 
 
 def tell_seen(device: Device, state: State) -> str:
@@ -60,8 +82,10 @@ def tell_seen(device: Device, state: State) -> str:
     if state.shows is None:
         return f"nothing shows ({state.name})"
     if state.shows_variable:
-        *first, last = device.variable(state.shows).values
-        seen = f"{state.shows}: {', '.join(first)} or {last}"
+        variable = device.variable(state.shows)
+        *first, last = variable.values
+        listed = f"{variable.values[0]} to {last}" if variable.is_number else f"{', '.join(first)} or {last}"
+        seen = f"{state.shows}: {listed}"
     else:
         seen = state.shows
     alike = [other for other in device.states if other.shows == state.shows]
@@ -69,22 +93,55 @@ def tell_seen(device: Device, state: State) -> str:
 
 
 def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
-    does = {transition.gesture: transition for transition in state.transitions}
-    cells = tuple(_tell_step(device, state, does[g.name]) if g.name in does else "" for g in gestures)
-    by_itself = tuple(_tell_timeout(device, state, timeout) for timeout in state.timeouts if timeout.target is not None)
+    cells = tuple(_tell_gesture(device, state, gesture) for gesture in gestures)
+    by_itself = tuple(told for timeout in state.timeouts if (told := _tell_timeout(device, state, timeout)))
     latch = device.supply.latch if device.supply is not None else None
     if state.unpowered and latch is not None:
         by_itself = (f"starts when {' or '.join(latch.closed_by)} is pressed", *by_itself)
     return Row(tell_seen(device, state), cells, by_itself)
 
 
+def _tell_gesture(device: Device, state: State, gesture: Gesture) -> str:
+    """What a gesture does in a state, a line for each case."""
+    cases = [transition for transition in state.transitions if transition.gesture == gesture.name]
+    return "\n".join(
+        f"{_tell_when(case.condition)}: {_tell_step(device, state, case)}"
+        if case.condition is not None
+        else _tell_step(device, state, case)
+        for case in cases
+    )
+
+
+def _tell_when(condition: Condition | None) -> str:
+    """A condition as people say it: `when the beam is high and the count is at least 3`; "" for none."""
+    if condition is None:
+        return ""
+    return "when " + " and ".join(f"the {clause}" for clause in condition.text.split(" and "))
+
+
 def _tell_step(device: Device, state: State, transition: Transition) -> str:
-    told = [f"next {name}" for name in transition.next]
+    told = _tell_changes(device, transition)
     if transition.target is not None:
         told.append(_tell_target(device, state, device.state(transition.target)))
     if transition.restarts:
         told.append("its time begins again")
     return ", ".join(told)
+
+
+def _tell_changes(device: Device, line: Transition | Timeout) -> list[str]:
+    """What a line does to variables, with what entering its target sets."""
+    sets = dict(line.set)
+    if line.target is not None:
+        sets |= {name: value for name, value in device.state(line.target).on_entering if name not in line.keep}
+    told = []
+    for name in touched(device, line):
+        if name in sets:
+            told.append(f"{name} becomes {sets[name]}")
+        elif device.variable(name).is_number:
+            told.append(f"{name} goes {'up' if name in line.next else 'down'} by one")
+        else:
+            told.append(f"{'next' if name in line.next else 'previous'} {name}")
+    return told
 
 
 def _tell_target(device: Device, state: State, target: State) -> str:
@@ -100,14 +157,29 @@ def _tell_target(device: Device, state: State, target: State) -> str:
     return (f"shows the {target.shows}" if target.shows_variable else target.shows) + name
 
 
+def _can_be_seen(state: State, timeout: Timeout) -> bool:
+    """Whether a user can notice it: the state is left, or what it shows changes."""
+    changed = (*timeout.next, *timeout.previous, *(name for name, _ in timeout.set))
+    return timeout.target is not None or (state.shows_variable and state.shows in changed)
+
+
 def _tell_timeout(device: Device, state: State, timeout: Timeout) -> str:
-    assert timeout.target is not None
-    does = _tell_target(device, state, device.state(timeout.target))
-    verb = does if does.startswith(("goes out", "changes to", "begins again", "shows the")) else f"changes to {does}"
-    after = about(timeout.after)
-    return (
-        f"{verb} by itself {f'{after} after {timeout.with_open} was let go' if timeout.with_open else f'after {after}'}"
-    )
+    """What a time does, "" if nobody can notice it."""
+    if not _can_be_seen(state, timeout):
+        return ""
+    does = _tell_changes(device, timeout)
+    if timeout.target is not None:
+        seen = _tell_target(device, state, device.state(timeout.target))
+        has_verb = seen.startswith(("goes out", "changes to", "begins again", "shows the"))
+        does.insert(0, seen if has_verb else f"changes to {seen}")
+    when = f", {_tell_when(timeout.condition)}" if timeout.condition is not None else ""
+    length = " or ".join(about(span) for _, span in timeout.times) or about(timeout.after)
+    let_go = f" after {timeout.with_open} was let go" if timeout.with_open else ""
+    which = f" ({timeout.by} says which)" if timeout.by else ""
+    if timeout.text.startswith("every ") or timeout.target is None:
+        return f"each {length}{let_go}{which}{when}: {', '.join(does)}"
+    first, *rest = does
+    return ", ".join((f"{first} by itself {'' if let_go else 'after '}{length}{let_go}{which}{when}", *rest))
 
 
 def _tell_how(device: Device, gesture: Gesture) -> str:
@@ -254,7 +326,10 @@ def _table(card: Card, first: int, end: int) -> list[str]:
 
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> list[str]:
-    wrapped = [textwrap.wrap(cell, width) or [""] for cell, width in zip(cells, widths, strict=True)]
+    wrapped = [
+        [part for line in cell.split("\n") for part in textwrap.wrap(line, width)] or [""]
+        for cell, width in zip(cells, widths, strict=True)
+    ]
     height = max(map(len, wrapped))
     return [
         " | ".join(

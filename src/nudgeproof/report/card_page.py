@@ -61,5 +61,5 @@ def to_page(card: Card) -> str:
 
 
 def _row(row: Row) -> str:
-    cells = "".join(f"<td>{escape(cell)}</td>" for cell in row.cells)
+    cells = "".join(f"<td>{'<br>'.join(escape(line) for line in cell.splitlines())}</td>" for cell in row.cells)
     return f'<tr><th scope="row">{escape(row.seen)}</th>{cells}</tr>'

@@ -12,7 +12,7 @@ from typing import Final
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.report.screen import HOLDS_MEANS, WIDTH
-from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_section, tell_path
+from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_below, tell_path
 
 PROMISES: Final = "promises"
 SCHEMA: Final = "schema"
@@ -175,7 +175,7 @@ def _tell_promises() -> list[str]:
 
 
 def _tell_key(section: Section, key: Key) -> list[str]:
-    below = get_section(f"{section.path}.{key.name}".lstrip("."))
+    below = get_below(section, key)
     above = section.path.rpartition(".")[2]
     lines = [f"{key.name} (a key of {section.title})", *_wrap(f"{key.meaning}.", "  "), ""]
     lines += _field("belongs", f"at {tell_path(section.path)}" if above else "at the top of the spec")

@@ -15,7 +15,7 @@ from nudgeproof.parts.trail import START, TIME
 from nudgeproof.report.screen import WIDTH, list_steps
 from nudgeproof.spec.types import Device, Disturbance, Outage, State
 from nudgeproof.units import show_us
-from nudgeproof.why import Symptom, Way, Ways
+from nudgeproof.why import Way, Ways
 
 
 def show_ways(device: Device, ways: Ways) -> str:
@@ -26,7 +26,7 @@ def show_ways(device: Device, ways: Ways) -> str:
         count = "it can't come about in any way that was tried" if ways.untried else "it can't come about"
     lines = [f"{device.name}: {symptom}: {count}", f"({device.file})"]
     for number, way in enumerate(found, start=1):
-        lines += ["", *_show_way(device, symptom, found, number, way)]
+        lines += ["", *_show_way(device, found, number, way)]
     for title, texts in (
         ("Can't do it: proved, whatever the timing", ways.proved),
         ("Not found out", ways.open),
@@ -39,7 +39,7 @@ def show_ways(device: Device, ways: Ways) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _show_way(device: Device, symptom: Symptom, found: Sequence[Way], number: int, way: Way) -> list[str]:
+def _show_way(device: Device, found: Sequence[Way], number: int, way: Way) -> list[str]:
     first = _first_beat(device, way)
     # Times count from the moment of entering, or from the loss of contact that is then shown first.
     begin = way.story.beats[first - (first == way.begins)].at_us if first else 0
@@ -50,9 +50,9 @@ def _show_way(device: Device, symptom: Symptom, found: Sequence[Way], number: in
     lines += [*_hang("   ", f"{way.story.actions} {edges} since the start; none has fewer"), ""]
     if first:
         when = "the moment at which" if first == way.begins else "shortly before"
-        lines.append(f"   from {when} it comes into {symptom.before}:")
+        lines.append(f"   from {when} it comes into {way.before}:")
     lines += [f"   {line}" for line in list_steps(beats, WIDTH - 3)]
-    return [*lines, "", *_hang("   told apart: ", f"{_tell_apart(device, symptom, found, number - 1)}.")]
+    return [*lines, "", *_hang("   told apart: ", f"{_tell_apart(device, found, number - 1)}.")]
 
 
 def _first_beat(device: Device, way: Way) -> int:
@@ -88,11 +88,11 @@ def _steps_taken(way: Way) -> str:
     return ", then ".join(taken)
 
 
-def _tell_apart(device: Device, symptom: Symptom, found: Sequence[Way], at: int) -> str:
+def _tell_apart(device: Device, found: Sequence[Way], at: int) -> str:
     """The one observation that tells a way from all others found, as well as there is one."""
     way, others = found[at], [other for i, other in enumerate(found) if i != at]
     if _is_interrupted(device, way):
-        return _tell_reset(device, symptom, way, others, found)
+        return _tell_reset(device, way, others, found)
     if way.step.how == TIME:
         return f"did nothing press {_buttons(device)} at that moment, and was it {_wait(device, way)}? Then it was this"
     alike = [other for other in others if (other.step, _steps_taken(other)) == (way.step, _steps_taken(way))]
@@ -120,7 +120,8 @@ def _entered(move: Move) -> Iterable[str]:
             yield str(taken.choice.to[0])
 
 
-def _tell_reset(device: Device, symptom: Symptom, way: Way, others: Sequence[Way], found: Sequence[Way]) -> str:
+def _tell_reset(device: Device, way: Way, others: Sequence[Way], found: Sequence[Way]) -> str:
+    symptom = way.symptom
     alike = [other for other in others if _is_interrupted(device, other)]
     assert device.power_up is not None
     takes = show_us(device.power_up.takes.lo)
@@ -160,13 +161,16 @@ def _tell_presses(way: Way) -> str:
 
 
 def _wait(device: Device, way: Way) -> str:
-    timer, _, value = way.step.cause.partition(", ")
-    lines = ((t.group or state.name, t) for state in device.states for t in state.timeouts)
-    name, timeout = next(((n, t) for n, t in lines if f"{n}: {t.text}" == timer), ("", None))
+    name, _, text = way.step.cause.partition(": ")
+    timeouts = [t for state in device.states if name in (state.name, state.group) for t in state.timeouts]
+    timeout = next((t for t in timeouts if t.text == text and (t.group or name) == name), None)
     if timeout is None:
         return "long after the last press"
+    word, _, time = text.partition(" with ")[0].partition(" ")
+    if timeout.by:
+        time = f"{time} ({' or '.join(value for value, _ in timeout.times)})"
     since = f"{timeout.with_open} was let go" if timeout.with_open is not None else f"{name} began"
-    return f"{value or timeout.text.partition(' ')[2].partition(' with ')[0]} since {since}"
+    return f"{time} since {since}" if word == "after" else f"{time}, or a multiple of it, since {since}"
 
 
 def _shows(device: Device, state: State) -> str:

@@ -11,11 +11,12 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 Takes = Literal[
-    "words", "name", "names", "values", "time", "share", "number", "yes", "choice", "keys", "name or keys", "entries",
-    "sentences",
+    "words", "name", "names", "values", "values or keys", "time", "share", "number", "yes", "choice", "keys", "cases",
+    "entries", "sentences", "name or keys",
 ]  # fmt: skip
-"""The shape of a value: words; a name given elsewhere, or a list of such; a list of values; a time; a percentage; a whole
-number; yes or no; one of its forms as they stand; keys of their own; a list of such; a list of sentences or of such."""
+"""The shape of a value: words; a name given elsewhere, or a list of such; values as a list or as whole numbers; a time; a
+percentage; a whole number; yes or no; one of its forms as they stand; keys of their own; a name, such keys, or a list of
+them as cases; a list of keys; a list of sentences or of keys."""
 
 YES: Final = "yes"
 
@@ -25,7 +26,8 @@ class Key:
     """One key. Words in capitals stand for a name or a time: `closes BUTTON`.
 
     `forms`: values as they may be written, the usual one first. `required`: `YES`, "" for a key that may be left out, or
-    when it is needed. `default`: what counts without it, "" if nothing does.
+    when it is needed. `default`: what counts without it, "" if nothing does. `like`: the path of the section whose keys
+    stand in it, "" if that is its own.
     """
 
     name: str
@@ -34,6 +36,7 @@ class Key:
     takes: Takes
     required: str = ""
     default: str = ""
+    like: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +59,7 @@ SECTIONS: Final = (
         Key("buttons", "the contacts, and how the firmware reads them", ("{pad: {debounce: 20 ms}}",), "keys", YES),
         Key("gestures", "the presses that mean something", ("{hold: {held: 1.2 s}}",), "keys", YES),
         Key("variables", "what the device keeps in mind beside its state", ("{beam: [low, high]}",), "keys"),
-        Key("initial", "the state the device starts in", ("stowed",), "name", YES),
+        Key("initial", "the state or group the device starts in", ("stowed",), "name", YES),
         Key("states", "what the device can be doing, and what each gesture does then", ("{stowed: {}}",), "keys", YES),
         Key("person", "how the user presses, or the name of a habit; needed wherever somebody's habits are asked about",
             ("{tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s}", "slow"), "name or keys"),
@@ -160,10 +163,35 @@ SECTIONS: Final = (
             ("300 ms", "up to 300 ms"), "time", "", "no limit"),
     )),
     Section("variables", "the variables, by name", (
-        Key("VARIABLE", "its values, 2 to 32; the first is the one at the start", ("[low, high]",), "values", YES),
+        Key("VARIABLE", "its values, 2 to 32, names or times; or whole numbers, up to 101 of them; the first is the one at"
+            " the start", ("[low, high]", "[1 min, 5 min]", "0 to 20", "{values: 0 to 20, starts as: 5}"),
+            "values or keys", YES),
+    )),
+    Section("variables.VARIABLE", "a variable", (
+        Key("values", "its values, in the order in which they step", ("[low, high]", "[1 min, 5 min]", "0 to 20"),
+            "values", YES),
+        Key("at the ends", "what comes after the last value and before the first: round again, or nothing",
+            ("wrap", "stop"), "choice", "", "wrap for a list, stop for whole numbers"),
+        Key("starts as", "the value at the start", ("high",), "words", "", "the first value"),
     )),
     Section("states", "the states, by name", (
         Key("STATE", "one state, named as you like", ("{shows: a faint glow}", "{}"), "keys", YES),
+        Key("GROUP", "states that share what they have in common, named as you like", ("{states: {dim: {}, bright: {}}}",),
+            "keys"),
+    )),
+    Section("states.GROUP", "a group of states", (
+        Key("states", "the states in it, by name; no two states or groups of a spec have the same name",
+            ("{dim: {}, bright: {}}",), "keys", YES),
+        Key("starts in", "the one that a line leading to the group enters", ("bright",), "name", "", "the first of them"),
+        Key("shows", "what each of them shows that says nothing of its own", ("a faint glow", "beam"), "words", "",
+            "nothing"),
+        Key("transitions", "what gestures and times do in each of them; a gesture that a state has itself does only that"
+            " there; times run from when the group is entered", ("{hold: stowed, after 4 h: stowed}", "{}"), "keys", "",
+            "nothing leads out of it", "states.STATE.transitions"),
+    )),
+    Section("states.GROUP.states", "the states of a group, by name", (
+        Key("STATE", "one state, with the same keys as any other", ("{shows: a faint glow}", "{}"), "keys", YES,
+            like="states.STATE"),
     )),
     Section("states.STATE", "a state", (
         Key("sleep", "the processor sleeps in this state until a button wakes it",
@@ -172,6 +200,7 @@ SECTIONS: Final = (
             " left by a time", ("true", "false", "yes", "no"), "yes", "", "false"),
         Key("shows", "what a person sees, hears or feels: words, or the name of a variable",
             ("a faint glow", "beam"), "words", "", "nothing"),
+        Key("on entering", "what happens whenever the state is entered", ("{set: {beam: low}}",), "keys", "", "nothing"),
         Key("transitions", "what gestures and times do in this state; other gestures do nothing",
             ("{hold: stowed, after 3 s: stowed}", "{}"), "keys", "", "nothing leads out of it"),
         Key("at most", "the longest that the device may stay in it with nobody using it", ("4 h",), "time", "", "no limit"),
@@ -195,23 +224,55 @@ SECTIONS: Final = (
         Key("ignores a held button after", "the time after which a button that stays down no longer keeps it awake",
             ("30 s", "30 s ± 1 s", "29 to 31 s"), "time", "", "never"),
     )),
+    Section("states.STATE.on entering", "what entering a state does", (
+        Key("set", "variables with the value they get, but for those that the line leading there names after `keep`",
+            ("{beam: low}",), "keys", YES),
+    )),
+    Section("states.STATE.on entering.set", "variables with their values", (
+        Key("VARIABLE", "the value that it gets", ("low",), "words", YES),
+    )),
     Section("states.STATE.transitions", "what leads out of a state", (
-        Key("GESTURE", "the state that the gesture, or the event of this name, leads to, or keys",
-            ("stowed", "{next: beam}"), "name or keys"),
-        Key("after TIME", "the state that it leads to by itself, so long after it was entered", ("stowed", "{to: stowed}"),
-            "name or keys"),
+        Key("GESTURE", "the state or group that the gesture, or the event of this name, leads to, or keys, or a list of cases of which at most one"
+            " applies", ("stowed", "{next: beam}", "[{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"),
+            "cases"),
+        Key("after TIME", "what happens by itself, so long after the state was entered",
+            ("stowed", "{to: stowed}", "{next: beam, restarts: true}", "[{if: beam is high, to: stowed}]"), "cases"),
+        Key("after VARIABLE", "the same, with a time that is the value of a variable; it begins anew when that changes",
+            ("stowed", "{to: stowed}"), "cases", like="states.STATE.transitions.after TIME"),
         Key("after TIME with BUTTON open", "the same, but the time runs only while the button is open, and anew after"
-            " each press", ("stowed", "{to: stowed}"), "name or keys"),
+            " each press", ("stowed", "{to: stowed}"), "cases", like="states.STATE.transitions.after TIME"),
+        Key("every TIME", "what happens again and again, until the state is left; `every VARIABLE` and `with BUTTON open`"
+            " as with `after`", ("{next: beam}", "[{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"),
+            "cases", like="states.STATE.transitions.after TIME"),
     )),
     Section("states.STATE.transitions.GESTURE", "what a gesture does", (
-        Key("to", "the state it leads to; without it the state isn't left", ("stowed",), "name", "without `next`"),
-        Key("next", "variables that step to their next value, after the last to the first", ("beam", "[beam]"), "names",
-            "without `to`"),
+        Key("if", "only while the variables have such values; each of several cases has one",
+            ("beam is high", "beam is low or high", "beam is not high"), "words", "", "always"),
+        Key("to", "the state or group it leads to; without it the state isn't left", ("stowed",), "name",
+            "without `next`, `previous` or `set`"),
+        Key("next", "variables that step to their next value", ("beam", "[beam]"), "names",
+            "without `to`, `previous` or `set`"),
+        Key("previous", "variables that step to their previous value", ("beam", "[beam]"), "names",
+            "without `to`, `next` or `set`"),
+        Key("set", "variables with the value they get", ("{beam: low}",), "keys", "without `to`, `next` or `previous`",
+            like="states.STATE.on entering.set"),
+        Key("keep", "variables that stay as they are although entering the state sets them", ("beam", "[beam]"), "names", "",
+            "`on entering` counts"),
         Key("restarts", "the times of the state begin anew, although it isn't left", ("true", "false", "yes", "no"),
             "yes", "", "false"),
     )),
     Section("states.STATE.transitions.after TIME", "what a time does", (
-        Key("to", "the state it leads to", ("stowed",), "name", YES),
+        Key("if", "only while the variables have such values; each of several cases has one", ("beam is high",),
+            "words", "", "always"),
+        Key("to", "the state or group it leads to; without it the state isn't left, which is better written `every TIME`",
+            ("stowed",), "name", "without `restarts`"),
+        Key("next", "variables that step to their next value", ("beam", "[beam]"), "names"),
+        Key("previous", "variables that step to their previous value", ("beam", "[beam]"), "names"),
+        Key("set", "variables with the value they get", ("{beam: low}",), "keys", like="states.STATE.on entering.set"),
+        Key("keep", "variables that stay as they are although entering the state sets them", ("beam", "[beam]"), "names", "",
+            "`on entering` counts"),
+        Key("restarts", "without `to`: the time begins anew when it is over; `every TIME` says that by itself",
+            ("true", "yes"), "yes", "without `to`"),
     )),
     Section("person", "how the user presses", (
         Key("habit", "a kind of hands, whose times fill in what is left out", ("usual", "slow", "shaky"), "choice"),
@@ -247,21 +308,21 @@ SECTIONS: Final = (
     Section("promises", "a promise written as keys", (
         Key("by", "the sources that act", ("[knocks]", "knocks"), "names",
             "with `never reaches` or `never changes`"),
-        Key("never reaches", "the state that they never bring about", ("glowing",), "name"),
+        Key("never reaches", "the state or group that they never bring about", ("glowing",), "name"),
         Key("with", "a variable and its value, for a state that counts only with it", ("beam high",), "words"),
         Key("never changes", "what they never change: `state`, variables", ("[state, beam]", "state"), "names"),
         Key("together", "all sources act at once, instead of each by itself", ("yes", "no", "true", "false"), "yes", "",
             "no"),
         Key("in use", "while or after any use, instead of a device that nobody used", ("yes", "no", "true", "false"),
             "yes", "", "no"),
-        Key("from", "the state in which the gestures begin", ("stowed",), "name", "with `gestures`"),
+        Key("from", "the state or group in which the gestures begin", ("stowed",), "name", "with `gestures`"),
         Key("gestures", "the gestures, in their order", ("[hold, two taps]", "hold"), "names", "with `from`"),
-        Key("reaches", "the state that is always reached", ("glowing",), "name", "with `left alone`"),
+        Key("reaches", "the state or group that is always reached", ("glowing",), "name", "with `left alone`"),
         Key("within", "by when, from the first touch, or from being left alone", ("3.5 s",), "time", "with `left alone`",
             "at any time"),
         Key("answers within", "how soon the firmware has seen the gestures", ("300 ms",), "time", "without `reaches`"),
-        Key("left alone", "the state in which the device is left", ("glowing",), "name", "without `from`"),
-        Key("in", "the state that always shows it", ("glowing",), "name", "with `always shows`"),
+        Key("left alone", "the state or group in which the device is left", ("glowing",), "name", "without `from`"),
+        Key("in", "the state or group that always shows it", ("glowing",), "name", "with `always shows`"),
         Key("always shows", "what that state shows", ("a faint glow",), "words", "with `in`"),
     )),
     Section("clock", "the firmware's clock", (
@@ -308,7 +369,7 @@ SECTIONS: Final = (
     Section("accepts", "an accepted failure", (
         Key("hazard", "the kind of failure", ("accidental-change",), "words", YES),
         Key("by", "the surroundings that may do it", ("[knocks]", "knocks"), "names", YES),
-        Key("in", "the state in which it may happen", ("glowing",), "name", YES),
+        Key("in", "the state or group in which it may happen", ("glowing",), "name", YES),
         Key("why", "the reason, for who reads the report", ("it looks like a tap",), "words", YES),
         Key("who", "whose decision it is", ("maker",), "words", YES),
         Key("granted", "the day of the decision", ("2026-11-20",), "words", YES),
@@ -320,6 +381,11 @@ SECTIONS: Final = (
 def get_section(path: str) -> Section | None:
     """The section with this path, if it has keys of its own."""
     return next((section for section in SECTIONS if section.path == path), None)
+
+
+def get_below(section: Section, key: Key) -> Section | None:
+    """The section whose keys stand in `key`, if there are any."""
+    return get_section(key.like or f"{section.path}.{key.name}".lstrip("."))
 
 
 def is_placeholder(name: str) -> bool:

@@ -10,7 +10,7 @@ import json
 import re
 from typing import Final
 
-from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_section, is_placeholder
+from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_below, get_section, is_placeholder
 
 Schema = dict[str, object]
 
@@ -18,6 +18,7 @@ _WORDS: Final = ["string", "number", "boolean"]
 """An editor reads `12` and `true` as other things than words; the reader doesn't."""
 _TIME: Final = r"[0-9]\s*(us|µs|μs|ms|s|min|h|d|%)(?![A-Za-z])"
 _SHARE: Final = r"[0-9]\s*(%|ppm)$"
+_NUMBERS: Final = "^[0-9]+ to [0-9]+$"
 
 
 def to_schema() -> Schema:
@@ -29,6 +30,7 @@ def to_schema() -> Schema:
         "title": "nudgeproof spec, version 1",
         "description": "How a small battery device wakes, takes presses and sleeps",
         **_mapping(top),
+        "$defs": {_slug(path): _mapping(section) for path in _shared() if (section := get_section(path)) is not None},
     }
 
 
@@ -40,13 +42,13 @@ def write_schema() -> str:
 def _mapping(section: Section) -> Schema:
     fixed: Schema = {}
     patterns: Schema = {}
-    others: Schema | bool = False
+    named: list[Schema] = []
     for key in section.keys:
         value = {"description": _describe(key), **_value(section, key)}
         if is_placeholder(key.name):
-            others = value
+            named.append(value)
         elif key.name != key.name.lower():
-            # `after TIME` also covers `after TIME with BUTTON open`.
+            # `after TIME` also covers `after VARIABLE` and `after TIME with BUTTON open`.
             patterns.setdefault(f"^{re.split('[A-Z]', key.name)[0].rstrip()}(\\s|$)", value)
         else:
             fixed[key.name] = value
@@ -55,7 +57,7 @@ def _mapping(section: Section) -> Schema:
         "type": "object",
         **({"properties": fixed} if fixed else {}),
         **({"patternProperties": patterns} if patterns else {}),
-        "additionalProperties": others,
+        "additionalProperties": {"anyOf": named} if len(named) > 1 else named[0] if named else False,
         **({"required": needed} if needed else {}),
         **({"minProperties": 1} if any(is_placeholder(key.name) and key.required for key in section.keys) else {}),
     }
@@ -76,10 +78,20 @@ def _value(section: Section, key: Key) -> Schema:
         return below
     if key.takes == "name or keys":
         return {"anyOf": [{"type": _WORDS}, below]}
+    if key.takes == "cases":
+        return {"anyOf": [{"type": _WORDS}, below, {"type": "array", "items": below, "minItems": 1}]}
     if key.takes == "names":
         return {"anyOf": [{"type": _WORDS}, {"type": "array", "items": {"type": _WORDS}, "minItems": 1}]}
-    if key.takes == "values":
-        return {"type": "array", "items": {"type": _WORDS}, "minItems": 2, "maxItems": 32, "uniqueItems": True}
+    if key.takes in ("values", "values or keys"):
+        listed: Schema = {
+            "type": "array",
+            "items": {"type": _WORDS},
+            "minItems": 2,
+            "maxItems": 32,
+            "uniqueItems": True,
+        }
+        forms = [listed, {"type": "string", "pattern": _NUMBERS}]
+        return {"anyOf": [*forms, below] if key.takes == "values or keys" else forms}
     if key.takes == "time":
         words = [form for form in key.forms if not re.search("[0-9]", form)]
         timed: Schema = {"type": "string", "pattern": _TIME}
@@ -98,6 +110,17 @@ def _value(section: Section, key: Key) -> Schema:
 
 def _below(section: Section, key: Key) -> Schema:
     """The schema of a value made of keys of its own; an empty one where the table has none."""
-    path = f"{section.path}.{key.name}".lstrip(".")
-    found = get_section(path) or next((s for s in SECTIONS if s.path and path.startswith(f"{s.path} ")), None)
-    return _mapping(found) if found is not None else {"type": "object"}
+    found = get_below(section, key)
+    if found is None:
+        return {"type": "object"}
+    return {"$ref": f"#/$defs/{_slug(found.path)}"} if found.path in _shared() else _mapping(found)
+
+
+def _shared() -> tuple[str, ...]:
+    """The sections whose keys stand in several places; each is written out once."""
+    return tuple(dict.fromkeys(key.like for section in SECTIONS for key in section.keys if key.like))
+
+
+def _slug(path: str) -> str:
+    """A path as a name that needs no escape in a reference."""
+    return path.replace(" ", "-")
