@@ -253,7 +253,7 @@ def stepping(before: str, after: str, variable: str, how: str, cause: str = "") 
 
 
 def _by(model: Model, move: Move) -> tuple[str, str]:
-    """How the chart took a step: by which gesture, by which timer, or by a reset or a start (then without a cause)."""
+    """How the chart took a step: by which gesture or event, which timer, or a reset or start (then without a cause)."""
     if starts(move):
         return START, ""
     first = move.taken[0]
@@ -262,8 +262,8 @@ def _by(model: Model, move: Move) -> tuple[str, str]:
     signals = [taken.cause for taken in move.taken if model.parts[taken.part].name == "device"]
     if f"signal {RESET}" in signals:
         return START, ""
-    heard = next((cause for cause in signals if cause.startswith("signal gesture ")), "")
-    return GESTURE, heard.removeprefix("signal gesture ")
+    heard = next((cause for cause in signals if cause.startswith(("signal gesture ", "signal event "))), "")
+    return GESTURE, heard.removeprefix("signal ").partition(" ")[2]
 
 
 def at_start(device: Device, test: Test) -> Test:
