@@ -24,7 +24,8 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.ask import passing, stepping
-from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Timeout, Transition
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
+from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
 
 BUDGETS = {"quick": 5_000, "usual": 20_000, "deep": 1_000_000}
@@ -249,6 +250,13 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
         alone = None if device.supply.latch else Environment((what.name, *device.meant), gestures=True, trailed=True)
         acting = (who, *device.meant, what.name)
         finder.look(by, what.name, Environment(acting, trailed=True), (step,), there=there, wider=alone)
+
+
+def events_of(source: Source) -> tuple[str, ...]:
+    """The events that a source can bring about."""
+    if isinstance(source, Maker):
+        return source.events
+    return (CELL_LOW, CELL_FINE) if isinstance(source, Sag) else ()
 
 
 def _steps(device: Device, pairs: Sequence[Symptom], how: str) -> tuple[Step, ...]:

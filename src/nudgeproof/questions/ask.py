@@ -239,8 +239,10 @@ def passing(before: str, after: str, how: str, cause: str = "") -> Test:
 
 
 def stepping(before: str, after: str, variable: str, how: str, cause: str = "") -> Test:
-    """Steps that change a variable and lead from state `before` to `after`, perhaps the same, once the device was left alone;
-    `how`, `cause` as in `passing`."""
+    """Steps that change a variable and lead from state `before` to `after`, perhaps the same, once it was left alone.
+
+    `how`, `cause` as in `passing`.
+    """
     value = f"value {variable}"
 
     def test(model: Model, was: Situation, move: Move) -> bool:
