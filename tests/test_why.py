@@ -120,7 +120,7 @@ def test_times_that_step_and_times_that_a_variable_says_are_causes_too() -> None
     slow = ways(slow_steps, "lit -> stowed")
     assert {cause for _, how, cause in found(slow) if how == "time"} == {"lit: after wait"}
     text = " ".join(show_ways(slow_steps, slow).split())
-    assert "10 s since lit began" in text, text
+    assert "wait (10 s or 1 min) since lit began" in text, text
 
 
 def test_what_no_line_of_the_spec_does_is_proved_without_a_search(light: Device) -> None:
