@@ -49,6 +49,11 @@ WANTED = {
     "accidental-off": ("line 15: lit: {transitions: {hold: stowed}} instead of tap", "pad: {debounce: 70 ms}"),
     "accidental-wake": ("line 13: stowed: {transitions: {two taps: lit}} instead of hold", "hold: {held: 5 s}"),
     "ambiguous-gesture": ("", ""),
+    "held-at-power-up": (
+        "line 16: power up: {button held: ignored until released} instead of counts as a press",
+        "",
+    ),
+    "output-in-reset": ("line 17: pump: {in reset: off} instead of floating", "supply: {hold-up: 40 ms}"),
     "late-answer": ("", "line 8: two taps: {between: up to 180 ms} instead of up to 400 ms"),
     "misread-gesture": ("line 8: two taps: {between: up to 350 ms} instead of up to 150 ms", "soft: {transitions:"),
     "never-settles": (

@@ -337,3 +337,30 @@ def test_lines_of_several_states_with_one_gesture_are_told_apart(grouped: Device
 def test_a_group_and_a_state_in_it_are_no_change(grouped: Device, text: str, said: str) -> None:
     with pytest.raises(NoSymptom, match=re.escape(said)):
         read_symptom(grouped, text)
+
+
+STAIRS = """spec: 1
+device: stair light
+buttons:
+  pad: {bounce: up to 5 ms, debounce: 20 ms}
+gestures:
+  hold: {held: 1 s}
+events:
+  footfall: {}
+initial: dark
+states:
+  dark:
+    sleep: {woken by: [pad, footfall], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {hold: set, footfall: lit}
+  lit: {transitions: {hold: dark}}
+  set: {transitions: {hold: lit}}
+surroundings:
+  walkers: {makes: footfall, then none for at least: 300 ms, meant: true}
+"""
+
+
+def test_an_event_is_a_way_of_its_source_and_of_no_press() -> None:
+    device = read_device(STAIRS, "stairs.yaml")
+    ways = find_ways(device, read_symptom(device, "dark -> lit"))
+    assert [(way.by, way.step.words) for way in ways.found] == [("walkers alone, after any use", "footfall")]
+    assert any(told.startswith("any press: no gesture of the spec leads") for told in ways.proved)

@@ -164,7 +164,7 @@ def _scope(device: Device, places: Places, finding: Finding) -> Scope:
         for spot in places.find("states", "**", before.state, "transitions", "*"):
             target = places.get(*spot.path, "to")
             leads = spot.words or (target.words if target is not None else before.state)
-            if spot.line in lines and leads == after.state:
+            if spot.line in lines and leads == after.state and spot.path[-1] not in device.event_names:
                 taken[spot.path] = spot
     return Scope(visited & names, tuple(taken.values()), proof=False)
 
@@ -295,9 +295,8 @@ def _additions(places: Places) -> Iterator[Remedy]:
 
 def _words(device: Device, places: Places) -> Iterator[Remedy]:
     for path, key, starts, word in _WORDS:
-        spot = places.get(*path, key)
-        if spot is not None and spot.words.startswith(starts):
-            yield Remedy((places.put(spot, word),), _WORD_SIZE)
+        written = (spot for spot in places.find(*path, key) if spot.words.startswith(starts))
+        yield from (Remedy((places.put(spot, word),), _WORD_SIZE) for spot in written)
     asleep = [state.name for state in device.states if state.sleep is not None]
     for path, key in _START_STATES:
         spot = places.get(*path)

@@ -24,7 +24,8 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.ask import passing, stepping
-from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Timeout, Transition
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
+from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
 
 BUDGETS = {"quick": 5_000, "usual": 20_000, "deep": 1_000_000}
@@ -189,7 +190,8 @@ def _known(kind: str, name: str, names: Sequence[str]) -> str:
 def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress: Progress | None = None) -> Ways:
     """Look for every way; `progress` is called with the environment in words and the number of classes so far."""
     pairs = symptom.in_states(device)
-    presses = (*_steps(device, pairs, GESTURE), *_start_steps(device, pairs))
+    told = _steps(device, pairs, GESTURE)
+    presses = (*(step for step in told if step.cause not in device.event_names), *_start_steps(device, pairs))
     times = _steps(device, pairs, TIME)
     finder = _Finder(device, BUDGETS[effort], progress)
     if presses:
@@ -199,6 +201,12 @@ def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress:
             if isinstance(what, Disturbance):
                 environment = replace(left_at_rest(device, what), trailed=True)
                 finder.look(f"{what.name} alone, after any use", what.name, environment, presses)
+    for source in device.surroundings:
+        makes = events_of(source)
+        steps = tuple(step for step in told if step.cause in makes or (not step.cause and makes))
+        if steps:
+            environment = replace(left_at_rest(device, source), trailed=True)
+            finder.look(f"{source.name} alone, after any use", source.name, environment, steps)
     if presses or times:
         anything = Environment((ANYTHING,), trailed=True)
         finder.look("any press at all, of any length", ANYTHING, anything, presses, times)
@@ -239,8 +247,16 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
         by = f"{what.name}, while someone uses it"
         there = device if what in outages else replace(device, surroundings=(*device.surroundings, anyhow))
         # A latch hangs on the contacts, which the wider environment leaves out.
-        alone = None if device.supply.latch else Environment((what.name,), gestures=True, trailed=True)
-        finder.look(by, what.name, Environment((who, what.name), trailed=True), (step,), there=there, wider=alone)
+        alone = None if device.supply.latch else Environment((what.name, *device.meant), gestures=True, trailed=True)
+        acting = (who, *device.meant, what.name)
+        finder.look(by, what.name, Environment(acting, trailed=True), (step,), there=there, wider=alone)
+
+
+def events_of(source: Source) -> tuple[str, ...]:
+    """The events that a source can bring about."""
+    if isinstance(source, Maker):
+        return source.events
+    return (CELL_LOW, CELL_FINE) if isinstance(source, Sag) else ()
 
 
 def _steps(device: Device, pairs: Sequence[Symptom], how: str) -> tuple[Step, ...]:

@@ -183,3 +183,18 @@ def test_what_memory_brings_back_is_tried_too() -> None:
     finding = held("", "hold: stowed", "counts as a press", KEEPS)
     assert finding.verdict is Verdict.BROKEN
     assert "(lit -> stowed)" in finding.sentence
+
+
+def test_many_values_in_memory_cost_nothing_where_nothing_hangs_on_them() -> None:
+    """A variable that a condition names is tried with all its values; one that is only counted isn't."""
+    text = LAMP.replace("initial:", "variables: {left: 0 to 20, done: 0 to 20}\ninitial:").replace(
+        "HELD", "counts as a press"
+    )
+    text = text.replace("STOWED", "tap: {next: left}").replace(
+        "MEMORY", KEEPS.replace("keeps: state", "keeps: [state, left, done]")
+    )
+    plain = found(text.replace("LIT", "tap: {next: done}"), "held-at-power-up")["held-at-power-up", "pad"]
+    only_at_7 = "tap: [{if: left is 7, to: stowed}, {if: left is not 7, next: done}]"
+    hung = found(text.replace("LIT", only_at_7), "held-at-power-up")["held-at-power-up", "pad"]
+    assert plain.verdict is hung.verdict is Verdict.BROKEN
+    assert plain.classes < hung.classes

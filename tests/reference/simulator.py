@@ -363,9 +363,8 @@ class Specimen:
         """A button that stays down is given up on after a while, if nothing else is going on."""
         sleep = self.state.sleep
         held = " and ".join(name for name, reading in self.reading.items() if reading)
-        waits = self.is_deaf() or any(
-            presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values()
-        )
+        waits = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
+        waits = waits or self.is_deaf()
         kind = f"gives up {held}"
         for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
             self.clock.drop(other)

@@ -38,8 +38,7 @@ supply: {hold-up: 5 ms}
 _NAMES: Final = {
     "BUTTON": "pad", "GESTURE": "tap", "VARIABLE": "beam", "STATE": "glowing", "SOURCE": "knocks", "after TIME": "after 3 s",
     "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "EVENT": "footfall",
-    "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing",
-    "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "GROUP": "lit",
+    "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing", "GROUP": "lit",
     "after VARIABLE": "after minutes", "every TIME": "every 3 s",
 }  # fmt: skip
 _OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.states", "STATE"): "low"}
@@ -114,7 +113,6 @@ def write(section: Section, key: Key, form: str | None) -> str:
         if all(other.name in _NAMES for other in section.keys):
             here.update(_at(spec, section.path))
         _put(spec, section.path, here)
-    _switch_off(spec, section, key, form)
     if (section.path, key.name, form) != ("", "events", None):
         _join(spec, section, key)
     _match(spec, section, key, form)

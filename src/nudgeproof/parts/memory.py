@@ -229,13 +229,29 @@ def _legal(device: Device, rules: Memory) -> tuple[Value, ...]:
 
 
 def _anything(device: Device, rules: Memory) -> tuple[Value, ...]:
-    """Whatever a start may ever read: nothing, all kept values that can stand there, and, without a second copy, damage."""
+    """Whatever a start may ever read: nothing, all kept values that can stand there, and, without a second copy, damage.
+
+    A variable on which neither a condition nor a time hangs decides nothing that is asked of such a start, so its first
+    value stands for all; but not where writing it makes the firmware deaf.
+    """
+    conditions = [line.condition for state in device.states for line in state.transitions]
+    conditions += [line.condition for state in device.states for line in state.timeouts]
+    deciding = {name for condition in conditions if condition is not None for name, _ in condition.allowed}
+    deciding |= {timeout.by for state in device.states for timeout in state.timeouts}
+    if rules.deaf:
+        deciding.update(variable.name for variable in device.variables)
     states = tuple(state.name for state in device.states)
     if _is_record(rules):
         states = tuple(dict.fromkeys(settled_state(device, name) for name in states))
-    domains = (states if name == "state" else device.variable(name).values for name in rules.keeps)
+
+    def domain(name: str) -> tuple[str, ...]:
+        if name == "state":
+            return states
+        variable = device.variable(name)
+        return variable.values if name in deciding else (variable.first,)
+
     damaged = () if rules.guard == "two copies" else (DAMAGED,)
-    return (BLANK, *product(*domains), *damaged)
+    return (BLANK, *product(*(domain(name) for name in rules.keeps)), *damaged)
 
 
 def _stored(rules: Memory, held: Value) -> tuple[Value, ...]:

@@ -239,8 +239,10 @@ def passing(before: str, after: str, how: str, cause: str = "") -> Test:
 
 
 def stepping(before: str, after: str, variable: str, how: str, cause: str = "") -> Test:
-    """Steps that change a variable and lead from state `before` to `after`, perhaps the same, once the device was left alone;
-    `how`, `cause` as in `passing`."""
+    """Steps that change a variable and lead from state `before` to `after`, perhaps the same, once it was left alone.
+
+    `how`, `cause` as in `passing`.
+    """
     value = f"value {variable}"
 
     def test(model: Model, was: Situation, move: Move) -> bool:
@@ -253,7 +255,7 @@ def stepping(before: str, after: str, variable: str, how: str, cause: str = "") 
 
 
 def _by(model: Model, move: Move) -> tuple[str, str]:
-    """How the chart took a step: by which gesture, by which timer, or by a reset or a start (then without a cause)."""
+    """How the chart took a step: by which gesture or event, which timer, or a reset or start (then without a cause)."""
     if starts(move):
         return START, ""
     first = move.taken[0]
@@ -262,8 +264,8 @@ def _by(model: Model, move: Move) -> tuple[str, str]:
     signals = [taken.cause for taken in move.taken if model.parts[taken.part].name == "device"]
     if f"signal {RESET}" in signals:
         return START, ""
-    heard = next((cause for cause in signals if cause.startswith("signal gesture ")), "")
-    return GESTURE, heard.removeprefix("signal gesture ")
+    heard = next((cause for cause in signals if cause.startswith(("signal gesture ", "signal event "))), "")
+    return GESTURE, heard.removeprefix("signal ").partition(" ")[2]
 
 
 def at_start(device: Device, test: Test) -> Test:

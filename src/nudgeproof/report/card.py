@@ -25,7 +25,9 @@ _MOST_SIGNS = 3
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One state: what is seen of it, what each gesture does ("" for nothing, a line for each case), what happens by itself."""
+    """One state: what is seen of it, what each gesture does ("" for nothing, a line for each case), what happens by itself
+    or by events.
+    """
 
     seen: str
     cells: tuple[str, ...]
@@ -93,17 +95,19 @@ def tell_seen(device: Device, state: State) -> str:
 
 
 def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
-    cells = tuple(_tell_gesture(device, state, gesture) for gesture in gestures)
+    cells = tuple(_tell_gesture(device, state, gesture.name) for gesture in gestures)
     by_itself = tuple(told for timeout in state.timeouts if (told := _tell_timeout(device, state, timeout)))
+    events = [name for name in state.gestures if name in device.event_names]
+    by_itself += tuple(f"{name}: {'; '.join(_tell_gesture(device, state, name).splitlines())}" for name in events)
     latch = device.supply.latch if device.supply is not None else None
     if state.unpowered and latch is not None:
         by_itself = (f"starts when {' or '.join(latch.closed_by)} is pressed", *by_itself)
     return Row(tell_seen(device, state), cells, by_itself)
 
 
-def _tell_gesture(device: Device, state: State, gesture: Gesture) -> str:
-    """What a gesture does in a state, a line for each case."""
-    cases = [transition for transition in state.transitions if transition.gesture == gesture.name]
+def _tell_gesture(device: Device, state: State, name: str) -> str:
+    """What a gesture or event does in a state, a line for each case."""
+    cases = [transition for transition in state.transitions if transition.gesture == name]
     return "\n".join(
         f"{_tell_when(case.condition)}: {_tell_step(device, state, case)}"
         if case.condition is not None

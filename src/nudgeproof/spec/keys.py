@@ -232,8 +232,9 @@ SECTIONS: Final = (
         Key("VARIABLE", "the value that it gets", ("low",), "words", YES),
     )),
     Section("states.STATE.transitions", "what leads out of a state", (
-        Key("GESTURE", "the state or group that the gesture, or the event of this name, leads to, or keys, or a list of cases of which at most one"
-            " applies", ("stowed", "{next: beam}", "[{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"),
+        Key("GESTURE", "the state or group that the gesture, or the event of this name, leads to, or keys, or a list of"
+            " cases of which at most one applies",
+            ("stowed", "{next: beam}", "[{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"),
             "cases"),
         Key("after TIME", "what happens by itself, so long after the state was entered",
             ("stowed", "{to: stowed}", "{next: beam, restarts: true}", "[{if: beam is high, to: stowed}]"), "cases"),
