@@ -533,10 +533,10 @@ FAULTS: Final = (
         "latch, cells, press counts",
     ),
     Fault(
-        "the latch isn't held from the start on",
+        "a powered state that is entered while a key feeds the device doesn't hold the latch",
         "simulator",
-        "self.set_latch(is_start=True)",
-        "self.set_latch(is_start=False)",
+        'self.latch == "open" and self.state.unpowered and not is_start',
+        'self.latch == "open" and not is_start',
         "latch",
     ),
     Fault(
@@ -798,22 +798,22 @@ FAULTS: Final = (
     Fault(
         "the cell is fine as soon as it isn't low",
         "simulator",
-        'elif self.voltage == "above" and',
-        'elif self.voltage != "below" and',
+        'self.voltage == "above" if',
+        'self.voltage != "below" if',
         "events",
     ),
     Fault(
         "the cell is low as soon as it isn't fine",
         "simulator",
-        'if self.voltage == "below" and',
-        'if self.voltage != "above" and',
+        'else self.voltage == "below"',
+        'else self.voltage != "above"',
         "events",
     ),
     Fault(
         "the time until the cell is read goes on in sleep",
         "simulator",
-        '        if not self.did_listen or self.device.cell is None:\n            self.clock.drop("read cell")',
-        "        if not self.did_listen or self.device.cell is None:\n            pass",
+        '        if not self.did_listen or self.device.cell is None or not is_new:\n            self.clock.drop("read cell")',
+        "        if not self.did_listen or self.device.cell is None or not is_new:\n            pass",
         "events",
     ),
     Fault(
