@@ -18,7 +18,7 @@ from nudgeproof.parts.people import PERSON
 from nudgeproof.questions.ask import Question
 from nudgeproof.spec.edit import Edit, Path, Places, Spot, tell
 from nudgeproof.spec.presets import HABIT
-from nudgeproof.spec.types import Device, Outage
+from nudgeproof.spec.types import Device, Disturbance, Outage
 from nudgeproof.units import loosen, scale
 from nudgeproof.verdict import Finding, Guess, Guesses, Report, Turned, Varied, Verdict
 
@@ -73,6 +73,8 @@ _ROWS = (
     _Row(("buttons", "*"), "bounce", _both(_words("up to 0 ms"), _times(2), _words("up to 20 ms"))),
     _Row(("buttons", "*"), "edges apart", _words("at least 1 us", "at least 1 ms")),
     _Row(("buttons", "*"), "debounce", _looser(10)),
+    _Row(("buttons", "*"), "lockout", _looser(10)),
+    _Row(("buttons", "*"), "samples", _looser(10)),
     _Row((), "clock", _words("{off by: 5 %}", "{off by: 10 %}"), defaults=True),
     _Row(("clock",), "off by", _words("0 %", "5 %", "10 %")),
     _Row(("states", "**", "sleep"), "ready in", _both(_times(2), _looser(50))),
@@ -82,6 +84,8 @@ _ROWS = (
     _Row(("person",), "between", _PEOPLE),
     _Row(("person",), "hold", _PEOPLE),
     _Row(("person",), "answers within", _PEOPLE),
+    _Row(("person",), "fingers", _words("1", "2"), defaults=True),
+    _Row(("person",), "together", _times(_HALF, 2)),
     _Row(("surroundings", "*"), "closes *", _ends(_HALF, 2)),
     _Row(("surroundings", "*"), "then open at least", _both(_times(_HALF), _words("0 ms", "300 ms"))),
     _Row(("surroundings", "*"), "cell gone", _ends(_HALF, 2)),
@@ -89,6 +93,7 @@ _ROWS = (
     _Row(("surroundings", "*"), "then none for at least", _both(_times(_HALF), _words("0 ms", "300 ms"))),
     _Row(("surroundings", "*"), "meant", _words("true", "false"), defaults=True),
     _Row(("events", "*"), "wakes and counts", _words("true", "false"), defaults=True),
+    _Row(("cell",), "read every", _looser(10)),
     _Row(("states", "**"), "busy", _times(_HALF, 2)),
     _Row(("supply",), "hold-up", _both(_times(_HALF, 2), _looser(20))),
     _Row(("memory",), "write takes", _both(_times(2), _looser(20))),
@@ -225,17 +230,25 @@ def _compare(before: dict[Key, Finding], after: Iterable[Finding]) -> Iterator[T
 
 
 def _touched(device: Device, path: Path) -> Callable[[Question], bool]:
-    """Which questions a guess can have a bearing on; all of them unless it is about who acts, or about the supply."""
+    """Which questions a guess can have a bearing on; all of them unless it is about who acts, or about the supply.
+
+    Without a loss of power memory matters only where writing makes deaf.
+    """
     outages = {what.name for what in device.surroundings if isinstance(what, Outage)}
+    presses = {what.name for what in device.surroundings if isinstance(what, Disturbance)}
+    is_latched = device.supply is not None and device.supply.latch is not None
+    is_deaf = path[-1] == "while writing" or (device.memory is not None and device.memory.deaf)
 
     def touched(question: Question) -> bool:
         environment = question.environment
         if path[0] == "surroundings":
-            return path[1] in environment.sources
+            # What makes events may belong to the use of the device, which comes before anything else is asked.
+            return path[1] in environment.sources or path[1] not in {*outages, *presses}
         if path[0] == "person":
             return environment.history == PERSON or PERSON in environment.sources or bool(environment.acts)
         if path[0] in ("memory", "supply", "power up"):
-            return bool(outages & set(environment.sources))
+            starts = environment.stale or bool(environment.held) or bool(outages & set(environment.sources))
+            return starts or is_latched or (path[0] == "memory" and is_deaf)
         return True
 
     return touched

@@ -97,7 +97,8 @@ def _second_steps(device: Device, places: Places, scope: Scope, means: list[_Mea
         before, after = states.get(_state_of(spot)), states.get(spot.words)
         if before is None or before.sleep is None or after is None or not after.is_on:
             continue
-        button = device.gesture(spot.path[-1]).button
+        # Of a chord, the button that comes last in the file's words: either may be let go last.
+        button = device.gesture(spot.path[-1]).buttons[-1]
         for one in means:
             if one.name == spot.path[-1]:
                 continue

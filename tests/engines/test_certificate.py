@@ -98,7 +98,7 @@ def test_a_text_is_written_like_this() -> None:
     local = (True, None, -2, ("b", frozenset({"z", "a"})), Store(("low",), wanted=("high",)))
     assert encode(local) == (
         '(true,none,-2,("b",{"a","z"}),'
-        'Store(cells=("low"),target=none,at=0,wanted=("high"),waits=false,found=none,torn=false))'
+        'Store(cells=("low"),target=none,at=0,wanted=("high"),waits=false,found=none,torn=false,unknown=false))'
     )
 
 
@@ -116,7 +116,7 @@ def test_an_environment_is_written_with_all_its_fields() -> None:
     assert isinstance(written, dict)
     assert tuple(written) == Environment.__slots__
     assert written["sources"] == ["knocks"]
-    assert written["script"] == [{"at_us": 5, "button": "pad", "closes": True}]
+    assert written["script"] == [{"at_us": 5, "button": "pad", "closes": True, "event": "", "level": ""}]
     assert written["train"] == {"button": "pad", "spans": [{"lo": 2, "hi": "inf"}]}
     for value in (1.5, {"a": 1}, Environment):
         with pytest.raises(ToolFault):

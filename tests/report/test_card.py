@@ -32,12 +32,13 @@ def test_every_gesture_of_every_state_is_on_the_card(spec: Path) -> None:
     assert len(card.rows) == len(device.states)
     assert len({row.seen for row in card.rows}) == len(card.rows)
     for state, row in zip(device.states, card.rows, strict=True):
-        used = {transition.gesture for transition in state.transitions}
+        used = set(state.gestures) - set(device.event_names)
         assert {name for name, cell in zip(names, row.cells, strict=True) if cell} == used
         noticed = [
             t for t in state.timeouts if t.target is not None or state.shows in (*t.next, *t.previous, *dict(t.set))
         ]
-        assert len(row.by_itself) == len(noticed) + state.unpowered
+        events = set(state.gestures) & set(device.event_names)
+        assert len(row.by_itself) == len(noticed) + len(events) + state.unpowered
     text = to_text(card)
     assert max(map(len, text.splitlines())) <= 80
     assert to_text(card, ascii_only=True).isascii()
@@ -121,7 +122,7 @@ def test_groups_conditions_and_steps_of_time() -> None:
     )
     text = to_text(card)
     assert max(map(len, text.splitlines())) <= 80
-    column = [line.split(" | ")[1].rstrip() for line in text.splitlines() if line.count(" | ") == 2]
+    column = [line.split("|")[1].strip() for line in text.splitlines() if line.count("|") == 2]
     assert "when the beam is low: next" in column, "each case begins on a line of its own"
     page = Tags()
     page.feed(to_page(card))
@@ -239,3 +240,44 @@ def test_no_word_of_a_spec_is_taken_for_markup() -> None:
     assert "<script" not in page
     assert "<b>lamp" not in page
     assert "&lt;b&gt;lamp&lt;/b&gt; &amp; co" in page
+
+
+TWO_BUTTONS = """spec: 1
+device: step counter
+buttons: {pad: {debounce: 20 ms}, rim: {lockout: 30 ms}}
+events: {footfall: {}, charger in: {}}
+gestures:
+  tap: {taps: 1, press: up to 400 ms, on: pad}
+  turn: {held: 1 s, on: rim}
+  both: {together: [pad, rim], within: 60 ms ± 5 ms}
+  squeeze: {together: [rim, pad], within: 60 ms, held: 2 s}
+variables:
+  steps: {values: 0 to 3, at the ends: stop}
+initial: resting
+states:
+  resting: {transitions: {turn: counting, squeeze: counting}}
+  counting:
+    shows: steps
+    transitions: {footfall: [{if: steps is at most 2, next: steps}], charger in: resting, both: {set: {steps: 0}},
+      tap: counting}
+surroundings: {walkers: {makes: [footfall, charger in]}}
+"""
+
+
+def test_chords_several_buttons_and_events() -> None:
+    card = make_card(read_device(TWO_BUTTONS, "steps.yaml"))
+    assert dict(card.gestures) == {
+        "tap": "one quick press of pad (under 0.4 s)",
+        "turn": "press and hold rim for about 1 s, until you notice the steps",
+        "both": "press pad and rim together (the second within 0.055 s of the first)",
+        "squeeze": "press rim and pad together (the second within 0.06 s of the first) and hold both for about 2 s, until"
+        " you notice the steps",
+    }
+    assert [(row.seen, row.cells, row.by_itself) for row in card.rows] == [
+        ("nothing shows (resting)", ("", "shows the steps", "", "shows the steps"), ()),
+        (
+            "steps: 0 to 3",
+            ("begins again", "", "steps becomes 0", ""),
+            ("footfall: when the steps is at most 2: steps goes up by one", "charger in: goes out"),
+        ),
+    ]

@@ -5,6 +5,8 @@ from tests.snapshots.readme import README, renew
 from tests.snapshots.reference import wanted as wanted_reference
 from tests.snapshots.screens import KEPT
 from tests.snapshots.screens import wanted as wanted_screens
+from tests.snapshots.trusted import PAGE
+from tests.snapshots.trusted import renew as renew_trusted
 
 if __name__ == "__main__":
     KEPT.mkdir(exist_ok=True)
@@ -16,4 +18,5 @@ if __name__ == "__main__":
         path.write_bytes(drawn)
     for path, text in wanted_reference().items():
         path.write_text(text, encoding="utf-8")
+    PAGE.write_text(renew_trusted(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
     README.write_text(renew(README.read_text(encoding="utf-8")), encoding="utf-8")

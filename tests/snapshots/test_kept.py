@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.snapshots import diagrams, readme, screens
+from tests.snapshots import diagrams, readme, screens, trusted
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,15 @@ def test_no_line_is_wider_than_a_terminal(now: dict[Path, str]) -> None:
 def test_the_readme_quotes_what_is_really_printed() -> None:
     text = readme.README.read_text(encoding="utf-8")
     assert readme.renew(text) == text
+
+
+def test_what_has_to_be_trusted_is_counted() -> None:
+    """Every module that an audited absence hangs on is in a row of the table, whose numbers are about right."""
+    counted = trusted.count()
+    rows = list(trusted.rows(trusted.PAGE.read_text(encoding="utf-8")))
+    assert sorted(name for _, _, names in rows for name in names) == sorted(counted)
+    for row, lines, names in rows:
+        assert abs(lines - sum(counted[name] for name in names)) <= max(lines // 10, 1), row
 
 
 def test_diagrams() -> None:

@@ -45,6 +45,12 @@ _OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.stat
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
 _LEAVES: Final = {"after 3 s": "stowed"}
 _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
+    ("buttons.BUTTON", "bounce"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "edges apart"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "extra taps"): {"debounce": "20 ms"},
+    ("gestures.GESTURE", "on"): _TAPPED,
+    ("gestures.GESTURE", "together"): {"within": "60 ms"},
+    ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
     ("gestures.GESTURE", "taps"): {"press": "up to 400 ms"},
     ("gestures.GESTURE", "press"): {"taps": "1"},
     ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
@@ -116,6 +122,7 @@ def write(section: Section, key: Key, form: str | None) -> str:
     if (section.path, key.name, form) != ("", "events", None):
         _join(spec, section, key)
     _match(spec, section, key, form)
+    _add_rim(spec, section, key)
     if form is not None:
         here[_OWN_NAMES.get((section.path, key.name)) or _NAMES.get(key.name, key.name)] = _load(form)
     return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
@@ -129,6 +136,24 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["states"]["stowed"]["unpowered"] = "true"
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
+
+
+def _add_rim(spec: dict[str, Any], section: Section, key: Key) -> None:
+    """A second button, for what is said of two."""
+    here = (section.path, key.name)
+    if here in (
+        ("gestures.GESTURE", "on"),
+        ("gestures.GESTURE", "together"),
+        ("gestures.GESTURE", "within"),
+        ("person", "fingers"),
+        ("person", "together"),
+    ):
+        spec["buttons"]["rim"] = {"debounce": "20 ms"}
+        for name, gesture in spec["gestures"].items():
+            if section.path == "person" or name != "tap":
+                gesture["on"] = "pad"
+    if here == ("person", "together"):
+        spec["gestures"]["both"] = {"together": ["pad", "rim"], "within": "60 ms"}
 
 
 def _join(spec: dict[str, Any], section: Section, key: Key) -> None:

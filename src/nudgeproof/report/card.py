@@ -13,7 +13,7 @@ from math import floor, log10
 
 from nudgeproof.parts.changes import touched
 from nudgeproof.report.screen import WIDTH
-from nudgeproof.spec.types import Condition, Device, Gesture, State, Timeout, Transition, Variable
+from nudgeproof.spec.types import Chord, Condition, Device, Gesture, State, Timeout, Transition, Variable
 from nudgeproof.units import FOREVER, MICROSECONDS, Span
 
 EMPTY = "An empty field: nothing happens."
@@ -188,6 +188,8 @@ def _tell_timeout(device: Device, state: State, timeout: Timeout) -> str:
 
 def _tell_how(device: Device, gesture: Gesture) -> str:
     """How a gesture is done, step by step. Limits are rounded down, so that who keeps to them is safe."""
+    if gesture.chord is not None:
+        return _tell_chord(device, gesture, gesture.chord)
     quick = f"under {round_down(gesture.press.lo)}" if gesture.press is not None else ""
     soon = ""
     if gesture.between is not None:
@@ -202,6 +204,15 @@ def _tell_how(device: Device, gesture: Gesture) -> str:
             last = numbers[-1] == len(gesture.presses) - 1
             told += _tell_holds(device, gesture, len(numbers), then, f", then {soon} ", last)
     return "".join(told)
+
+
+def _tell_chord(device: Device, gesture: Gesture, chord: Chord) -> str:
+    """How two buttons are pressed together."""
+    one, other = chord.buttons
+    press = f"press {one} and {other} together (the second within {round_down(chord.within.lo)} of the first)"
+    if gesture.held is None:
+        return press
+    return f"{press} and hold both for about {about(gesture.held)}{_until(device, gesture)}"
 
 
 def _tell_taps(gesture: Gesture, count: int, quick: str, soon: str, first: bool) -> str:
@@ -239,7 +250,7 @@ def _waits_for_release(device: Device, gesture: Gesture) -> bool:
     assert gesture.held is not None
     size = len(gesture.presses)
     for state in device.states:
-        used = [device.gesture(transition.gesture) for transition in state.transitions]
+        used = device.gestures_in(state)
         for other in used if gesture in used else []:
             alike = other.button == gesture.button and other.presses[:size] == gesture.presses
             longer = other.held is not None and other.held.lo > gesture.held.hi

@@ -29,10 +29,10 @@ def _tell_section(section: Section) -> str:
 def _tell_key(key: Key) -> str:
     forms = ", ".join(f"`{form}`" for form in key.forms)
     needed = "yes" if key.required == YES else key.required or "no"
-    default = f"`{key.default}`" if key.default and not _in_words(key.default) else key.default
+    default = f"`{key.default}`" if _is_written(key) else key.default
     return f"| `{key.name}` | {key.meaning} | {forms} | {needed} | {default} |"
 
 
-def _in_words(default: str) -> bool:
-    """Whether a default is told in words, not as it would be written."""
-    return default.startswith(("the ", "every ", "nothing leads", "any ", "at any "))
+def _is_written(key: Key) -> bool:
+    """Whether the default is told as it would be written, not in words."""
+    return key.default in key.forms or any(sign.isdigit() for sign in key.default)
