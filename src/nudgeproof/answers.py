@@ -100,9 +100,9 @@ class Answers:
 
     def find(self, cases: Sequence[Case]) -> None:
         """Answer all of `cases`."""
-        wider = [case for case in cases if case.question.wider is not None and not case.accepted]
-        for environment in dict.fromkeys(_wider(case)[0] for case in wider):
-            self._settle(environment, [case for case in wider if _wider(case)[0] == environment])
+        wider = [case for case in cases if case.question.wider is not None]
+        for environment in dict.fromkeys(wider_of(self.device, case)[0] for case in wider):
+            self._settle(environment, [case for case in wider if wider_of(self.device, case)[0] == environment])
         for environment in dict.fromkeys(case.question.environment for case in cases):
             self._answer(environment, [case for case in cases if case.question.environment == environment])
 
@@ -115,7 +115,7 @@ class Answers:
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
         model = compile_model(self.device, environment)
-        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most_wider)
+        seen = self._explore(environment, model, [wider_of(self.device, case)[1] for case in cases], self.most_wider)
         if not seen.complete or seen.stuck:
             return
         for number, case in enumerate(cases):
@@ -198,9 +198,21 @@ def _places(tests: Sequence[Sequence[Test]]) -> list[int]:
     return list(accumulate((len(own) for own in tests[:-1]), initial=0))
 
 
-def _wider(case: Case) -> tuple[Environment, Test]:
+def wider_of(device: Device, case: Case) -> tuple[Environment, Test]:
+    """The wider environment of a question, and what to look for there: but for what is accepted and leads no further.
+
+    An accepted step into a waiting state counts all the same, since more may follow from there by itself.
+    """
     assert case.question.wider is not None
-    return case.question.wider
+    environment, test = case.question.wider
+    accepted = {name for entry in case.accepted for name in entry.covers}
+    waiting = {state.name for state in device.states if state.waiting}
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        is_accepted = model.value(before, "state") in accepted and model.value(move.situation, "state") not in waiting
+        return not is_accepted and test(model, before, move)
+
+    return environment, narrowed if accepted else test
 
 
 def _within(test: Test, states: frozenset[str], inside: bool) -> Test:

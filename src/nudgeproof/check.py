@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable, Sequence
 
 from nudgeproof import closest, needs
-from nudgeproof.answers import Answers, Case, Progress, Proof, match
+from nudgeproof.answers import Answers, Case, Progress, Proof, match, wider_of
 from nudgeproof.diagnostics import Problem, SpecErrors
 from nudgeproof.engines.audit import Audit, audit
 from nudgeproof.engines.encoding import Claim
@@ -86,7 +86,7 @@ def _closest(
         question = case.question
         holds = question.unwanted and answers.findings[id(question)].verdict is Verdict.HOLDS
         if holds and names & set(question.environment.sources):
-            wider = question.wider if not case.accepted else None
+            wider = wider_of(device, case) if question.wider is not None else None
             held[question.hazard, question.subject] = closest.Held(question, case.looked_for, wider)
     return closest.list_all(device, tuple(held.values()), budget, progress)
 
@@ -162,8 +162,8 @@ def audit_proof(device: Device, hazard: str, subject: str, text: str | bytes) ->
             if (question.hazard, question.subject) == (hazard, subject) and question.unwanted:
                 case = match(device, question)
                 tried = []
-                if question.wider is not None and not case.accepted:
-                    tried.append(question.wider)
+                if question.wider is not None:
+                    tried.append(wider_of(device, case))
                 tried.append((question.environment, case.looked_for))
                 for environment, test in tried:
                     claim = Claim(device.digest, hazard, subject, environment)
