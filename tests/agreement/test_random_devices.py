@@ -46,6 +46,7 @@ FEATURES = frozenset(
         *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
         *("numbers", "long variable", "variable time", "on entering", "group", "shared timeout", "every"),
         *("cases", "no case", "previous", "set"),
+        *("lockout", "samples", "two buttons", "chord", "two fingers"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
         *("outputs", "busy", "deaf"),

@@ -128,13 +128,17 @@ surroundings:
 """,
     "two-pads.yaml",
 )
-CHORD = replace(
-    TWO_PADS,
-    states=(
-        replace(TWO_PADS.states[0], transitions=(Transition("both", "lit", (), False, TWO_PADS.at),)),
-        replace(TWO_PADS.states[1], transitions=(*TWO_PADS.states[1].transitions, Transition("both", "stowed", (), False, TWO_PADS.at))),
-    ),
-)  # fmt: skip
+
+
+def add_chord(device: Device) -> Device:
+    """The chord leads from each of two states to the other one."""
+    first, second = device.states
+    leads = [Transition("both", target, (), False, device.at) for target in (second.name, first.name)]
+    pairs = zip(device.states, leads, strict=True)
+    return replace(device, states=tuple(replace(s, transitions=(*s.transitions, more)) for s, more in pairs))
+
+
+CHORD = add_chord(TWO_PADS)
 SAMPLED = replace(
     dial(), buttons=(replace(dial().buttons[0], debounce=None, samples=Samples(4, Span(5 * MS, 5 * MS))),)
 )
@@ -153,8 +157,8 @@ PINNED: dict[str, tuple[Device, Environment, Count]] = {
     "asleep, knocks after any use": (BEACON, Environment(("knocks",), "person", ("stowed", "lit")), (3_261, 563)),
     "a hold on purpose": (BEACON, Environment((), "anything", acts=(Act("stowed", ("hold",)),)), (1_666, 341)),
     "memory, any gesture": (BEACON, Environment(("rattle",), watched=True, gestures=True), (753, 245)),
-    "any presses, samples": (SAMPLED, ANY_PRESSES, (3_287, 673)),
-    "any presses, a lockout": (LOCKED_OUT, ANY_PRESSES, (1_004, 229)),
+    "any presses, samples": (SAMPLED, ANY_PRESSES, (581, 225)),
+    "any presses, a lockout": (LOCKED_OUT, ANY_PRESSES, (130, 79)),
     "two buttons, any presses": (TWO_PADS, ANY_PRESSES, (6_551, 520)),
     "two buttons, only one pressed": (TWO_PADS, Environment(("anything",), only="pad"), (167, 89)),
     "two buttons, two fingers, no chatter": (TWO_PADS, Environment(("person",), calm=True), (6_263, 730)),
@@ -168,8 +172,8 @@ PINNED: dict[str, tuple[Device, Environment, Count]] = {
         Environment((), "anything", acts=(Act("stowed", ("hold",)),)),
         (7_036, 590),
     ),
-    "a chord, any presses": (CHORD, ANY_PRESSES, (13_004, 736)),
-    "a chord on purpose": (CHORD, Environment((), "anything", acts=(Act("lit", ("both",)),)), (13_584, 842)),
+    "a chord, any presses": (CHORD, ANY_PRESSES, (13_438, 760)),
+    "a chord on purpose": (CHORD, Environment((), "anything", acts=(Act("lit", ("both",)),)), (14_018, 866)),
     "memory, left alone": (BEACON, Environment(("rattle",), "person", ("stowed", "lit"), watched=True), (4_040, 675)),
 }
 
