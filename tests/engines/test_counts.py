@@ -161,7 +161,7 @@ PINNED: dict[str, tuple[Device, Environment, Count]] = {
     "any presses, a lockout": (LOCKED_OUT, ANY_PRESSES, (130, 79)),
     "two buttons, any presses": (TWO_PADS, ANY_PRESSES, (6_551, 520)),
     "two buttons, only one pressed": (TWO_PADS, Environment(("anything",), only="pad"), (167, 89)),
-    "two buttons, two fingers, no chatter": (TWO_PADS, Environment(("person",), calm=True), (6_263, 730)),
+    "two buttons, two fingers, no chatter": (TWO_PADS, Environment(("person",), calm=True), (8_902, 1_489)),
     "two buttons, knocks after any use": (
         TWO_PADS,
         Environment(("knocks",), "anything", ("stowed", "lit")),

@@ -148,8 +148,8 @@ def _contacts(device: Device, environment: Environment, sources: list[Part]) -> 
     for button in device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         once = LEFT if was_pressed_freely and ANYTHING in holding else ""
-        chatters = not (environment.calm or (pressed_freely and ANYTHING in holding))
-        parts.append(contact(button, holding, environment.held == button.name, once, chatters))
+        chatters = not (pressed_freely and ANYTHING in holding)
+        parts.append(contact(button, holding, environment.held == button.name, once, chatters, environment.calm))
     return parts
 
 
