@@ -18,7 +18,7 @@ from nudgeproof.engines.fuzz import fuzz
 from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.compile import Environment, compile_model, is_large
 from nudgeproof.questions.ask import Question
 from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Accepted, Device
@@ -28,7 +28,7 @@ from nudgeproof.weigh import describe, weigh
 Progress = Callable[[str, int], None]
 
 SHARES = 4
-SEVERAL_SHARES = 2
+LARGE_SHARES = 2
 RANDOM_STEPS = 20_000
 
 
@@ -92,7 +92,7 @@ class Answers:
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.left = budget // SHARES, budget
         # What several buttons do side by side is many classes, but small ones.
-        self.most_wider = self.most // (SHARES if len(device.buttons) == 1 else SEVERAL_SHARES)
+        self.most_wider = self.most // (LARGE_SHARES if is_large(device) else SHARES)
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
         self.proofs: list[Proof] = []
@@ -124,7 +124,7 @@ class Answers:
                 self._certify(case.question, environment, seen, number)
 
     def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
-        if len(self.device.buttons) > 1:
+        if is_large(self.device):
             cases = self._answer_calmly(environment, cases)
         if not cases:
             return
