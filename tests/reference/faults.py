@@ -812,8 +812,8 @@ FAULTS: Final = (
     Fault(
         "the time until the cell is read goes on in sleep",
         "simulator",
-        '        if not self.did_listen or self.device.cell is None or not is_new:\n            self.clock.drop("read cell")',
-        "        if not self.did_listen or self.device.cell is None or not is_new:\n            pass",
+        'is_new:\n            self.clock.drop("read cell")',
+        "is_new:\n            pass",
         "events",
     ),
     Fault(

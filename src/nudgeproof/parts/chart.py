@@ -38,7 +38,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     `value V` for every variable.
     """
     states = {state.name: state for state in device.states}
-    is_latched = can_lose_power and device.supply is not None and device.supply.latch is not None
+    is_latched = can_lose_power and device.is_latched
     off = next((state.name for state in device.states if state.unpowered), device.initial)
     names = tuple(variable.name for variable in device.variables)
 

@@ -378,6 +378,11 @@ class Device:
         return next((group.states for group in self.groups if group.name == name), (name,))
 
     @property
+    def is_latched(self) -> bool:
+        """Whether a key switches its power on, and the firmware holds it."""
+        return self.supply is not None and self.supply.latch is not None
+
+    @property
     def meant(self) -> tuple[str, ...]:
         """The surroundings that the device is for: their events belong to its use."""
         return tuple(what.name for what in self.surroundings if isinstance(what, Maker | Sag) and what.meant)
