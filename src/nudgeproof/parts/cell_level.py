@@ -6,7 +6,7 @@ often while the firmware listens; what was seen last is remembered until a reset
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, lasting
 from nudgeproof.parts.attention import Hearing
 from nudgeproof.parts.events import EVENT, When, may_act, watched_by
 from nudgeproof.parts.supply import POWERED, RESET
@@ -80,7 +80,7 @@ def gauge(rules: CellRules, sources: tuple[str, ...], hearing: Hearing, can_lose
     levels = tuple(level_of(source) for source in sources)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        return (Timer("reads the cell", rules.every.lo, rules.every.hi),) if reads[hearing.value] else ()
+        return (lasting("reads the cell", rules.every),) if reads[hearing.value] else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         low, level = _split(local)
