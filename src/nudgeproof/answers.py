@@ -7,7 +7,7 @@ runs are tried on top: they can find a failure, never prove that there is none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -19,11 +19,11 @@ from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model, is_large
-from nudgeproof.questions.ask import Question
+from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import Finding, Verdict
-from nudgeproof.weigh import describe, weigh
+from nudgeproof.weigh import collect, describe, weigh
 
 Progress = Callable[[str, int], None]
 
@@ -76,7 +76,8 @@ class Answers:
     settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
-    `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench.
+    `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench. `compiled`: the
+    model of a question's environment, where it is another one than usual; then nothing is answered in a simpler one.
     """
 
     def __init__(
@@ -87,8 +88,9 @@ class Answers:
         certify_too: bool,
         timings: Timings,
         briefly: bool = False,
+        compiled: Callable[[Device, Environment], Model] | None = None,
     ) -> None:
-        self.timings = timings
+        self.timings, self.compiled, self.as_asked = timings, compiled or compile_model, compiled is not None
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.left = budget // SHARES, budget
         # What several buttons do side by side is many classes, but small ones.
@@ -106,6 +108,10 @@ class Answers:
         for environment in dict.fromkeys(case.question.environment for case in cases):
             self._answer(environment, [case for case in cases if case.question.environment == environment])
 
+    def collect(self, entry: Question | Derived) -> Iterable[Finding]:
+        """The finding of a question, or those that follow from the answers below a derived hazard."""
+        return collect(entry, self.findings)
+
     def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
@@ -114,7 +120,7 @@ class Answers:
         return seen
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
-        model = compile_model(self.device, environment)
+        model = self.compiled(self.device, environment)
         seen = self._explore(environment, model, [wider_of(self.device, case)[1] for case in cases], self.most_wider)
         if not seen.complete or seen.stuck:
             return
@@ -124,11 +130,11 @@ class Answers:
                 self._certify(case.question, environment, seen, number)
 
     def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
-        if is_large(self.device):
+        if is_large(self.device) and not self.as_asked:
             cases = self._answer_calmly(environment, cases)
         if not cases:
             return
-        model = compile_model(self.device, environment)
+        model = self.compiled(self.device, environment)
         tests = [self._tests(case) for case in cases]
         seen = self._explore(environment, model, [test for own in tests for test in own], self.most)
         for case, place in zip(cases, _places(tests), strict=True):

@@ -9,11 +9,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Final
 
-from tests.reference import chords, presses, simulator, store
+from tests.reference import chords, clock, presses, simulator, store
 from tests.reference.clock import Seen
 
-_MODULES: Final = {"chords": chords, "presses": presses, "simulator": simulator, "store": store}
-_CLASSES: Final = {"chords": "Chords", "presses": "Presses", "store": "Store"}
+_MODULES: Final = {"chords": chords, "clock": clock, "presses": presses, "simulator": simulator, "store": store}
+_CLASSES: Final = {"chords": "Chords", "clock": "Clock", "presses": "Presses", "store": "Store"}
 
 Simulate = Callable[..., list[Seen]]
 
@@ -53,6 +53,27 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 
 FAULTS: Final = (
+    Fault(
+        "a time per unit is drawn anew each time",
+        "clock",
+        "if span.of is None:",
+        "if span.of is None or not span.of.counted:",
+        "one value of each time",
+    ),
+    Fault(
+        "each counted time is off by itself",
+        "clock",
+        "if span.of is None:",
+        "if span.of is None or span.of.counted:",
+        "one clock, sleeps on edge",
+    ),
+    Fault(
+        "a slow clock takes a time for shorter",
+        "clock",
+        "one.lo * parts // PARTS",
+        "one.lo * PARTS // parts",
+        "one clock, sleeps on edge",
+    ),
     Fault(
         "an edge doesn't begin a running debounce time anew",
         "simulator",

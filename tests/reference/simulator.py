@@ -36,7 +36,7 @@ def simulate(
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
     changes, and to which level. Raises `Tie`.
     """
-    clock = Clock(draw)
+    clock = Clock(draw, device.off_by)
     specimen = Specimen(device, clock)
     inputs: list[Input] = [(at, "button", button, closed) for button, edges in levels.items() for at, closed in edges]
     inputs += [(at, "cell", "", present) for at, present in cell]

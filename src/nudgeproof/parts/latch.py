@@ -6,7 +6,7 @@ without power; on entering one of these it lets go, which takes a while; a reset
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import CELL, HELD, RESET
 from nudgeproof.spec.types import Device, Latch
@@ -23,7 +23,7 @@ def latch(device: Device, rules: Latch) -> Part:
     line = rules.at.line
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        return (Timer("lets go", rules.lets_go.lo, rules.lets_go.hi),) if local == OPENING else ()
+        return (lasting("lets go", rules.lets_go),) if local == OPENING else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (Choice(OPEN, (CELL,), says="the latch opens", line=line),)
