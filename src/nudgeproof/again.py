@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from nudgeproof.answers import Answers, Progress, match
+from nudgeproof.answers import Progress, match
 from nudgeproof.check import ask
 from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.engines.matrix import Timings
@@ -13,8 +13,8 @@ from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.spec.edit import Edit, Places, apply
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
+from nudgeproof.specimens import open_answers
 from nudgeproof.verdict import Finding, Verdict
-from nudgeproof.weigh import collect
 
 Key = tuple[str, str]
 """What tells a question from all others of a spec: its hazard and its subject."""
@@ -65,7 +65,7 @@ def ask_again(
         entries = ask(device)[0]
     except SpecErrors:
         return None
-    answers = Answers(device, budget, progress, certify_too=False, timings=Timings(), briefly=True)
+    answers = open_answers(device, budget, progress, certify_too=False, timings=Timings(), briefly=True)
     names = {key: entry for entry in entries for key in _keys(entry)}
     findings: dict[Key, Finding] = {}
     chosen = [
@@ -77,7 +77,7 @@ def ask_again(
     ahead = [names[first]] if first in names else []
     for batch in (ahead, [entry for entry in chosen if entry not in ahead]):
         answers.find([match(device, question) for entry in batch for question in _questions(entry)])
-        found = [finding for entry in batch for finding in collect(entry, answers.findings)]
+        found = [finding for entry in batch for finding in answers.collect(entry)]
         findings |= {key_of(finding): finding for finding in found}
         if batch is ahead and first in findings and not go_on(findings[first]):
             break

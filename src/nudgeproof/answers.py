@@ -7,7 +7,7 @@ runs are tried on top: they can find a failure, never prove that there is none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -18,17 +18,17 @@ from nudgeproof.engines.fuzz import fuzz
 from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.questions.ask import Question
+from nudgeproof.parts.compile import Environment, compile_model, is_large
+from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.rhythm import steady_story
 from nudgeproof.spec.types import Accepted, Device
 from nudgeproof.verdict import Finding, Verdict
-from nudgeproof.weigh import describe, weigh
+from nudgeproof.weigh import collect, describe, weigh
 
 Progress = Callable[[str, int], None]
 
 SHARES = 4
-SEVERAL_SHARES = 2
+LARGE_SHARES = 2
 RANDOM_STEPS = 20_000
 
 
@@ -76,7 +76,8 @@ class Answers:
     settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
-    `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench.
+    `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench. `compiled`: the
+    model of a question's environment, where it is another one than usual; then nothing is answered in a simpler one.
     """
 
     def __init__(
@@ -87,12 +88,13 @@ class Answers:
         certify_too: bool,
         timings: Timings,
         briefly: bool = False,
+        compiled: Callable[[Device, Environment], Model] | None = None,
     ) -> None:
-        self.timings = timings
+        self.timings, self.compiled, self.as_asked = timings, compiled or compile_model, compiled is not None
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.left = budget // SHARES, budget
         # What several buttons do side by side is many classes, but small ones.
-        self.most_wider = self.most // (SHARES if len(device.buttons) == 1 else SEVERAL_SHARES)
+        self.most_wider = self.most // (LARGE_SHARES if is_large(device) else SHARES)
         self.findings: dict[int, Finding] = {}
         self.needed: dict[Accepted, bool | None] = {}
         self.proofs: list[Proof] = []
@@ -100,11 +102,15 @@ class Answers:
 
     def find(self, cases: Sequence[Case]) -> None:
         """Answer all of `cases`."""
-        wider = [case for case in cases if case.question.wider is not None and not case.accepted]
-        for environment in dict.fromkeys(_wider(case)[0] for case in wider):
-            self._settle(environment, [case for case in wider if _wider(case)[0] == environment])
+        wider = [case for case in cases if case.question.wider is not None]
+        for environment in dict.fromkeys(wider_of(self.device, case)[0] for case in wider):
+            self._settle(environment, [case for case in wider if wider_of(self.device, case)[0] == environment])
         for environment in dict.fromkeys(case.question.environment for case in cases):
             self._answer(environment, [case for case in cases if case.question.environment == environment])
+
+    def collect(self, entry: Question | Derived) -> Iterable[Finding]:
+        """The finding of a question, or those that follow from the answers below a derived hazard."""
+        return collect(entry, self.findings)
 
     def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
@@ -114,8 +120,8 @@ class Answers:
         return seen
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
-        model = compile_model(self.device, environment)
-        seen = self._explore(environment, model, [_wider(case)[1] for case in cases], self.most_wider)
+        model = self.compiled(self.device, environment)
+        seen = self._explore(environment, model, [wider_of(self.device, case)[1] for case in cases], self.most_wider)
         if not seen.complete or seen.stuck:
             return
         for number, case in enumerate(cases):
@@ -124,11 +130,11 @@ class Answers:
                 self._certify(case.question, environment, seen, number)
 
     def _answer(self, environment: Environment, cases: Sequence[Case]) -> None:
-        if len(self.device.buttons) > 1:
+        if is_large(self.device) and not self.as_asked:
             cases = self._answer_calmly(environment, cases)
         if not cases:
             return
-        model = compile_model(self.device, environment)
+        model = self.compiled(self.device, environment)
         tests = [self._tests(case) for case in cases]
         seen = self._explore(environment, model, [test for own in tests for test in own], self.most)
         for case, place in zip(cases, _places(tests), strict=True):
@@ -198,9 +204,21 @@ def _places(tests: Sequence[Sequence[Test]]) -> list[int]:
     return list(accumulate((len(own) for own in tests[:-1]), initial=0))
 
 
-def _wider(case: Case) -> tuple[Environment, Test]:
+def wider_of(device: Device, case: Case) -> tuple[Environment, Test]:
+    """The wider environment of a question, and what to look for there: but for what is accepted and leads no further.
+
+    An accepted step into a waiting state counts all the same, since more may follow from there by itself.
+    """
     assert case.question.wider is not None
-    return case.question.wider
+    environment, test = case.question.wider
+    accepted = {name for entry in case.accepted for name in entry.covers}
+    waiting = {state.name for state in device.states if state.waiting}
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        is_accepted = model.value(before, "state") in accepted and model.value(move.situation, "state") not in waiting
+        return not is_accepted and test(model, before, move)
+
+    return environment, narrowed if accepted else test
 
 
 def _within(test: Test, states: frozenset[str], inside: bool) -> Test:

@@ -6,7 +6,8 @@ import difflib
 from collections.abc import Iterable, Sequence
 
 from nudgeproof import closest, needs
-from nudgeproof.answers import Answers, Case, Progress, Proof, match
+from nudgeproof.answers import Answers, Case, Progress, Proof, match, wider_of
+from nudgeproof.boxes import tell_all
 from nudgeproof.diagnostics import Problem, SpecErrors
 from nudgeproof.engines.audit import Audit, audit
 from nudgeproof.engines.encoding import Claim
@@ -18,8 +19,9 @@ from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
 from nudgeproof.spec.types import Device
+from nudgeproof.specimens import Specimens, open_answers
 from nudgeproof.verdict import AcceptedCase, ClosestCall, Report, Verdict
-from nudgeproof.weigh import collect, tell_harm
+from nudgeproof.weigh import tell_harm
 
 BUDGETS = {"quick": 20_000, "usual": 200_000, "deep": 5_000_000}
 """Classes kept in one check, by effort."""
@@ -53,7 +55,7 @@ def check(
     order, not_asked = ask(device, only)
     asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
     timings = Timings()
-    answers = Answers(device, BUDGETS[effort], progress, proofs is not None, timings)
+    answers = open_answers(device, BUDGETS[effort], progress, proofs is not None, timings)
     cases = [match(device, question) for question in asked]
     answers.find(cases)
     if proofs is not None:
@@ -62,8 +64,8 @@ def check(
         file=device.file,
         device=device.name,
         buttons=tuple(button.name for button in device.buttons),
-        findings=tuple(finding for entry in order for finding in collect(entry, answers.findings)),
-        not_asked=not_asked,
+        findings=tuple(finding for entry in order for finding in answers.collect(entry)),
+        not_asked=(*not_asked, *_not_told(answers, proofs is not None, closest_too)),
         takes=tuple(needs.list_all(device, asked, timings)),
         accepted=tuple(
             AcceptedCase(entry, answers.needed[entry], "; ".join(tell_harm(device, entry.within)))
@@ -72,8 +74,22 @@ def check(
         ),
         assumptions=tuple(_assumptions(device)),
         lines=device.lines,
-        closest=_closest(device, cases, answers, BUDGETS[effort], progress) if closest_too else None,
+        closest=_closest(device, cases, answers, BUDGETS[effort], progress)
+        if closest_too and isinstance(answers, Answers)
+        else None,
     )
+
+
+def _not_told(answers: Answers | Specimens, certify_too: bool, closest_too: bool) -> Iterable[NotAsked]:
+    """What was asked for and isn't told of a device with times of which each specimen has one value."""
+    if isinstance(answers, Answers):
+        return
+    if closest_too:
+        yield NotAsked("closest calls", "not told where a specimen has one value of a time (`one clock`, `per unit`)")
+    if certify_too and answers.uncertified:
+        names = "; ".join(f"{question.hazard}: {question.subject}" for question in answers.uncertified)
+        reason = f"none is written for what holds only since each specimen has one value of a time: {names}"
+        yield NotAsked("certificates", reason)
 
 
 def _closest(
@@ -86,7 +102,7 @@ def _closest(
         question = case.question
         holds = question.unwanted and answers.findings[id(question)].verdict is Verdict.HOLDS
         if holds and names & set(question.environment.sources):
-            wider = question.wider if not case.accepted else None
+            wider = wider_of(device, case) if question.wider is not None else None
             held[question.hazard, question.subject] = closest.Held(question, case.looked_for, wider)
     return closest.list_all(device, tuple(held.values()), budget, progress)
 
@@ -151,6 +167,7 @@ def _assumptions(device: Device) -> Iterable[str]:
             "memory: a save that waits for quiet also comes on time while the device sleeps; where the clock stands still"
             " then, it never would"
         )
+    yield from tell_all(device)
     if device.person is None:
         yield "person: none stated, so where a person presses, any press of any length was tried"
 
@@ -162,8 +179,8 @@ def audit_proof(device: Device, hazard: str, subject: str, text: str | bytes) ->
             if (question.hazard, question.subject) == (hazard, subject) and question.unwanted:
                 case = match(device, question)
                 tried = []
-                if question.wider is not None and not case.accepted:
-                    tried.append(question.wider)
+                if question.wider is not None:
+                    tried.append(wider_of(device, case))
                 tried.append((question.environment, case.looked_for))
                 for environment, test in tried:
                     claim = Claim(device.digest, hazard, subject, environment)

@@ -17,7 +17,7 @@ from nudgeproof.engines.matrix import Timings
 from nudgeproof.engines.story import constraints, extremes
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Timer
-from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.compile import Environment, compile_model, is_large
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.train import ANY, TRAIN, Train, edge_name
 from nudgeproof.questions.ask import Question
@@ -80,10 +80,16 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
     presses = (edges + 1) // 2
     if presses > MOST_PRESSES:
         return Takes(state, (), False)
-    count = 2 * presses - 1
-    model = compile_model(there, Environment(train=Train(button, (ANY,) * count)))
-    space = Space(model, (test,), timings=timings, retimed=(model.index(TRAIN),))
-    first = _story(space)
+    # Of a large device these presses were found without chatter, which may stand in for some of them.
+    for fewest in range(1 if is_large(device) else presses, presses + 1):
+        count = 2 * fewest - 1
+        model = compile_model(there, Environment(train=Train(button, (ANY,) * count)))
+        space = Space(model, (test,), timings=timings, retimed=(model.index(TRAIN),))
+        first = _story(space)
+        if first.path is not None:
+            break
+        if not first.complete:
+            return Takes(state, (), False)
     proved: list[Span] = []
     for place in range(count):
         low = _bound(space, place, first, upper=False)

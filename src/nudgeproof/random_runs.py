@@ -1,7 +1,7 @@
 """Random presses, chatter and interruptions on top of the proofs: the same questions, asked without the explorer.
 
 What is found is a failure, replayed step by step. What isn't found proves nothing, and the share of reachable situations
-that were met says how little.
+that were met says how little. Of a device with times of which each specimen has one value, the one in the middle is run.
 """
 
 from __future__ import annotations
@@ -10,12 +10,14 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from nudgeproof.answers import Case, match
+from nudgeproof.boxes import at_point, middle
 from nudgeproof.check import BUDGETS, ask
 from nudgeproof.engines.corpus import Entry, recalled
 from nudgeproof.engines.fuzz import NOT_PROMISED, FuzzResult, fuzz, share
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.rhythm import steady_story
+from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe
@@ -39,6 +41,8 @@ class Round:
 def run_all(device: Device, steps: int, seed: int, corpus: Sequence[Entry]) -> tuple[Round, ...]:
     """About `steps` random steps in each environment in which something unwanted is asked about; corpus entries first."""
     cases: dict[int, Case] = {}
+    if fixed_times(device):
+        device = at_point(device, middle(device))
     for entry in ask(device)[0]:
         for question in entry.questions if isinstance(entry, Derived) else (entry,):
             if question.unwanted:

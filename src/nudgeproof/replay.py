@@ -8,15 +8,19 @@ from dataclasses import dataclass
 from typing import Any, TypeVar
 
 from nudgeproof.answers import match
+from nudgeproof.boxes import middle, whole_box
 from nudgeproof.check import ask
 from nudgeproof.engines.concrete import CannotHappen, Run
 from nudgeproof.engines.explore import Step
 from nudgeproof.engines.story import replay
+from nudgeproof.fitting import Fitting
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.compile import compile_model
 from nudgeproof.questions.ask import Question
 from nudgeproof.rhythm import find_rhythm
+from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
+from nudgeproof.specimens import play_on
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.weigh import describe
 
@@ -111,6 +115,14 @@ def _retell(device: Device, questions: tuple[Question, ...], hazard: str, subjec
     looked_for = match(device, asked).looked_for
     if not looked_for(model, path[-1].situation, path[-1].move):
         return Retold(hazard, subject, None, "all its steps can happen, but they do no harm any more")
+    fixed = fixed_times(device)
+    if fixed:
+        fit = Fitting(model, path, fixed).find(whole_box(device), middle(device))
+        if fit.point is None:
+            known = "no one specimen can take" if fit.known else "no specimen was found that can take"
+            return Retold(hazard, subject, None, f"{known} all its steps")
+        model, story = play_on(device, match(device, asked), model, path, fit.point, fit.times)
+        return Retold(hazard, subject, describe(device, model, asked, looked_for, Verdict.BROKEN, story), "")
     times = [at for at, _, _, _ in beats]
     if find_rhythm(device, model, path, times) is None:
         return Retold(hazard, subject, None, "its samples don't come in one rhythm any more")

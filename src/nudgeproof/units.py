@@ -50,11 +50,37 @@ class Form(Enum):
 
 
 @dataclass(frozen=True, slots=True)
+class Fixed:
+    """A time of which each specimen has one value for a whole story, somewhere from `lo` to `hi` microseconds as written.
+
+    `key`: its key in the spec; times that have the same key and the same ends are one. `counted`: the firmware counts it, by
+    a clock that is off by a share of the specimen's own; `lo` and `hi` are what it counts, and `key` is "".
+    """
+
+    key: str
+    lo: int
+    hi: int
+    counted: bool = False
+
+    def __str__(self) -> str:
+        """What tells it from all others of a device."""
+        return (
+            f"{Span(self.lo, self.hi)} by the clock"
+            if self.counted
+            else f"{self.key} {Span(self.lo, self.hi)} per unit"
+        )
+
+
+@dataclass(frozen=True, slots=True)
 class Span:
-    """A closed interval of time, `lo` to `hi` in microseconds; `hi` may be `FOREVER`."""
+    """A closed interval of time, `lo` to `hi` in microseconds; `hi` may be `FOREVER`.
+
+    `of`: the time of which a specimen has one value in it; None if it is drawn anew each time.
+    """
 
     lo: int
     hi: Bound
+    of: Fixed | None = None
 
     @property
     def width_us(self) -> int:

@@ -91,6 +91,9 @@ class Finding:
     over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
     never came up. `scenes`: the one before the story, then one after each of its beats. `cures`: None if none were
     looked for.
+    over-approximated. `reason`: why it is undecided or never came up. `scenes`: the one before the story, then one after
+    each of its beats. `cures`: None if none were looked for. `specimen`: the one that it is about, in words, where the
+    device has times of which each has one value; else "".
     """
 
     hazard: str
@@ -112,6 +115,7 @@ class Finding:
     shortest: bool = True
     cures: Cures | None = None
     harm: str = ""
+    specimen: str = ""
 
 
 @dataclass(frozen=True, slots=True)

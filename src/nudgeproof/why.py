@@ -24,6 +24,7 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.ask import passing, stepping
+from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
 from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
@@ -215,6 +216,11 @@ def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress:
     if not times:
         finder.proved.append(f"a time of the device: no `after` or `every` of the spec {_leads(symptom)}")
     _try_interruptions(device, symptom, finder)
+    if fixed_times(device):
+        finder.untried.append(
+            "whether one specimen can do it: `drift: one clock` and `per unit` count for nothing here, so a way may need a"
+            " time to vary from step to step"
+        )
     order = sorted(range(len(finder.found)), key=lambda i: (finder.found[i].story.actions, i))
     return Ways(
         symptom, tuple(finder.found[i] for i in order), tuple(finder.proved), tuple(finder.open), tuple(finder.untried)

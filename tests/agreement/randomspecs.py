@@ -1,7 +1,8 @@
 """Random small devices, written as specs: the same text for the same seed, and which features it has.
 
-One button, two to five states, one to four gestures. The numbers are such as makers write, but limits and disturbances lie
-close together on purpose, so that many verdicts hang on little.
+One button or two, two to five states, one to four gestures of the first, at times one of the second and a chord. The
+numbers are such as makers write, but limits and disturbances lie close together on purpose, so that many verdicts hang on
+little.
 """
 
 from __future__ import annotations
@@ -35,6 +36,10 @@ class _Drawing:
         # Gestures beyond the common ones are drawn apart, so that a new kind leaves the rest of every spec as it was.
         self.odd = Random(f"{seed}/odd gestures")
         self.odd_gestures: list[str] = []
+        # What is drawn apart doesn't change what the same seed drew before.
+        self.apart = Random(f"{seed}/buttons")
+        self.side: tuple[str, ...] = ()
+        self.two = self.apart.random() < 0.25
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -56,7 +61,8 @@ class _Drawing:
         if self._has("person", 0.5):
             hold = f", hold: {rng.choice(('600 to 900 ms', '450 ms to 2 s'))}" if rng.random() < 0.8 else ""
             tap, between = rng.choice(("60 to 250 ms", "90 to 180 ms")), rng.choice(("80 to 200 ms", "40 to 150 ms"))
-            self.lines.append(f"person: {{tap: {tap}, between: {between}{hold}, answers within: 600 ms}}")
+            fingers = self._fingers() if self.two else ""
+            self.lines.append(f"person: {{tap: {tap}, between: {between}{hold}, answers within: 600 ms{fingers}}}")
         else:
             self.features.add("no person")
         self._accepts(kinds, sources)
@@ -136,10 +142,40 @@ class _Drawing:
         bounce = self._one(*bounces)
         debounce = self.rng.choice(("5 ms", "12 to 18 ms", "20 ms ± 5 ms", "20 ms"))
         # Chatter of many edges in one burst means many classes; the spacing is wide so that specs stay small.
-        self.lines += [
-            "buttons:",
-            f"  pad: {{bounce: up to {bounce}, debounce: {debounce}, edges apart: at least 1 ms}}",
-        ]
+        read = self._reader(f"debounce: {debounce}")
+        self.lines += ["buttons:", f"  pad: {{bounce: up to {bounce}, {read}, edges apart: at least 1 ms}}"]
+        if self.two:
+            self.features.add("two buttons")
+            rim = self._reader("debounce: 10 to 14 ms")
+            self.lines.append(
+                f"  rim: {{bounce: up to {self.apart.choice((0, 6))} ms, {rim}, edges apart: at least 1 ms}}"
+            )
+
+    def _reader(self, debounce: str) -> str:
+        kind = self.apart.choices(("debounce", "lockout", "samples"), (4, 1, 1))[0]
+        self.features.add(kind)
+        if kind == "debounce":
+            return debounce
+        times = {"lockout": ("20 ms", "8 to 30 ms"), "samples": ("4 every 5 ms", "2 every 9 to 10 ms", "1 every 15 ms")}
+        return f"{kind}: {self.apart.choice(times[kind])}"
+
+    def _fingers(self) -> str:
+        if self.apart.random() < 0.5:
+            return ", fingers: 1"
+        self.features.add("two fingers")
+        return f", fingers: 2, together: up to {self.apart.choice((15, 40))} ms"
+
+    def _side_gestures(self) -> tuple[str, ...]:
+        """Gestures of the second button, and a chord at times."""
+        known = {"rim tap": "{on: rim, taps: 1, press: up to 250 ms}", "rim hold": "{on: rim, held: 500 ms}"}
+        chosen = [self.apart.choice(tuple(known))]
+        if self.apart.random() < 0.6:
+            held = ", held: 700 ms" if self.apart.random() < 0.4 else ""
+            known["both"] = f"{{together: [pad, rim], within: {self.apart.choice(('60 ms', '30 to 40 ms'))}{held}}}"
+            chosen.append("both")
+            self.features.add("chord")
+        self.lines += [f"  {name}: {known[name]}" for name in chosen]
+        return tuple(chosen)
 
     def _gestures(self) -> tuple[str, ...]:
         rng = self.rng
@@ -158,7 +194,10 @@ class _Drawing:
         chosen = ("tap", "hold") if count == 2 and rng.random() < 0.5 else tuple(rng.sample(tuple(known), count))
         self.features |= {f"gesture {name}" for name in chosen} | {f"{len(chosen)} gestures"}
         known |= self._odd_gestures(known, chosen, press, held)
-        self.lines += ["gestures:", *(f"  {name}: {known[name]}" for name in (*chosen, *self.odd_gestures))]
+        on = "on: pad, " if self.two else ""
+        named = (*chosen, *self.odd_gestures)
+        self.lines += ["gestures:", *(f"  {name}: {{{on}{known[name][1:]}" for name in named)]
+        self.side = self._side_gestures() if self.two else ()
         return chosen
 
     def _odd_gestures(self, known: dict[str, str], chosen: tuple[str, ...], press: str, held: str) -> dict[str, str]:
@@ -300,6 +339,9 @@ class _Drawing:
                 moves.append(f"{gesture}: {self._change(target, rng.choice(variables), inside=place > 0)}")
             else:
                 moves.append(f"{gesture}: {target}")
+        for gesture in self.side:
+            if self.apart.random() < 0.6:
+                moves.append(f"{gesture}: {self.apart.choice(tuple(kinds))}")
         return moves
 
     def _change(self, target: str, variable: str, inside: bool) -> str:

@@ -46,6 +46,7 @@ FEATURES = frozenset(
         *("knocks", "squeeze", "for good", "cell gone", "held ignored", "held counts", "starts waiting"),
         *("numbers", "long variable", "variable time", "on entering", "group", "shared timeout", "every"),
         *("cases", "no case", "previous", "set"),
+        *("lockout", "samples", "two buttons", "chord", "two fingers"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
         *("outputs", "busy", "deaf"),
@@ -255,7 +256,29 @@ accepts:
   - {hazard: accidental-change, by: [knocks], in: idle, why: it is wanted, who: maker, granted: 2026-11-20}
 """
 
+_CHORD_AT_START = """spec: 1
+device: chord at start
+buttons:
+  pad: {bounce: up to 0 ms, lockout: 20 ms, edges apart: at least 1 ms}
+  rim: {bounce: up to 0 ms, lockout: 20 ms, edges apart: at least 1 ms}
+gestures:
+  both: {together: [pad, rim], within: 60 ms}
+  pad tap: {on: pad, taps: 1, press: up to 300 ms}
+variables:
+  beam: [low, high]
+initial: idle
+states:
+  idle: {transitions: {both: glowing, pad tap: {next: beam}}}
+  glowing: {transitions: {both: {to: idle, next: beam}, after 400 ms: idle}}
+surroundings:
+  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
+supply: {hold-up: 5 ms}
+power up: {takes: up to 5 ms, if blank: idle, if damaged: glowing, button held: counts as a press}
+memory: {keeps: [state, beam], written: at once, write takes: 1 ms, guard: checksum, may lose: the last 20 ms}
+"""
+
 _SPECS = {
+    "a chord that fires at the start": _CHORD_AT_START,
     "a start in a waiting state": _STARTS_WAITING,
     "a hold shorter than debounce": _SHORT_HOLD,
     "an accepted step before the story's": _ACCEPTED_FIRST,

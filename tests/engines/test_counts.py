@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import pytest
 
+from nudgeproof.check import check
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.matrix import Timings
 from nudgeproof.model.step import Move
@@ -20,8 +21,9 @@ from nudgeproof.parts.performer import Act
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.train import Train
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, Samples, Transition
 from nudgeproof.units import Span
+from nudgeproof.verdict import Verdict
 
 BUDGET = 60_000
 MS = 1_000
@@ -98,6 +100,50 @@ surroundings:
     "beacon.yaml",
 )
 
+TWO_PADS = read_device(
+    """spec: 1
+device: two pads
+buttons:
+  pad: {bounce: up to 8 ms, debounce: 15 to 25 ms, edges apart: at least 10 us}
+  rim: {bounce: up to 8 ms, debounce: 15 to 25 ms, edges apart: at least 10 us}
+gestures:
+  two taps: {on: pad, taps: 2, press: up to 400 ms, between: up to 260 ms}
+  hold: {on: pad, held: 1.2 s}
+  rim two taps: {on: rim, taps: 2, press: up to 400 ms, between: up to 260 ms}
+  rim hold: {on: rim, held: 1.2 s}
+  both: {together: [pad, rim], within: 80 ms}
+variables:
+  glow: [low, high]
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 50 ms, each step: up to 20 us}
+    transitions: {hold: lit}
+  lit:
+    shows: glow
+    transitions: {two taps: {next: glow}, rim two taps: {next: glow}, hold: stowed, rim hold: stowed}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s, fingers: 2}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+""",
+    "two-pads.yaml",
+)
+
+
+def add_chord(device: Device) -> Device:
+    """The chord leads from each of two states to the other one."""
+    first, second = device.states
+    leads = [Transition("both", target, (), False, device.at) for target in (second.name, first.name)]
+    pairs = zip(device.states, leads, strict=True)
+    return replace(device, states=tuple(replace(s, transitions=(*s.transitions, more)) for s, more in pairs))
+
+
+CHORD = add_chord(TWO_PADS)
+SAMPLED = replace(
+    dial(), buttons=(replace(dial().buttons[0], debounce=None, samples=Samples(4, Span(5 * MS, 5 * MS))),)
+)
+LOCKED_OUT = replace(dial(), buttons=(replace(dial().buttons[0], debounce=None, lockout=Span(20 * MS, 30 * MS)),))
+
 PINNED: dict[str, tuple[Device, Environment, Count]] = {
     "any presses": (dial(), ANY_PRESSES, (523, 169)),
     "any presses, no chatter": (dial(bounce="up to 0 ms"), ANY_PRESSES, (111, 57)),
@@ -111,6 +157,23 @@ PINNED: dict[str, tuple[Device, Environment, Count]] = {
     "asleep, knocks after any use": (BEACON, Environment(("knocks",), "person", ("stowed", "lit")), (3_261, 563)),
     "a hold on purpose": (BEACON, Environment((), "anything", acts=(Act("stowed", ("hold",)),)), (1_666, 341)),
     "memory, any gesture": (BEACON, Environment(("rattle",), watched=True, gestures=True), (753, 245)),
+    "any presses, samples": (SAMPLED, ANY_PRESSES, (581, 225)),
+    "any presses, a lockout": (LOCKED_OUT, ANY_PRESSES, (130, 79)),
+    "two buttons, any presses": (TWO_PADS, ANY_PRESSES, (6_551, 520)),
+    "two buttons, only one pressed": (TWO_PADS, Environment(("anything",), only="pad"), (167, 89)),
+    "two buttons, two fingers, no chatter": (TWO_PADS, Environment(("person",), calm=True), (8_902, 1_489)),
+    "two buttons, knocks after any use": (
+        TWO_PADS,
+        Environment(("knocks",), "anything", ("stowed", "lit")),
+        (7_615, 716),
+    ),
+    "two buttons, a hold on purpose": (
+        TWO_PADS,
+        Environment((), "anything", acts=(Act("stowed", ("hold",)),)),
+        (7_036, 590),
+    ),
+    "a chord, any presses": (CHORD, ANY_PRESSES, (13_438, 760)),
+    "a chord on purpose": (CHORD, Environment((), "anything", acts=(Act("lit", ("both",)),)), (14_018, 866)),
     "memory, left alone": (BEACON, Environment(("rattle",), "person", ("stowed", "lit"), watched=True), (4_040, 675)),
 }
 
@@ -156,3 +219,11 @@ def test_how_many_edges_fit_into_a_burst_costs_nothing(apart_us: int) -> None:
     device = dial()
     finer = replace(device, buttons=(replace(device.buttons[0], edges_apart_us=apart_us),))
     assert count(finer, ANY_PRESSES) == count(device, ANY_PRESSES)
+
+
+def test_a_device_of_two_buttons_is_decided_within_few_classes() -> None:
+    """Double taps and holds of both buttons, two free fingers: some 16,000 classes in all, about two seconds of work."""
+    told: dict[str, int] = {}
+    report = check(TWO_PADS, progress=lambda environment, classes: told.update({environment: classes}))
+    assert all(finding.verdict is Verdict.HOLDS for finding in report.findings)
+    assert sum(told.values()) <= 20_000

@@ -1,4 +1,4 @@
-"""A `steady for` reader against recorded and published contact bounce.
+"""The readers against recorded and published contact bounce.
 
 A scripted source plays edges at exact times into the real reader part. Times in the tool are whole microseconds, so each
 time of a log in nanoseconds is rounded to the nearest one; a gap changes by less than 1 us, and no window used here is
@@ -114,13 +114,23 @@ def pad(window_us: int) -> Part:
     return reader(Button("pad", 0, Span(window_us, window_us), 0, here), held_ignored=None)
 
 
+def deaf_pad(lockout_us: int) -> Part:
+    here = Place("bounce.yaml", 1, 1)
+    return reader(Button("pad", 0, None, 0, here, lockout=Span(lockout_us, lockout_us)), held_ignored=None)
+
+
 def changes(model: Model, before: Situation, move: Move) -> bool:
     return model.value(before, "reading pad") != model.value(move.situation, "reading pad")
 
 
 def accepted(edges: Edges, window_us: int) -> list[tuple[int, bool]]:
-    """Every change of the reading: when, and to what. Nothing is left open here, so there is one run, told to its end."""
-    model = Model((source(edges), pad(window_us)))
+    """Every change of the reading with a debounce of this length: when, and to what."""
+    return accepted_by(edges, pad(window_us))
+
+
+def accepted_by(edges: Edges, by: Part) -> list[tuple[int, bool]]:
+    """The same for any reader. Nothing is left open here, so there is one run, told to its end."""
+    model = Model((source(edges), by))
 
     def all_quiet(model: Model, before: Situation, move: Move) -> bool:
         return not move.timers
@@ -158,6 +168,16 @@ def test_a_window_of_150_us_waits_for_the_end_of_it(window_us: int) -> None:
     """Same log: no gap is as long, so it is accepted once, a window after the last edge."""
     edges = logged()
     assert accepted(edges, window_us) == [(edges[-1][0] + window_us, True)]
+
+
+@pytest.mark.parametrize(
+    ("lockout_us", "times"), [(639, [0]), (600, [0, 636, 1236]), (100, [0, 121, 221, 418, 518, 636, 736])]
+)
+def test_a_lockout_takes_the_first_recorded_edge_and_nothing_else_if_it_outlasts_the_burst(
+    lockout_us: int, times: list[int]
+) -> None:
+    """Same log: it opens for 2 us at 121 us and, at last, at 636 us, and is closed for good from 638 us on."""
+    assert [at for at, _ in accepted_by(logged(), deaf_pad(lockout_us))] == times
 
 
 def test_every_edge_starts_the_window_over() -> None:
@@ -206,6 +226,14 @@ def test_an_opening_burst_of_157_ms_gets_through_a_window_of_6200_us(gap_us: int
     inside = [at for at, _ in accepted(edges, 6_200) if 1_000 * MS <= at < end]
     assert inside, "the window must fail here"
     assert accepted(edges, 158 * MS) == [(158 * MS, True), (end + 158 * MS, False)]
+
+
+@pytest.mark.parametrize("gap_us", [6_300, 10_000, 30_000])
+def test_an_opening_burst_of_157_ms_is_several_presses_for_a_lockout_of_6200_us(gap_us: int) -> None:
+    """The same switch and the same made-up bursts, read at once and then not for a while."""
+    edges = opening(157 * MS, gap_us)
+    assert len(accepted_by(edges, deaf_pad(6_200))) > 2
+    assert accepted_by(edges, deaf_pad(158 * MS)) == [(0, True), (1_000 * MS, False)]
 
 
 @pytest.mark.parametrize(

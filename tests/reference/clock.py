@@ -3,14 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from fractions import Fraction
 
-from nudgeproof.units import Span
+from nudgeproof.units import Fixed, Span
 
 Draw = Callable[[str, int, int, int], int]
 """Kind of time, how many of that kind began before, least and most: what it is this time."""
 
 Seen = tuple[int, str]
 """When, in microseconds, and what one could see."""
+
+
+PARTS = 10**6
+"""A share of a clock is drawn as how many millionths of a microsecond it takes for a microsecond."""
+
+
+def draw_fixed(draw: Draw, one: Fixed, off_by: Fraction) -> int:
+    """How long a time lasts of which the specimen has one value: the same at each call, rounded to a microsecond."""
+    if not one.counted:
+        return draw(f"specimen: {one.key} {one.lo} {one.hi}", 0, one.lo, one.hi)
+    parts = draw("specimen: clock", 0, -int(-PARTS // (1 + off_by)), int(PARTS // (1 - off_by)))
+    return one.lo * parts // PARTS
 
 
 class Tie(Exception):
@@ -20,12 +33,12 @@ class Tie(Exception):
 class Clock:
     """What begins within one instant is drawn at its end, so that what is begun and dropped at once draws nothing."""
 
-    def __init__(self, draw: Draw) -> None:
+    def __init__(self, draw: Draw, off_by: Fraction) -> None:
         self.now = 0
         self.seen: list[Seen] = []
         self.timers: dict[str, tuple[int, Callable[[], None]]] = {}
         self._begun: dict[str, tuple[Span, Callable[[], None]]] = {}
-        self._draw = draw
+        self._draw, self.off_by = draw, off_by
         self._count: dict[str, int] = {}
 
     def draw(self, kind: str, lo: int, hi: int) -> int:
@@ -58,8 +71,14 @@ class Clock:
 
     def end_instant(self) -> None:
         for kind, (span, then) in self._begun.items():
-            self.timers[kind] = (self.now + self.draw(kind, span.lo, int(span.hi)), then)
+            self.timers[kind] = (self.now + self.last(kind, span), then)
         self._begun.clear()
+
+    def last(self, kind: str, span: Span) -> int:
+        """How long a time that begins now lasts."""
+        if span.of is None:
+            return self.draw(kind, span.lo, int(span.hi))
+        return draw_fixed(self._draw, span.of, self.off_by)
 
     def tell(self, what: str) -> None:
         self.seen.append((self.now, what))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Final
 
@@ -67,6 +68,14 @@ def _lamp(
 ) -> Device:
     text = f"spec: 1\ndevice: lamp\nbuttons:\n  {pad}\ngestures:{gestures}\nvariables:{values}\n{rest}{_SURROUNDINGS}"
     return read_device(text.replace("SLEEP", sleep), "lamp.yaml")
+
+
+def _per_unit(text: str) -> str:
+    """The same with one value on each specimen for every time that has a tolerance and takes it."""
+    text = re.sub(r"(?<=after )[0-9.]+ (?:ms |s )?to [0-9.]+ m?s(?= with|:)", r"\g<0> per unit", text)
+    keys = "press|between|held|debounce|ready in|dozes again after|repeats every"
+    varying = r"(?:up to )?[0-9.]+ m?s ± [0-9.]+ m?s|[0-9.]+ (?:ms |s )?to [0-9.]+ m?s"
+    return re.sub(rf"(?<![a-z])({keys}): ({varying})", r"\1: \2 per unit", text)
 
 
 def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span | None, ignored: bool) -> Device:
@@ -394,6 +403,14 @@ _SAMPLED_ONCE: Final = "pad: {bounce: up to 1 ms, samples: 1 every 7 ms, edges a
 
 _PAIR: Final = (("pad", "side"),)
 _QUICK: Final = Span(50 * MS, 60 * MS)
+_ON_CLOCK: Final = "clock: {off by: 7 %, drift: one clock}"
+_EXACT: Final = """
+  tap:           {taps: 1, press: up to 400 ms}
+  two taps:      {taps: 2, press: up to 400 ms, between: up to 261 ms}
+  three taps:    {taps: 3, press: up to 310 ms, between: up to 231 ms}
+  hold:          {held: 1.2 s}
+  tap then hold: {taps: 1, then held: 410 ms, press: up to 399 ms, between: up to 261 ms}"""
+_EXACT_LAMP: Final = re.sub(r"(?<=after )([0-9.]+) to [0-9.]+ s", r"\1 s", _LAMP)
 
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
@@ -490,6 +507,20 @@ ALL: Final = {
         ("state", "beam"),
         None,
         False,
+    ),
+    "one value of each time": _lamp(
+        _per_unit(_ON_EDGE), pad=_per_unit(_PAD), gestures=_per_unit(_GESTURES), rest=_per_unit(_LAMP)
+    ),
+    "one value of each time, several holds": _lamp(
+        _per_unit(_ON_LEVEL), pad=_per_unit(_PAD), gestures=_per_unit(_HOLDS), rest=_per_unit(_HELD_LAMP)
+    ),
+    "one clock, sleeps on edge": _lamp(_ON_EDGE, gestures=_EXACT, rest=_ON_CLOCK + _EXACT_LAMP),
+    "one clock and one value": _with_power(
+        _lamp(_per_unit(_ON_LEVEL), pad=_per_unit(_PAD), gestures=_EXACT, rest=_ON_CLOCK + _EXACT_LAMP),
+        "two copies",
+        ("beam", "state"),
+        None,
+        True,
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

@@ -9,11 +9,11 @@ from pathlib import Path
 from types import ModuleType
 from typing import Final
 
-from tests.reference import chords, presses, simulator, store
+from tests.reference import chords, clock, presses, simulator, store
 from tests.reference.clock import Seen
 
-_MODULES: Final = {"chords": chords, "presses": presses, "simulator": simulator, "store": store}
-_CLASSES: Final = {"chords": "Chords", "presses": "Presses", "store": "Store"}
+_MODULES: Final = {"chords": chords, "clock": clock, "presses": presses, "simulator": simulator, "store": store}
+_CLASSES: Final = {"chords": "Chords", "clock": "Clock", "presses": "Presses", "store": "Store"}
 
 Simulate = Callable[..., list[Seen]]
 
@@ -53,6 +53,27 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 
 FAULTS: Final = (
+    Fault(
+        "a time per unit is drawn anew each time",
+        "clock",
+        "if span.of is None:",
+        "if span.of is None or not span.of.counted:",
+        "one value of each time",
+    ),
+    Fault(
+        "each counted time is off by itself",
+        "clock",
+        "if span.of is None:",
+        "if span.of is None or span.of.counted:",
+        "one clock, sleeps on edge",
+    ),
+    Fault(
+        "a slow clock takes a time for shorter",
+        "clock",
+        "one.lo * parts // PARTS",
+        "one.lo * PARTS // parts",
+        "one clock, sleeps on edge",
+    ),
     Fault(
         "an edge doesn't begin a running debounce time anew",
         "simulator",
@@ -533,10 +554,10 @@ FAULTS: Final = (
         "latch, cells, press counts",
     ),
     Fault(
-        "the latch isn't held from the start on",
+        "a powered state that is entered while a key feeds the device doesn't hold the latch",
         "simulator",
-        "self.set_latch(is_start=True)",
-        "self.set_latch(is_start=False)",
+        'self.latch == "open" and self.state.unpowered and not is_start',
+        'self.latch == "open" and not is_start',
         "latch",
     ),
     Fault(
@@ -798,22 +819,22 @@ FAULTS: Final = (
     Fault(
         "the cell is fine as soon as it isn't low",
         "simulator",
-        'elif self.voltage == "above" and',
-        'elif self.voltage != "below" and',
+        'self.voltage == "above" if',
+        'self.voltage != "below" if',
         "events",
     ),
     Fault(
         "the cell is low as soon as it isn't fine",
         "simulator",
-        'if self.voltage == "below" and',
-        'if self.voltage != "above" and',
+        'else self.voltage == "below"',
+        'else self.voltage != "above"',
         "events",
     ),
     Fault(
         "the time until the cell is read goes on in sleep",
         "simulator",
-        '        if not self.did_listen or self.device.cell is None:\n            self.clock.drop("read cell")',
-        "        if not self.did_listen or self.device.cell is None:\n            pass",
+        'is_new:\n            self.clock.drop("read cell")',
+        "is_new:\n            pass",
         "events",
     ),
     Fault(

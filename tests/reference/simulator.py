@@ -36,7 +36,7 @@ def simulate(
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
     changes, and to which level. Raises `Tie`.
     """
-    clock = Clock(draw)
+    clock = Clock(draw, device.off_by)
     specimen = Specimen(device, clock)
     inputs: list[Input] = [(at, "button", button, closed) for button, edges in levels.items() for at, closed in edges]
     inputs += [(at, "cell", "", present) for at, present in cell]
@@ -126,10 +126,11 @@ class Specimen:
             kept, self.kept = self.kept, ""
             if kept:
                 self.see(kept)
-        if not self.did_listen or self.device.cell is None:
+        is_new = self.voltage == "above" if self.is_low else self.voltage == "below"
+        if not self.did_listen or self.device.cell is None or not is_new:
             self.clock.drop("read cell")
         elif not self.clock.is_running("read cell"):
-            self.clock.begin("read cell", self.device.cell.every, self.read_voltage)
+            self.clock.begin("read cell", Span(0, self.device.cell.every.hi), self.read_voltage)
 
     def happens(self, event: str) -> None:
         sleep = self.state.sleep
@@ -152,12 +153,8 @@ class Specimen:
             self.take(case)
 
     def read_voltage(self) -> None:
-        if self.voltage == "below" and not self.is_low:
-            self.is_low = True
-            self.see("cell low")
-        elif self.voltage == "above" and self.is_low:
-            self.is_low = False
-            self.see("cell fine")
+        self.is_low = not self.is_low
+        self.see("cell low" if self.is_low else "cell fine")
 
     # Contact and reader.
 
@@ -446,7 +443,7 @@ class Specimen:
     def set_latch(self, is_start: bool) -> None:
         """The firmware holds the latch once it runs, and lets go of it in a state without power."""
         latch = self.device.supply.latch if self.device.supply is not None else None
-        if latch is None or (self.latch == "open" and not is_start):
+        if latch is None or (self.latch == "open" and self.state.unpowered and not is_start):
             return
         self.clock.drop("lets go") if not self.state.unpowered else None
         if self.state.unpowered and self.latch != "letting go":

@@ -15,9 +15,10 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import OUTSIDE
+from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
-from tests.reference.clock import Draw, Seen
+from tests.reference.clock import Draw, Seen, draw_fixed
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,11 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
         known = garbage.get(kind, [])
         return known[number] if number < len(known) else times(kind, number, lo, hi)
 
+    fixed = {str(one): one for one in fixed_times(device)}
+
+    def once(name: str) -> int:
+        return draw_fixed(draw, fixed[name], device.off_by)
+
     played = Played({button.name: [] for button in device.buttons}, [], [], end_us, False, draw, set())
     run = Run(model)
     count: dict[str, int] = {}
@@ -69,7 +75,7 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
     kept: tuple[int, ...] = (-1,) * len(run.timers)
     while True:
         ends = [
-            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw)
+            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw, once)
             for (part, timer), k in zip(run.timers, kept, strict=True)
         ]
         soonest = min(ends, default=end_us + 1)
@@ -115,8 +121,18 @@ def _published(model: Model, ending: str) -> tuple[str, ...]:
     return tuple(name for part in model.parts for name in part.publishes if name.endswith(ending))
 
 
-def _lasts(model: Model, part: int, timer: Timer, rng: Random, count: dict[str, int], draw: Draw) -> int:
+def _lasts(
+    model: Model,
+    part: int,
+    timer: Timer,
+    rng: Random,
+    count: dict[str, int],
+    draw: Draw,
+    once: Callable[[str], int],
+) -> int:
     """How long a timer that begins now lasts: what the device does by its kind, what surrounds it at random."""
+    if timer.of:
+        return once(timer.of)
     owner = model.parts[part].name
     kind = kind_of(owner, timer)
     if kind is not None:

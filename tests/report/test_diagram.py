@@ -26,7 +26,7 @@ from nudgeproof.report.diagram import DrawingError, render, to_dot
 from nudgeproof.report.diagram_words import tell_time
 from nudgeproof.report.dot_text import clean, columns, node_names, wrap, wrap_pieces
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Chord, Device
 from nudgeproof.units import Span
 from tests.report.devices import (
     HOSTILE,
@@ -633,3 +633,15 @@ def test_numbers_and_ends_that_stop_are_told_as_such() -> None:
     assert squeeze("remembers minutes: 1 min → 5 min (starts as 5 min)") in text
     wraps = read_device(GROUPED.replace("left: 0 to 3", "left: {values: 0 to 3, at the ends: wrap}"), "lamp.yaml")
     assert squeeze("0 to 3 and round again") in words(picture(to_dot(wraps)))
+
+
+def test_a_chord_is_told_with_its_buttons() -> None:
+    chord = replace(gesture("both", held="1 s", button=""), chord=Chord(("left", "right"), Span(0, 60_000)))
+    made = device(
+        [state("a", go("both", "b")), state("b", go("both", None))],
+        [chord],
+        buttons=[button("left"), button("right")],
+    )
+    nodes, edges = (parts(picture(to_dot(made)), kind) for kind in ("node", "edge"))
+    assert words(edges["a->b"]) == squeeze("both left and right held 1 s")
+    assert squeeze("both (left and right held 1 s): no change") in words(nodes["b"])

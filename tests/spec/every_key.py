@@ -70,6 +70,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("states.STATE.transitions.after TIME", "previous"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "set"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "restarts"): {"next": "beam"},
+    ("clock", "drift"): {"off by": "5 %"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
     ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
     ("promises", "by"): {"never reaches": "glowing"},

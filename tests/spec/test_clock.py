@@ -8,7 +8,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nudgeproof.diagnostics import SpecErrors
-from nudgeproof.spec.clock import widen, widen_span
+from nudgeproof.spec.clock import Clock, widen, widen_span
+from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER, LONGEST_US, Span
@@ -29,7 +30,7 @@ def test_a_window_of_half_a_second_is_as_wide_as_a_datasheet_says() -> None:
     """
     off_by = (Fraction("8.4") - 8) / 8
     assert off_by == (8 - Fraction("7.6")) / 8 == Fraction(5, 100)
-    span = widen_span(Span(500_000, 500_000), off_by)
+    span = widen_span(Span(500_000, 500_000), Clock(off_by))
     assert span == Span(476_190, 526_316)
     assert span.lo <= Fraction(4_000_000) / Fraction("8.4") <= span.lo + 1
     assert span.hi - 1 <= Fraction(4_000_000) / Fraction("7.6") <= span.hi
@@ -38,28 +39,28 @@ def test_a_window_of_half_a_second_is_as_wide_as_a_datasheet_says() -> None:
 @SETTINGS
 @given(st.integers(0, LONGEST_US), st.fractions(0, Fraction(20, 100), max_denominator=1_000_000))
 def test_a_widened_time_covers_every_clock_and_no_more_than_a_microsecond_beyond(us: int, off_by: Fraction) -> None:
-    span = widen_span(Span(us, us), off_by)
+    span = widen_span(Span(us, us), Clock(off_by))
     assert span.lo * (1 + off_by) <= us < (span.lo + 1) * (1 + off_by)
     assert (span.hi - 1) * (1 - off_by) < us <= span.hi * (1 - off_by)
 
 
 def test_a_time_with_a_tolerance_of_its_own_stays() -> None:
     for span in (Span(15_000, 25_000), Span(0, 2), Span(600, FOREVER)):
-        assert widen_span(span, Fraction(1, 10)) == span
+        assert widen_span(span, Clock(Fraction(1, 10))) == span
 
 
 def test_a_rounding_to_microseconds_is_no_tolerance() -> None:
-    assert widen_span(Span(33_333, 33_334), Fraction(5, 100)) == Span(31_745, 35_089)
+    assert widen_span(Span(33_333, 33_334), Clock(Fraction(5, 100))) == Span(31_745, 35_089)
 
 
 def test_nothing_is_widened_to_nothing_and_by_nothing() -> None:
-    assert widen_span(Span(0, 0), Fraction(20, 100)) == Span(0, 0)
-    assert widen_span(Span(7, 7), Fraction(0)) == Span(7, 7)
+    assert widen_span(Span(0, 0), Clock(Fraction(20, 100))) == Span(0, 0)
+    assert widen_span(Span(7, 7), Clock()) == Span(7, 7)
 
 
 def test_an_exact_clock_changes_nothing() -> None:
     device = read_with_clock(None)
-    assert widen(device, Fraction(0)) == device
+    assert widen(device, Clock()) == device
 
 
 def test_only_what_the_firmware_counts_is_widened() -> None:
@@ -116,7 +117,7 @@ def test_a_debounce_time_without_a_tolerance_is_widened() -> None:
 
 def test_a_device_without_sleep_and_memory_is_widened_as_well() -> None:
     device = replace(read_with_clock(None), memory=None)
-    assert widen(device, Fraction(5, 100)).memory is None
+    assert widen(device, Clock(Fraction(5, 100))).memory is None
 
 
 @pytest.mark.parametrize(
@@ -183,3 +184,64 @@ clock: {off by: 20 %}
     assert device.person is not None
     assert device.person.together == Span(0, 30_000)
     assert (pad.bounce_us, rim.bounce_us) == (8_000, 8_000)
+
+
+def test_on_one_clock_all_counted_times_are_named_as_what_they_count_and_are_as_wide_as_without() -> None:
+    each, one = read_with_clock("5 %"), read_with_clock("5 %, drift: one clock")
+    assert (each.off_by, one.off_by) == (Fraction(0), Fraction(5, 100))
+    spans, widened = dict(list_spans(each)), 0
+    for path, span in list_spans(one):
+        assert (span.lo, span.hi) == (spans[path].lo, spans[path].hi), path
+        is_counted = spans[path] != dict(list_spans(read_with_clock(None)))[path]
+        assert (span.of is not None) == is_counted, path
+        widened += is_counted
+        if span.of is not None:
+            assert span.of.counted
+            assert widen_span(Span(span.of.lo, span.of.hi), Clock(Fraction(5, 100))) == spans[path]
+    assert widened >= 5
+
+
+def test_one_clock_that_is_exact_and_each_time_are_what_was_there_before() -> None:
+    exact, said = read_with_clock("0 %"), read_with_clock("0 %, drift: one clock")
+    assert list_spans(exact) == list_spans(said)
+    assert list_spans(read_with_clock("5 %")) == list_spans(read_with_clock("5 %, drift: each time"))
+
+
+_PER_UNIT = (
+    ("debounce: 20 ms ± 5 ms", "debounce of pad"),
+    ("press: up to 400 ms ± 20 ms", "press"),
+    ("held: 1.2 to 1.3 s", "held"),
+    ("ready in: up to 2 ms", "ready in"),
+    ("write takes: 3.4 ms ± 0.2 ms", "write takes"),
+    ("takes: 70 ms ± 10 ms", "takes"),
+    ("hold-up: 5 to 6 ms", "hold-up"),
+)
+
+
+@pytest.mark.parametrize(("written", "key"), _PER_UNIT)
+def test_a_time_per_unit_is_as_wide_as_without_and_has_one_value(written: str, key: str) -> None:
+    assert GOOD.count(written) == 1
+    plain = read_device(GOOD, "lamp.yaml")
+    device = read_device(GOOD.replace(written, f"{written} per unit"), "lamp.yaml")
+    (one,) = fixed_times(device)
+    assert (one.key, one.counted) == (key, False)
+    assert fixed_times(plain) == ()
+    assert [(span.lo, span.hi) for _, span in list_spans(device)] == [(s.lo, s.hi) for _, s in list_spans(plain)]
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["between: up to 260 ms ± 10 ms per unit from press to press", "between: up to 260 ms ± 10 ms per unit"],
+)
+def test_a_pause_per_unit_may_be_counted_from_press_to_press(written: str) -> None:
+    device = read_device(GOOD.replace("between: up to 260 ms from press to press", written), "lamp.yaml")
+    (one,) = fixed_times(device)
+    assert (one.key, one.lo, one.hi) == ("between", 250_000, 270_000)
+    assert device.gesture("two taps").between_presses == ("from" in written)
+
+
+def test_a_timeout_per_unit_is_the_same_value_wherever_it_is_the_same_text_or_time() -> None:
+    text = GOOD.replace("after 3 s with pad open", "after 3 s ± 1 s per unit with pad open")
+    device = read_device(text.replace("after 4 h", "after 2 to 4 s per unit"), "lamp.yaml")
+    (one,) = fixed_times(device)
+    assert str(one) == "after 2 s to 4 s per unit"

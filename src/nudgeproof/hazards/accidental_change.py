@@ -1,4 +1,4 @@
-"""Accidental change: a knock, a squeeze or a loss of contact changes what a device that is on does.
+"""Accidental change: a knock, a squeeze, an event or a loss of contact changes what a device that is on does.
 
 A change of state or of a variable counts; going off is asked about as `accidental-off`. Each source is asked about by
 itself, after any use that left the device on and at rest.
@@ -11,7 +11,7 @@ from nudgeproof.questions.ask import NotAsked, Question, changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-change"
-MEANS = "a knock, a squeeze or a loss of contact changes the mode of the device that is on"
+MEANS = "a knock, a squeeze, an event or a loss of contact changes the mode of the device that is on"
 CURE = "ask for a gesture that no disturbance makes, or accept it in the spec and say why"
 SHOWN = """\
 button     ▁▁▁▁▁▁▁▁▁▁████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a knock, as short as a tap

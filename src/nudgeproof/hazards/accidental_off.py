@@ -1,4 +1,4 @@
-"""Accidental off: a knock, a squeeze or a loss of contact switches a device off that is on.
+"""Accidental off: a knock, a squeeze, an event or a loss of contact switches a device off that is on.
 
 Off is a state that sleeps. A timeout of the state isn't counted. Each source is asked about by itself, after any use that
 left the device on and at rest.
@@ -11,7 +11,7 @@ from nudgeproof.questions.ask import NotAsked, Question, changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-off"
-MEANS = "a knock, a squeeze or a loss of contact switches the device off while it is on"
+MEANS = "a knock, a squeeze, an event or a loss of contact switches the device off while it is on"
 CURE = "ask for a gesture that no disturbance makes (a hold longer than it, or two steps), or keep the state in memory"
 SHOWN = """\
 button     ▁▁▁▁▁▁▁▁▁▁████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a bump, as short as a tap

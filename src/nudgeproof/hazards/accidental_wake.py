@@ -1,4 +1,4 @@
-"""Accidental wake: a knock, a squeeze or a loss of contact brings the device on.
+"""Accidental wake: a knock, a squeeze, an event or a loss of contact brings the device on.
 
 That the processor starts for a moment is harmless and not asked about. The device has *come on* when it reaches a state
 that neither sleeps nor is marked `waiting`. Each disturbance is asked about by itself, after any use that left the device
@@ -13,7 +13,7 @@ from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.spec.types import Device, Outage, Source
 
 NAME = "accidental-wake"
-MEANS = "a knock, a squeeze or a loss of contact, with nobody meaning it, brings the device on"
+MEANS = "a knock, a squeeze, an event or a loss of contact, with nobody meaning it, brings the device on"
 CURE = (
     "ask for a second, different step before the device is on (hold, then tap), with a `waiting` state between, and keep the"
     " limits `between` taps below the pause that the disturbance leaves"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nudgeproof.model.step import Test
-from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.compile import Environment, is_large
 from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
@@ -67,13 +67,13 @@ def wider_than(device: Device, what: Source, bad: Test) -> tuple[Environment, Te
     """An environment with more runs that is cheaper to explore, and what to look for there; None if none is known.
 
     For an interruption: nothing else acts, so harm can only begin at a start after a reset (not where the cell was used
-    while weak: after a start its level is seen anew). For several buttons: whoever used the device before pressed any way
-    at all, not only as the person does.
+    while weak: after a start its level is seen anew). For a large device: whoever used it before pressed any way at all,
+    not only as the person does.
     """
     if isinstance(what, Outage):
         if not can_stand_in(device) or any(isinstance(source, Sag) and source.meant for source in device.surroundings):
             return None
         return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)
-    if len(device.buttons) > 1 and device.person is not None:
+    if is_large(device) and device.person is not None:
         return replace(left_at_rest(device, what), history=ANYTHING), bad
     return None

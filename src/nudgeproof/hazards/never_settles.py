@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import history_of
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import NotAsked, Question, being_noted, going_round
+from nudgeproof.questions.ask import NotAsked, Question, after_anything, being_noted, going_round
 from nudgeproof.spec.types import Device, Disturbance
 
 NAME = "never-settles"
@@ -44,10 +44,11 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
 def _question(device: Device, what: Disturbance | None) -> Question:
     sources = (what.name,) if what is not None else ()
     who = f"with {what.name}" if what is not None else "left alone"
+    environment = Environment(sources, history_of(device), tuple(state.name for state in device.states), settles=True)
     return Question(
         hazard=NAME,
         subject=what.name if what is not None else "left alone",
-        environment=Environment(sources, history_of(device), tuple(s.name for s in device.states), settles=True),
+        environment=environment,
         looked_for=going_round,
         unwanted=True,
         came_up=(being_noted,),
@@ -57,4 +58,5 @@ def _question(device: Device, what: Disturbance | None) -> Question:
         all_held="left alone, or with each of these, the device comes to rest, whatever the timing",
         cure=CURE,
         at=what.at if what is not None else device.state(device.initial).at,
+        wider=after_anything(device, environment, going_round),
     )

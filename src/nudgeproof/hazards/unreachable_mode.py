@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
 from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, is_at_start, mode_of, users
+from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, State, Variable
 
 NAME = "unreachable-mode"
@@ -34,7 +35,9 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     if not modes:
         return NotAsked(NAME, "the device has one mode only")
     who, pressing = users(device)
-    environment = Environment(who)
+    happens = [w.name for w in device.surroundings if isinstance(w, Maker | Sag) and w.name not in who]
+    pressing = " and ".join((pressing, *happens))
+    environment = Environment((*who, *happens))
     return tuple(
         Question(
             hazard=NAME,

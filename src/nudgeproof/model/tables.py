@@ -24,7 +24,7 @@ from graphlib import CycleError, TopologicalSorter
 from typing import Literal
 
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.units import FOREVER, Bound
+from nudgeproof.units import FOREVER, Bound, Span
 
 Local = Hashable
 Value = Hashable
@@ -39,11 +39,20 @@ class ModelFault(ToolFault):
 
 @dataclass(frozen=True, slots=True, order=True)
 class Timer:
-    """Armed by a part: expires between `lo` and `hi` microseconds after arming, both ends included."""
+    """Armed by a part: expires between `lo` and `hi` microseconds after arming, both ends included.
+
+    `of`: the name of the one value that a specimen has for it, "" if there is none. No engine looks at it.
+    """
 
     name: str
     lo: int
     hi: Bound
+    of: str = ""
+
+
+def lasting(name: str, span: Span) -> Timer:
+    """A timer that takes a time in `span`."""
+    return Timer(name, span.lo, span.hi, "" if span.of is None else str(span.of))
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,6 +2,7 @@
 
 No volts are reckoned with: the voltage is below the lower level, above the upper one, or between them. It is read every so
 often while the firmware listens; what was seen last is remembered until a reset, so that between the levels nothing is seen.
+Only the reading that sees something new matters, and that comes at most one period after there was something to see.
 """
 
 from __future__ import annotations
@@ -80,12 +81,10 @@ def gauge(rules: CellRules, sources: tuple[str, ...], hearing: Hearing, can_lose
     levels = tuple(level_of(source) for source in sources)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        return (Timer("reads the cell", rules.every.lo, rules.every.hi),) if reads[hearing.value] else ()
+        return (Timer("reads the cell", 0, rules.every.hi),) if reads[hearing.value] and waits(local) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         low, level = _split(local)
-        if not waits(local):
-            return (Choice(local),)
         says = f"the firmware sees that the cell is {'fine again' if low else 'low'}"
         return (Choice((not low, level), (EVENT + (CELL_FINE if low else CELL_LOW),), says=says, line=rules.at.line),)
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.changes import change, first_values, pick, start_values, touched
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device, State, Timeout, Transition
@@ -38,7 +38,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     `value V` for every variable.
     """
     states = {state.name: state for state in device.states}
-    is_latched = can_lose_power and device.supply is not None and device.supply.latch is not None
+    is_latched = can_lose_power and device.is_latched
     off = next((state.name for state in device.states if state.unpowered), device.initial)
     names = tuple(variable.name for variable in device.variables)
 
@@ -50,7 +50,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         for timeout in states[name].timeouts:
             if timeout.with_open is None or not reads[f"reading {timeout.with_open}"]:
                 span, timer = timeout.lasts(values), timer_name(states[name], timeout, values)
-                timers[timer] = Timer(timer, span.lo, span.hi)
+                timers[timer] = lasting(timer, span)
         return tuple(timers.values())
 
     def take(local: Local, line: Transition | Timeout, label: str) -> Choice:
@@ -125,13 +125,13 @@ def timer_name(state: State, timeout: Timeout, values: Mapping[str, str]) -> str
     return f"{timeout.group or state.name}: {timeout.text}{value}"
 
 
-def _timers(state: State, values: Mapping[str, str], lasting: str | None) -> tuple[str, ...]:
-    """The timers that begin anew in `state`: all of its own, and those of its group unless it is the `lasting` one."""
+def _timers(state: State, values: Mapping[str, str], kept: str | None) -> tuple[str, ...]:
+    """The timers that begin anew in `state`: all of its own, and those of its group unless it is the `kept` one."""
     return tuple(
         dict.fromkeys(
             timer_name(state, timeout, values)
             for timeout in state.timeouts
-            if not timeout.group or timeout.group != lasting
+            if not timeout.group or timeout.group != kept
         )
     )
 

@@ -8,7 +8,7 @@ one moment it is the first in the file. Until both buttons are let go, further p
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
@@ -53,8 +53,8 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == BOTH:
             assert gesture.held is not None
-            return (Timer(HELD, gesture.held.lo, gesture.held.hi),)
-        return () if local in (OPEN, CLAIMED) else (Timer(TOO_LATE, what.within.lo, what.within.hi),)
+            return (lasting(HELD, gesture.held),)
+        return () if local in (OPEN, CLAIMED) else (lasting(TOO_LATE, what.within),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (fire(()),) if timer == HELD else (Choice(OPEN, line=line),)

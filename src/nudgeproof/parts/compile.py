@@ -79,6 +79,14 @@ class Environment:
         return f"{who}, after any use" if self.history else who
 
 
+def is_large(device: Device) -> bool:
+    """Whether a device is explored in cheaper ways that lose nothing: it has several buttons, or readings of many steps.
+
+    For others that isn't worth while: a story might then show presses where chatter would do.
+    """
+    return len(device.buttons) > 1 or any(button.debounce is None for button in device.buttons)
+
+
 def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
@@ -133,16 +141,15 @@ def compile_model(device: Device, environment: Environment) -> Model:
 
 
 def _contacts(device: Device, environment: Environment, sources: list[Part]) -> list[Part]:
-    """The contacts. Several buttons pressed any way at all are cheaper without chatter, and it makes no difference."""
-    many = len(device.buttons) > 1
-    pressed_freely = many and ANYTHING in environment.sources
-    was_pressed_freely = many and environment.history == ANYTHING
+    """The contacts. Those pressed any way at all are cheaper to explore without chatter, and it makes no difference."""
+    pressed_freely = is_large(device) and ANYTHING in environment.sources
+    was_pressed_freely = is_large(device) and environment.history == ANYTHING
     parts = []
     for button in device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         once = LEFT if was_pressed_freely and ANYTHING in holding else ""
-        chatters = not (environment.calm or (pressed_freely and ANYTHING in holding))
-        parts.append(contact(button, holding, environment.held == button.name, once, chatters))
+        chatters = not (pressed_freely and ANYTHING in holding)
+        parts.append(contact(button, holding, environment.held == button.name, once, chatters, environment.calm))
     return parts
 
 

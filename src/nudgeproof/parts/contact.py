@@ -15,12 +15,18 @@ CHATTERS = "chatters"
 
 
 def contact(
-    button: Button, sources: tuple[str, ...], closed: bool = False, chatters_if: str = "", chatters: bool = True
+    button: Button,
+    sources: tuple[str, ...],
+    closed: bool = False,
+    chatters_if: str = "",
+    chatters: bool = True,
+    calm: bool = False,
 ) -> Part:
     """The part for one contact; `sources` are the names of the parts that may hold it closed. `closed`: it begins so.
 
     Without `chatters`, or as long as the published value `chatters_if` (if one is named) is false, no burst begins. That
     changes nothing about what the level may do where somebody presses it any way at all: chatter is such a pressing too.
+    `calm`: each burst is over at once, as it always may be.
 
     Local state: (wanted, level, in a burst). Takes `push B`, sends `edge B`. Publishes `level B` (True is closed) and
     `quiet B` (no burst).
@@ -33,6 +39,8 @@ def contact(
         _, _, burst = _split(local)
         if not burst:
             return ()
+        if calm:
+            return (Timer(SETTLES, 0, 0),)
         settles = Timer(SETTLES, 0, button.bounce_us)
         if button.edges_apart_us > button.bounce_us:
             return (settles,)

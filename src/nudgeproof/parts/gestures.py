@@ -21,7 +21,7 @@ from nudgeproof.units import FOREVER
 
 def can_stand_in(device: Device) -> bool:
     """Whether contacts may be left out: not where a key feeds the device."""
-    return device.supply is None or device.supply.latch is None
+    return not device.is_latched
 
 
 def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:

@@ -6,7 +6,7 @@ then sees, nobody made.
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, lasting
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.supply import POWERED, RESTORE, STEADY, opened_by
 from nudgeproof.spec.types import PowerUp
@@ -44,7 +44,7 @@ def cell_put_in(button: str, rules: PowerUp) -> Part:
     Sends `restore` and publishes `powered` and `steady`, as the supply does.
     """
     comes = Timer("the cell is put in", 0, 0)
-    starts = Timer("starts", rules.takes.lo, rules.takes.hi)
+    starts = lasting("starts", rules.takes)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         return {"out": (comes,), "starting": (starts,)}.get(str(local), ())

@@ -1,12 +1,12 @@
 """A power switch that a key closes and the firmware then holds: what lets a device switch itself off altogether.
 
-While the key is down, or the latch is held, the cell feeds the device. The firmware holds the latch from the moment it
-starts; on entering a state without power it lets go, which takes a while; a reset lets go at once.
+While the key is down, or the latch is held, the cell feeds the device. The firmware holds the latch in every state but those
+without power; on entering one of these it lets go, which takes a while; a reset lets go at once.
 """
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import CELL, HELD, RESET
 from nudgeproof.spec.types import Device, Latch
@@ -23,7 +23,7 @@ def latch(device: Device, rules: Latch) -> Part:
     line = rules.at.line
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        return (Timer("lets go", rules.lets_go.lo, rules.lets_go.hi),) if local == OPENING else ()
+        return (lasting("lets go", rules.lets_go),) if local == OPENING else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (Choice(OPEN, (CELL,), says="the latch opens", line=line),)
@@ -31,11 +31,10 @@ def latch(device: Device, rules: Latch) -> Part:
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         if signal == RESET:
             return (Choice(OPEN),)
-        powered = reads["state"] not in unpowered
+        if reads["state"] not in unpowered:
+            return (Choice(CLOSED, (CELL,) if local == OPEN else ()),)
         if signal == STARTED:
-            return (Choice(CLOSED if powered else OPENING, (CELL,)),)
-        if powered:
-            return (Choice(CLOSED if local != OPEN else local, ()),)
+            return (Choice(OPENING, (CELL,)),)
         return (Choice(OPENING if local == CLOSED else local),)
 
     def shown(local: Local) -> tuple[Value, ...]:
@@ -50,7 +49,7 @@ def latch(device: Device, rules: Latch) -> Part:
         reads=("state",),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), STARTED: (CELL,), RESET: ()},
+        takes={CHANGED: (CELL,), STARTED: (CELL,), RESET: ()},
         heard=heard,
         sends=(CELL,),
     )

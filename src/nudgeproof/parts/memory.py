@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from itertools import product
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.attention import WRITES, WROTE, writes_deaf
 from nudgeproof.parts.chart import CHANGED, RESTORED, START, STARTED, STEPPED
 from nudgeproof.parts.supply import RESET, RESTORE
@@ -90,9 +90,9 @@ def memory(device: Device, is_stale: bool = False, unknown: bool = False) -> Par
         store = _split(local)
         timers: tuple[Timer, ...] = ()
         if rules is not None and store.target is not None:
-            timers += (Timer("writes", rules.write.lo, rules.write.hi),)
+            timers += (lasting("writes", rules.write),)
         if rules is not None and rules.quiet is not None and store.waits:
-            timers += (Timer("quiet for", rules.quiet.lo, rules.quiet.hi),)
+            timers += (lasting("quiet for", rules.quiet),)
         return timers
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:

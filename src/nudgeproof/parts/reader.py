@@ -16,7 +16,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.attention import Hearing
 from nudgeproof.parts.chart import STARTED
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING
@@ -104,7 +104,7 @@ def _debounce(button: Button, steady: Span) -> _Kind:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         _, pending = _split(local)
-        return (Timer(ACCEPTS, steady.lo, steady.hi),) if pending else ()
+        return (lasting(ACCEPTS, steady),) if pending else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (_accept(button, not _split(local)[0], False),)
@@ -121,7 +121,7 @@ def _lockout(button: Button, deaf_for: Span) -> _Kind:
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         _, deaf = _split(local)
-        return (Timer(HEARS_AGAIN, deaf_for.lo, deaf_for.hi),) if deaf else ()
+        return (lasting(HEARS_AGAIN, deaf_for),) if deaf else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         reading, _ = _split(local)

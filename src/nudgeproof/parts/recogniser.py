@@ -20,7 +20,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.chord import claims
 from nudgeproof.parts.sleep import ASLEEP
@@ -51,13 +51,13 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         phase, press, alive, mark = _split(local)
         if phase in ("repeating", "extra"):
             name, span = _own_limit(phase, gestures[alive[0]])
-            return (Timer(name, span.lo, span.hi),)
+            return (lasting(name, span),)
         if phase not in ("down", "gap"):
             return ()
         timers: dict[str, Timer] = {}
         for pattern in _possible(in_use, reads, alive):
             for name, span in pattern.limits(phase, press):
-                timers[name] = Timer(name, span.lo, span.hi)
+                timers[name] = lasting(name, span)
         if phase == "down":
             timers.pop(mark, None)
         return tuple(timers.values())
@@ -168,15 +168,15 @@ class _Pattern:
         gesture = self.gesture
         found: list[tuple[str, Span]] = []
         if phase == "down" and not self.hold(press) and gesture.press is not None:
-            found.append((f"tap limit {gesture.press}", gesture.press))
+            found.append((f"tap limit {_tell(gesture.press)}", gesture.press))
         if phase == "down" and self.hold(press) and gesture.held is not None:
             found.append((self.hold(press), gesture.held))
         if gesture.between is not None and self.goes_on(press):
             # After the largest count the pause is always counted from the release.
             if gesture.between_presses and press < len(self.holds):
-                found.append((f"limit between presses {gesture.between}", gesture.between))
+                found.append((f"limit between presses {_tell(gesture.between)}", gesture.between))
             elif phase == "gap":
-                found.append((f"pause limit {gesture.between}", gesture.between))
+                found.append((f"pause limit {_tell(gesture.between)}", gesture.between))
         return tuple(found)
 
 
@@ -202,6 +202,11 @@ def _patterns(state: State, gestures: dict[str, Gesture], extra: str) -> dict[st
         )
         for gesture in used
     }
+
+
+def _tell(span: Span) -> str:
+    """What tells a limit from others: one that a specimen has a value of is no other one, wherever the two may lie."""
+    return str(span if span.of is None else span.of)
 
 
 def _own_limit(phase: str, gesture: Gesture) -> tuple[str, Span]:

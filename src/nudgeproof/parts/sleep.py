@@ -8,12 +8,11 @@ as steps so that it can be shown. An outside event named in `woken by` wakes as 
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.outside import LEVEL
 from nudgeproof.spec.types import Device, Sleep
-from nudgeproof.units import Span
 
 RUNNING = "running"
 SLEEPING = "sleeping"
@@ -75,12 +74,12 @@ def sleep(
             return ()
         if phase == "awake":
             if quiet(reads, ignoring=False):
-                return (_timer(_doze_name(reads), now.doze),)
+                return (lasting(_doze_name(reads), now.doze),)
             held = pressed(reads)
-            return (_timer(f"{GIVES_UP} {held} in {reads['state']}", now.gives_up),) if held and now.gives_up else ()
+            return (lasting(f"{GIVES_UP} {held} in {reads['state']}", now.gives_up),) if held and now.gives_up else ()
         if phase == "asleep":
             return ()
-        return (_timer(phase, now.ready if phase == "waking" else now.step),)
+        return (lasting(phase, now.ready if phase == "waking" else now.step),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
@@ -153,10 +152,6 @@ def sleep(
         heard=heard,
         sends=(READY, ASLEEP),
     )
-
-
-def _timer(name: str, span: Span) -> Timer:
-    return Timer(name, span.lo, span.hi)
 
 
 def _doze_name(reads: Reads) -> str:

@@ -7,7 +7,7 @@ and the firmware runs; contacts may do anything meanwhile.
 
 from __future__ import annotations
 
-from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.people import LEFT
 from nudgeproof.spec.types import Outage, PowerUp, Supply
 from nudgeproof.units import FOREVER
@@ -78,8 +78,8 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
         """Where the supply is without power: down, or off where only the latch is open."""
         return "off" if keys and not any(reads[name] for name in away) else "down"
 
-    hold_up = Timer("hold-up", rules.hold_up.lo, rules.hold_up.hi)
-    starts = Timer("starts", power_up.takes.lo, power_up.takes.hi)
+    hold_up = lasting("hold-up", rules.hold_up)
+    starts = lasting("starts", power_up.takes)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         return {"sagging": (hold_up,), "starting": (starts,), "sagging start": (hold_up, starts)}.get(str(local), ())

@@ -8,7 +8,7 @@ have come up at all for its answer to mean something: an answer about knocks fro
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 from nudgeproof.diagnostics import Place
@@ -62,6 +62,13 @@ def users(device: Device) -> tuple[tuple[str, ...], str]:
     """Who uses the device: the person, or any press if none is stated, and what it is meant for; also in words."""
     who, words = (ANYTHING, "any pressing") if device.person is None else (PERSON, "the person's pressing")
     return (who, *device.meant), " and ".join((words, *device.meant))
+
+
+def after_anything(device: Device, environment: Environment, looked_for: Test) -> tuple[Environment, Test] | None:
+    """For several buttons an environment that is cheaper to explore: whoever used them before pressed any way at all."""
+    if len(device.buttons) < 2 or environment.history != PERSON:
+        return None
+    return replace(environment, history=ANYTHING), looked_for
 
 
 @dataclass(frozen=True, slots=True)

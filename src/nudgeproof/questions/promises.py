@@ -19,6 +19,7 @@ from nudgeproof.questions.ask import (
     Mode,
     Question,
     acting,
+    after_anything,
     any_of,
     being_late,
     change,
@@ -253,10 +254,11 @@ def _ask_settles(device: Device, promise: Settles) -> Question:
     within = show_us(promise.within_us)
     who = ANYTHING if device.person is None else PERSON
     limit = Limit(REACH, promise.within_us, device.states_of(promise.target))
+    environment = Environment((), who, device.states_of(promise.state), limit=limit)
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), who, device.states_of(promise.state), limit=limit),
+        environment=environment,
         looked_for=being_late,
         unwanted=True,
         came_up=(changing_to(mode_of(device, promise.target)),),
@@ -271,6 +273,7 @@ def _ask_settles(device: Device, promise: Settles) -> Question:
             "more time"
         ),
         at=promise.at,
+        wider=after_anything(device, environment, being_late),
     )
 
 

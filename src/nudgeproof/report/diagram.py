@@ -105,7 +105,7 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
         style = {"timeout": {"style": "dashed"}, "event": {"arrowhead": "vee"}}.get(kind, {})
         dot.edge(nodes[source], nodes[target], label=_edge_label(device, pieces), **style)
     if (back := power_back(device)) is not None:
-        dot.node(_POWER_BACK, label=_power_sign(back), shape="plain")
+        dot.node(_POWER_BACK, label=_power_sign(device, back), shape="plain")
         for target, conditions in back.ways:
             label = {"label": _condition_label(conditions)} if conditions else {}
             dot.edge(_POWER_BACK, nodes[target], penwidth="1.5", style="dotted", **label)
@@ -123,8 +123,8 @@ def _arrows(device: Device) -> Iterator[tuple[str, str, str, list[Transition | T
         yield source, target, kind, pieces
 
 
-def _power_sign(back: PowerBack) -> str:
-    rows = [_row(["power back"], size=12, mark="B")]
+def _power_sign(device: Device, back: PowerBack) -> str:
+    rows = [_row(["key closed" if device.is_latched else "power back"], size=12, mark="B")]
     if back.as_it_was:
         rows.append(_row(["state as it was"], size=10))
     # Below the words, so that dots don't run into them.
@@ -233,7 +233,7 @@ def _caption(device: Device) -> str:
         ("gesture" in kinds, "──►", "by a gesture"),
         ("event" in kinds, "──&gt;", "by an event"),
         ("timeout" in kinds, "─ ─►", "by time alone"),
-        (device.power_up is not None, "····►", "when power is back"),
+        (device.power_up is not None, "····►", "when a key gives power" if device.is_latched else "when power is back"),
     ]
     rows = ['<TR><TD HEIGHT="10"></TD></TR>', _row(wrap(device.name, _KEY_WIDTH), size=15, mark="B")]
     rows.extend(_signs(signs) for signs in (boxes, arrows))

@@ -97,7 +97,7 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines += list_steps(finding.story.beats)
         lines.append("")
         fewest = (
-            "no story has fewer presses and releases"
+            f"{'on this specimen ' if finding.specimen else ''}no story has fewer presses and releases"
             if finding.shortest
             else "perhaps not the shortest story"
             if finding.classes

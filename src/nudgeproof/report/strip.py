@@ -1,9 +1,9 @@
 """A story as a strip of waveform, in characters.
 
-One row for each contact and one for what the firmware reads; where the supply can be interrupted, one for the contact of
-the cell and one for power; one for the device's state. Time runs to the right but not to
-scale: a longer wait is drawn longer, on a logarithmic scale, so that a bounce of microseconds and a hold of seconds can
-both be seen. The times stand in the list of steps beside it.
+For each button a row for its contact and one for what the firmware reads; where the supply can be interrupted, one for the
+contact of the cell and one for power; one for the device's state. Time runs to the right but not to scale: a longer wait is
+drawn longer, on a logarithmic scale, so that a bounce of microseconds and a hold of seconds can both be seen. The times
+stand in the list of steps beside it.
 """
 
 from __future__ import annotations
@@ -37,8 +37,7 @@ def draw_strip(
     rows = []
     for button in buttons:
         rows.append((button, "".join(_level(button in s.scene.closed, s, low, high) for s in stretches)))
-        name = "firmware" if len(buttons) == 1 else ""
-        rows.append((name, "".join(_level(button in s.scene.pressed, s, low, high) for s in stretches)))
+        rows.append(("firmware", "".join(_level(button in s.scene.pressed, s, low, high) for s in stretches)))
     if scenes[0].cell is not None:
         rows.append(("cell", "".join(_level(bool(s.scene.cell), s, low, high) for s in stretches)))
         rows.append(("power", "".join(_level(bool(s.scene.power), s, low, high) for s in stretches)))

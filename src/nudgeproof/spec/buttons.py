@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.fields import (
@@ -32,7 +33,10 @@ _DEBOUNCE: Final = TimeWanted(
     _VARYING, "it is how long a level must be steady until the firmware believes it", "20 ms ± 5 ms"
 )
 _LOCKOUT: Final = TimeWanted(
-    _VARYING, "it is how long the firmware is deaf after an edge that it took at once", "30 ms", least_us=1
+    _VARYING,
+    "it is how long the firmware is deaf after an edge that it took at once",
+    "30 ms",
+    least_us=1,
 )
 _SAMPLES: Final = TimeWanted(
     _VARYING, "it is how many equal samples make a reading, and how often one is taken", "4 every 5 ms", least_us=1
@@ -72,9 +76,9 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     reader = _find_reader(keys, owner, notes)
     debounce = lockout = samples = None
     if reader == "debounce":
-        debounce = read_span(keys.found[reader], owner, _DEBOUNCE, notes)
+        debounce = read_span(keys.found[reader], owner, replace(_DEBOUNCE, unit=f"debounce of {name}"), notes)
     elif reader == "lockout":
-        lockout = read_span(keys.found[reader], owner, _LOCKOUT, notes)
+        lockout = read_span(keys.found[reader], owner, replace(_LOCKOUT, unit=f"lockout of {name}"), notes)
     elif reader == "samples":
         samples = _read_samples(keys.found[reader], owner, notes)
     if "bounce" not in keys.found:

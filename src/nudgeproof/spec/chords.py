@@ -19,6 +19,7 @@ _WITHIN: Final = TimeWanted(
     "60 ms",
     least_us=1,
     is_limit=True,
+    unit="within",
 )
 _HELD: Final = TimeWanted(
     (Form.EXACT, Form.RANGE, Form.PLUS_MINUS, Form.AT_LEAST),
@@ -26,6 +27,7 @@ _HELD: Final = TimeWanted(
     "1 s",
     least_us=1,
     is_limit=True,
+    unit="held",
 )
 
 

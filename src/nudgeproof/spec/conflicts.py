@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.spec.clock import widen_gesture
+from nudgeproof.spec.clock import Clock, widen_gesture
 from nudgeproof.spec.notes import Notes, show
 from nudgeproof.spec.types import Gesture, Transition
 from nudgeproof.units import Span, show_us
@@ -27,14 +27,14 @@ class _Use:
 
 
 def check_gestures(
-    state: str, transitions: Sequence[Transition], gestures: dict[str, Gesture], off_by: Fraction, notes: Notes
+    state: str, transitions: Sequence[Transition], gestures: dict[str, Gesture], clock: Clock, notes: Notes
 ) -> None:
     """Note gestures of one state that can't be told apart; those that couldn't be read are passed over.
 
-    `gestures` are as written; `off_by`: the share by which the clock may be off.
+    `gestures` are as written; `clock`: how far it may be off.
     """
     used = [
-        _Use(gestures[t.gesture], widen_gesture(gestures[t.gesture], off_by), t.at)
+        _Use(gestures[t.gesture], widen_gesture(gestures[t.gesture], clock), t.at)
         for t in transitions
         if t.gesture in gestures
     ]
@@ -42,7 +42,7 @@ def check_gestures(
     for pair in combinations(used, 2):
         if set(pair[0].written.buttons) != set(pair[1].written.buttons):
             continue
-        found = _compare(*pair, off_by) if pair[0].written.chord is None else _same_chord(*pair)
+        found = _compare(*pair, clock) if pair[0].written.chord is None else _same_chord(*pair)
         # One gesture that is like several others is told of once.
         if found is None or (found.is_same and pair[1].written.name in taken):
             continue
@@ -68,7 +68,7 @@ def _same_chord(one: _Use, other: _Use) -> _Conflict:
     return _Conflict(what, "keep one of them here", "once both are down only one of them could be meant", is_same=True)
 
 
-def _compare(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:
+def _compare(one: _Use, other: _Use, clock: Clock) -> _Conflict | None:
     """Follow both gestures press by press up to the first that tells them apart for sure."""
     names = f"`{one.written.name}` and `{other.written.name}`"
     for place in range(max(len(one.written.presses), len(other.written.presses))):
@@ -77,9 +77,9 @@ def _compare(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:
             return _check_repeating(one, other) or _check_repeating(other, one)
         if kinds[0] != kinds[1]:
             tapped, hold = (one, other) if kinds[0] == ("tap",) else (other, one)
-            return _check_tap(tapped, hold, off_by)
+            return _check_tap(tapped, hold, clock.off_by)
         if kinds[0] == ("hold",) and one.written.held != other.written.held:
-            return _check_holds(one, other, off_by) or _check_longer(place, one, other)
+            return _check_holds(one, other, clock.off_by) or _check_longer(place, one, other)
     return _Conflict(f"{names} are the same presses", "keep one of them here", is_same=True)
 
 
@@ -87,6 +87,8 @@ def _check_tap(tapped: _Use, hold: _Use, off_by: Fraction) -> _Conflict | None:
     """A press that may be a tap of one gesture and the hold of another, after the same presses."""
     if tapped.real.press is None or hold.real.held is None:
         return None
+    if _share_a_clock(tapped.real.press, hold.real.held):
+        return _check_tap(replace(tapped, real=tapped.written), replace(hold, real=hold.written), Fraction(0))
     longest, shortest = int(tapped.real.press.hi), hold.real.held.lo
     if longest < shortest:
         return None
@@ -101,10 +103,17 @@ def _check_tap(tapped: _Use, hold: _Use, off_by: Fraction) -> _Conflict | None:
     )
 
 
+def _share_a_clock(one: Span, other: Span) -> bool:
+    """Whether both are off by one and the same share, so that as written they compare as they do on every specimen."""
+    return all(span.of is not None and span.of.counted for span in (one, other))
+
+
 def _check_holds(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:
     """Two holds of different lengths, after the same presses, of which either may be reached first."""
     assert one.real.held is not None
     assert other.real.held is not None
+    if _share_a_clock(one.real.held, other.real.held):
+        return _check_holds(replace(one, real=one.written), replace(other, real=other.written), Fraction(0))
     if one.real.held.hi < other.real.held.lo or other.real.held.hi < one.real.held.lo:
         return None
     names = f"`{one.written.name}` ({one.real.held}) and `{other.written.name}` ({other.real.held})"

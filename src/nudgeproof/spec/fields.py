@@ -6,6 +6,7 @@ the stage come out at once. `owner` says in words whose piece it is, e.g. "butto
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Collection
 from dataclasses import dataclass
@@ -14,12 +15,13 @@ from typing import Final
 from nudgeproof.diagnostics import Place
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, find_nearest, list_names, show, suggest
-from nudgeproof.units import Form, NotAQuantity, Quantity, Span, read_limit, read_quantity, show_us
+from nudgeproof.units import Fixed, Form, NotAQuantity, Quantity, Span, read_limit, read_quantity, show_us
 
 LONGEST_NAME: Final = 40
 
 _SENTENCE_WORDS: Final = ("and", "never", "together", "reach", "with")
 _SENTENCE_JOINTS: Final = (" and ", " never ", " with ")
+_PER_UNIT: Final = re.compile(r"\s*(?P<time>.+?)\s+per\s+unit\s*")
 _FORM_NAMES: Final = {
     Form.EXACT: "a single time",
     Form.RANGE: "a range",
@@ -59,6 +61,7 @@ class TimeWanted:
     `reaches_us`: the least value of the upper end alone, for a time that may be nothing but not always.
     `is_limit`: after `up to` or `at least` comes a limit that may itself have a tolerance, and the span is where the
     limit lies: `up to 400 ms ± 20 ms` gives 380 to 420 ms.
+    `unit`: how the one value of a specimen is called, for a time that takes `per unit`; "" for one that doesn't.
     """
 
     forms: tuple[Form, ...]
@@ -67,6 +70,7 @@ class TimeWanted:
     least_us: int = 0
     reaches_us: int = 0
     is_limit: bool = False
+    unit: str = ""
 
 
 def sort_keys(
@@ -234,6 +238,8 @@ def read_time(found: Found, owner: str, wanted: TimeWanted, notes: Notes) -> Qua
 
 def read_time_words(text: str, at: Place, subject: str, wanted: TimeWanted, cure: str, notes: Notes) -> Quantity | None:
     """Like `read_time`, for the words of a time alone; `cure` is said when their form doesn't fit."""
+    if match := _PER_UNIT.fullmatch(text):
+        return _read_per_unit(match["time"], text, at, subject, wanted, cure, notes)
     try:
         quantity = read_quantity(text)
         if wanted.is_limit:
@@ -260,6 +266,27 @@ def read_time_words(text: str, at: Place, subject: str, wanted: TimeWanted, cure
         notes.complain(at, what, wanted.meaning, f"write {show_us(wanted.reaches_us)} or more")
         return None
     return quantity
+
+
+def _read_per_unit(
+    time: str, text: str, at: Place, subject: str, wanted: TimeWanted, cure: str, notes: Notes
+) -> Quantity | None:
+    """A time with a tolerance of which each specimen has one value; `text` is the whole of it."""
+    if not wanted.unit:
+        why = "it isn't a time of which each specimen has one value for good"
+        notes.complain(at, f"{subject} takes no `per unit`", why, f"write `{show(time)}`")
+        return None
+    quantity = read_time_words(time, at, subject, wanted, cure, notes)
+    if quantity is None:
+        return None
+    low, high = quantity.span.lo, int(quantity.span.hi)
+    # A microsecond is what rounding makes of a time between two.
+    if high - low <= 1:
+        why = "`per unit` says that each specimen has one value of its own within the tolerance"
+        fit = f"write `{show(time)} ± 5 % per unit`, or take `per unit` out"
+        notes.complain(at, f"{subject}: `{show(text)}` has no tolerance", why, fit)
+        return None
+    return Quantity(quantity.form, Span(low, high, Fixed(wanted.unit, low, high)))
 
 
 def read_span(found: Found | None, owner: str, wanted: TimeWanted, notes: Notes) -> Span | None:

@@ -30,10 +30,20 @@ MOST_PRESSES: Final = 10
 MOST_GESTURES: Final = 64
 
 _PRESS: Final = TimeWanted(
-    (Form.UP_TO,), "it is how long a press may last to be a tap", "up to 400 ms", least_us=1, is_limit=True
+    (Form.UP_TO,),
+    "it is how long a press may last to be a tap",
+    "up to 400 ms",
+    least_us=1,
+    is_limit=True,
+    unit="press",
 )
 _BETWEEN: Final = TimeWanted(
-    (Form.UP_TO,), "it is how long the next press may take to come", "up to 260 ms", least_us=1, is_limit=True
+    (Form.UP_TO,),
+    "it is how long the next press may take to come",
+    "up to 260 ms",
+    least_us=1,
+    is_limit=True,
+    unit="between",
 )
 _HELD: Final = TimeWanted(
     (Form.EXACT, Form.RANGE, Form.PLUS_MINUS, Form.AT_LEAST),
@@ -41,6 +51,7 @@ _HELD: Final = TimeWanted(
     "1.2 s",
     least_us=1,
     is_limit=True,
+    unit="held",
 )
 _ANSWER: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is how soon the firmware must have seen the gesture", "300 ms", least_us=1
@@ -50,6 +61,7 @@ _REPEATS: Final = TimeWanted(
     "it is the time after which a gesture that is held on is seen again",
     "200 ms",
     least_us=1_000,
+    unit="repeats every",
 )
 _KNOWN: Final = (
     "taps",

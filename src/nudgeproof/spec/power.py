@@ -34,12 +34,18 @@ _WRITING: Final = "while writing"
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
 _QUIET: Final = TimeWanted(_VARYING, "it is how long nothing must change until it is written", "2 s", least_us=1)
-_WRITE: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long one write takes", "3.4 ms ± 0.2 ms", reaches_us=1)
+_WRITE: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO), "it is how long one write takes", "3.4 ms ± 0.2 ms", reaches_us=1, unit="write takes"
+)
 _LOST: Final = TimeWanted((Form.EXACT,), "it is how old a change may be that needn't be kept", "the last 10 ms")
-_TAKES: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is the time from power to running firmware", "70 ms ± 10 ms")
-_HOLD_UP: Final = TimeWanted(_VARYING, "it is how long the device runs on without its cell", "5 ms")
+_TAKES: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO), "it is the time from power to running firmware", "70 ms ± 10 ms", unit="takes"
+)
+_HOLD_UP: Final = TimeWanted(_VARYING, "it is how long the device runs on without its cell", "5 ms", unit="hold-up")
 
-_LETS_GO: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long it takes to open the switch", "up to 5 ms")
+_LETS_GO: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO), "it is how long it takes to open the switch", "up to 5 ms", unit="lets go"
+)
 
 _WRITTEN: Final = re.compile(r"after (?P<time>.+) of quiet")
 _MAY_LOSE: Final = re.compile(r"the last (?P<time>.+)")

@@ -8,17 +8,17 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import replace
-from fractions import Fraction
 from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.buttons import read_buttons
-from nudgeproof.spec.clock import read_clock, widen
+from nudgeproof.spec.clock import Clock, read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
+from nudgeproof.spec.fixed import check_samples
 from nudgeproof.spec.gestures import check_extra_taps, read_gestures
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
@@ -169,11 +169,11 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     depths = read_depths(found["depths"], notes) if "depths" in found else ()
     names = replace(names, sound_depths=depths)
     states, groups = read_states(found["states"], names, notes) if "states" in found else ((), ())
-    off_by = _read_clock(found.get("clock"), keys.at, notes)
+    clock = _read_clock(found.get("clock"), keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
-        check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, off_by, notes)
+        check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
     person = read_person(found["person"], names.buttons or (), gestures, notes) if "person" in found else None
@@ -229,19 +229,22 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         outputs=outputs,
         harm=harm,
     )
-    return widen(device, off_by)
+    device = widen(device, clock)
+    check_samples(device, notes)
+    notes.stop_if_bad()
+    return device
 
 
 def _cell_events(found: dict[str, Found]) -> tuple[str, ...]:
     return (CELL_LOW, CELL_FINE) if "cell" in found else ()
 
 
-def _read_clock(found: Found | None, at: Place, notes: Notes) -> Fraction:
-    """The share by which the clock may be off; without a section the clock is taken to be exact."""
+def _read_clock(found: Found | None, at: Place, notes: Notes) -> Clock:
+    """How far the clock may be off; without a section it is taken to be exact."""
     if found is not None:
         return read_clock(found, notes)
     notes.assume("clock: {off by: 0 %}", at)
-    return Fraction(0)
+    return Clock()
 
 
 def _get_optional_names(keys: Keys, section: str) -> tuple[str, ...] | None:

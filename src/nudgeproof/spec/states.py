@@ -31,8 +31,12 @@ from nudgeproof.units import Form, Span
 MOST_STATES: Final = 64
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
-_READY: Final = TimeWanted((*_VARYING, Form.UP_TO), "it is how long the processor takes to wake", "2 ms ± 1 ms")
-_DOZE: Final = TimeWanted(_VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1)
+_READY: Final = TimeWanted(
+    (*_VARYING, Form.UP_TO), "it is how long the processor takes to wake", "2 ms ± 1 ms", unit="ready in"
+)
+_DOZE: Final = TimeWanted(
+    _VARYING, "it is how long all must be quiet before it goes to sleep", "50 ms", least_us=1, unit="dozes again after"
+)
 _BUSY: Final = TimeWanted(
     (*_VARYING, Form.UP_TO),
     "it is how long the firmware is deaf after the state is entered",
@@ -42,7 +46,11 @@ _BUSY: Final = TimeWanted(
 _STEP: Final = TimeWanted((Form.UP_TO,), "it is how long each step of going to sleep takes", "up to 20 us")
 _AT_MOST: Final = TimeWanted((Form.EXACT,), "it is the longest time that the device may stay here", "4 h", least_us=1)
 _GIVES_UP: Final = TimeWanted(
-    _VARYING, "it is the time after which a button that stays down no longer keeps it awake", "30 s", least_us=1
+    _VARYING,
+    "it is the time after which a button that stays down no longer keeps it awake",
+    "30 s",
+    least_us=1,
+    unit="ignores a held button after",
 )
 _IGNORES: Final = "ignores a held button after"
 _STEP_US: Final = 20

@@ -17,8 +17,12 @@ from nudgeproof.spec.variables import read_value_time
 from nudgeproof.units import FOREVER, Form, Span
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
-_AFTER: Final = TimeWanted(_VARYING, "it is the time after which the state is left", "after 3 s", least_us=1)
-_EVERY: Final = TimeWanted(_VARYING, "it is the time from one step to the next", "every 1 min", least_us=1)
+_AFTER: Final = TimeWanted(
+    _VARYING, "it is the time after which the state is left", "after 3 s", least_us=1, unit="after"
+)
+_EVERY: Final = TimeWanted(
+    _VARYING, "it is the time from one step to the next", "every 1 min", least_us=1, unit="every"
+)
 _TIME_KEY: Final = re.compile(r"(?:after|every)\s+(?P<time>.+?)(?:\s+with\s+(?P<button>.+?)\s+open)?")
 _WORDS: Final = ("after", "every")
 

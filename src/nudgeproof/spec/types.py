@@ -7,6 +7,7 @@ A default that was filled in is listed in `Device.assumptions`, so that no verdi
 from __future__ import annotations
 
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import TypeVar
 
 from nudgeproof.diagnostics import Place
@@ -346,7 +347,8 @@ class Assumption:
 class Device:
     """A whole spec. Every name that is referred to exists; orders are those of the file.
 
-    `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it.
+    `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
+    clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none.
     """
 
     file: str
@@ -372,10 +374,16 @@ class Device:
     outputs: tuple[Output, ...] = ()
     harm: tuple[Harm, ...] = ()
     groups: tuple[Group, ...] = ()
+    off_by: Fraction = Fraction(0)
 
     def states_of(self, name: str) -> tuple[str, ...]:
         """The states of the group called `name`, or the state `name` itself."""
         return next((group.states for group in self.groups if group.name == name), (name,))
+
+    @property
+    def is_latched(self) -> bool:
+        """Whether a key switches its power on, and the firmware holds it."""
+        return self.supply is not None and self.supply.latch is not None
 
     @property
     def meant(self) -> tuple[str, ...]:
