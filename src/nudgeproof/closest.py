@@ -286,7 +286,8 @@ class _Spaces:
 def _open_space(device: Device, environment: Environment, tests: Sequence[Test]) -> Space:
     """A space in which the surroundings' times can be changed."""
     model = compile_model(device, environment)
-    return Space(model, tests, retimed=tuple(model.index(name) for name in environment.sources))
+    limited = dict.fromkeys(limit.source for limit in limits(device, environment.sources))
+    return Space(model, tests, retimed=tuple(model.index(name) for name in limited))
 
 
 def _tighten(model: Model, path: Sequence[Step], limit: Limit, keeps: Bound, by: Bound) -> int:

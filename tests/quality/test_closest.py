@@ -256,3 +256,35 @@ def test_a_source_that_acts_for_good_has_nothing_to_widen() -> None:
 
 def test_it_is_told_only_if_asked_for() -> None:
     assert check(read_device(HELD, "closest.yaml")).closest is None
+
+
+CHIME = """spec: 1
+device: door chime
+buttons:
+  key: {debounce: 20 ms}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+events:
+  opened: {}
+initial: quiet
+states:
+  quiet:
+    sleep: {woken by: [key, opened], ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {opened: chiming}
+  chiming:
+    shows: a chime
+    transitions: {tap: quiet, after 5 s: quiet}
+memory: {keeps: [state], write takes: 3 ms, guard: two copies, may lose: the last 10 ms}
+power up: {takes: 30 ms}
+supply: {hold-up: 20 ms}
+person: usual
+surroundings:
+  rattle: {cell gone: up to 15 ms, then steady at least: 1 s}
+  door: {makes: opened, then none for at least: 1 s, meant: true}
+"""
+
+
+def test_what_the_device_is_for_may_act_beside_a_source_whose_bounds_are_widened() -> None:
+    calls = check(read_device(CHIME, "chime.yaml"), closest_too=True).closest
+    assert calls
+    assert {call.source for call in calls} == {"rattle"}
