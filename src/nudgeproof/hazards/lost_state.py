@@ -24,7 +24,7 @@ TEMPTING = (
 )
 EXACT = (
     "exact for each source by itself, while somebody uses the device; kept means: as it was at one instant between"
-    " the loss of contact, less `may lose`, and the reset"
+    " the loss of contact, less `may lose`, and the reset; what a torn write does is asked as `torn-memory`"
 )
 
 
@@ -36,6 +36,6 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         NAME,
         bad,
         "come back with something kept that isn't as it was",
-        "comes back with all that memory keeps as it was",
+        "comes back with all that memory keeps as it was, but for a torn write",
         CURE,
     )
