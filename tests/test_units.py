@@ -23,6 +23,7 @@ from nudgeproof.units import (
     read_share,
     round_us,
     scale,
+    show_moment,
     show_us,
     widen,
 )
@@ -338,3 +339,20 @@ def test_a_time_is_scaled_and_loosened() -> None:
     assert loosen("after 2 s ± 5 % of quiet", 10) == "after 2 s ± 10 % of quiet"
     assert loosen("20 ms ± 5 ms", 10) == "20 ms ± 10 ms"
     assert loosen("60 to 350 ms", 10) is None
+
+
+@pytest.mark.parametrize(
+    ("us", "shown"),
+    [
+        (0, "0 ms"),
+        (250, "250 us"),
+        (1_250, "1.25 ms"),
+        (1_514_099, "1.514099 s"),
+        (60_000_000, "1 min"),
+        (212_020_000, "3 min 32.02 s"),
+        (14_258_459_841, "3 h 57 min 38.459841 s"),
+        (90_000_000_000, "25 h"),
+    ],
+)
+def test_a_moment_of_a_story_is_told_as_on_a_clock(us: int, shown: str) -> None:
+    assert show_moment(us) == shown

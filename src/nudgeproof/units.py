@@ -367,6 +367,18 @@ def show_us(us: int) -> str:
     return f"{us} us" if us < 1000 else f"{_decimal(us, 1000)} ms"
 
 
+def show_moment(us: int) -> str:
+    """A moment of a story, exactly: in ms below 1 s, then in h, min and s: `1.514099 s`, `3 h 58 min 2.5 s`."""
+    minutes, rest = divmod(us, MICROSECONDS["min"])
+    if not minutes:
+        return show_us(us) if us < MICROSECONDS["s"] else f"{_decimal(us, MICROSECONDS['s'])} s"
+    hours, minutes = divmod(minutes, 60)
+    told = [f"{hours} h"] if hours else []
+    told += [f"{minutes} min"] if minutes else []
+    told += [f"{_decimal(rest, MICROSECONDS['s'])} s"] if rest else []
+    return " ".join(told)
+
+
 def _decimal(us: int, size: int) -> str:
     whole, rest = divmod(us, size)
     digits = f"{rest * 10**6 // size:06d}".rstrip("0")

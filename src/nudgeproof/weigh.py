@@ -17,10 +17,12 @@ from nudgeproof.parts.supply import OPENS_CELL, POWERED
 from nudgeproof.questions.ask import Derived, Question
 from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.types import Device
-from nudgeproof.units import show_us
+from nudgeproof.units import show_moment
 from nudgeproof.verdict import Finding, Scene, Verdict
 
 BUDGET = 50_000
+RAN_OUT = "the effort ran out before every timing was tried; try `--effort deep`"
+USED_UP = "the questions before it used the effort up; ask it by itself with `--only`, or try `--effort deep`"
 OUT_OF_RHYTHM = (
     "the only story that was found needs samples that don't come in one rhythm, and no rhythm was found that gives it"
 )
@@ -53,14 +55,17 @@ def weigh(
     elif not question.unwanted and story is not None:
         verdict, evidence = Verdict.HOLDS, "story"
     elif not seen.complete and not (settled and all(came_up)):
-        verdict, reason = Verdict.UNDECIDED, f"the effort ran out after {seen.classes} classes; try `--effort deep`"
+        verdict, reason = Verdict.UNDECIDED, RAN_OUT if seen.classes else USED_UP
     elif seen.stuck and not settled:
         verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
         reason += "without any time passing, so nothing after it was looked at"
     elif not question.unwanted:
         verdict, evidence = Verdict.BROKEN, "proof"
     elif any(way is None for way in came_up):
-        verdict, reason = Verdict.VACUOUS, "what the question is about can't happen in this environment"
+        verdict = Verdict.VACUOUS
+        reason = (
+            f"what the question is about never happens with {question.environment}, so an answer would mean nothing"
+        )
     else:
         for way in came_up:
             confirm(model, way or ())
@@ -180,7 +185,7 @@ def _bench(device: Device, model: Model, story: Story, held: str) -> str:
         return ""
     told = []
     for edge in edges:
-        at = show_us(edge.at_us - edges[0].at_us)
+        at = show_moment(edge.at_us - edges[0].at_us)
         if edge.event:
             told.append(f"{edge.event} at {at}")
         elif edge.level and device.cell is not None:
@@ -204,7 +209,7 @@ def _bench(device: Device, model: Model, story: Story, held: str) -> str:
     chatter = (
         "; it needs the contact to chatter" if any(t.choice.chatter for b in story.beats for t in b.move.taken) else ""
     )
-    return f"{', '.join(told)}; at {show_us(last.at_us - edges[0].at_us)} {watch}{chatter}"
+    return f"{', '.join(told)}; at {show_moment(last.at_us - edges[0].at_us)} {watch}{chatter}"
 
 
 def _state(model: Model, situation: Situation) -> str:

@@ -394,9 +394,7 @@ class _Finder:
             elif seen.complete and not seen.stuck:
                 self.proved.append(_tell(who, step))
             else:
-                reason = (
-                    "time stops in the model" if seen.complete else f"the effort ran out after {seen.classes} classes"
-                )
+                reason = "time stops in the model" if seen.complete else "the effort ran out"
                 self.open.append(f"{_tell(who, step)} ({reason})")
 
 

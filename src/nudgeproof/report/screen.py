@@ -15,7 +15,7 @@ from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.closest import show_closest
 from nudgeproof.report.guesses import show_guesses
 from nudgeproof.report.strip import draw_strip
-from nudgeproof.units import show_us, widen
+from nudgeproof.units import show_moment, widen
 from nudgeproof.verdict import Finding, Report, Verdict
 
 WIDTH = 80
@@ -175,7 +175,7 @@ def show_story(finding: Finding, buttons: Sequence[str], ascii_only: bool = Fals
             for b in buttons
         )
         told = "; ".join(beat.says) or f"{beat.part}: {beat.timer}"
-        lines += _wrap(f"{show_us(beat.at_us)}  {told} ({beat.by})", "  ")
+        lines += _wrap(f"{show_moment(beat.at_us)}  {told} ({beat.by})", "  ")
         lines += _wrap(f"{scene.state}{values}{contacts}, processor {'runs' if scene.runs else 'stopped'}", "      ")
     return "\n".join(lines) + "\n"
 
@@ -250,7 +250,7 @@ def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
         if told and beat.timer == CHATTERS and told[-1][1].endswith(text):
             continue
         told.append((beat.at_us, text))
-    stamps = [show_us(at) for at, _ in told]
+    stamps = [show_moment(at) for at, _ in told]
     size = max((len(stamp) for stamp in stamps), default=0)
     lines = []
     for stamp, (_, text) in zip(stamps, told, strict=True):

@@ -175,12 +175,15 @@ def _choose(node: Node, key: Words, owner: str, kind: str, known: tuple[Preset, 
 
 
 def _apply(root: Mapping, preset: Preset | None, at: Place, notes: Notes) -> Mapping:
+    told: set[str] = set()
     for given in preset.given if preset is not None else ():
         root, added = _add(root, given.path, given.value, at)
         if added:
             assert preset is not None
             where = given.path[-2] if given.path[0] == "states" else given.path[0]
-            notes.assume(f"{given.path[-1]}: {given.value} ({where}, as {preset.name}; {given.source})", at)
+            source = "as above" if given.source in told else given.source
+            told.add(given.source)
+            notes.assume(f"{given.path[-1]}: {given.value} ({where}, as {preset.name}; {source})", at)
     return root
 
 
