@@ -14,11 +14,15 @@ from nudgeproof.boxes import CLOCK, at_point, whole_box
 from nudgeproof.check import audit_proof, check
 from nudgeproof.engines.concrete import Run
 from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.random_runs import run_all
+from nudgeproof.replay import retell
+from nudgeproof.report.as_json import to_json
 from nudgeproof.report.screen import show
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.units import Bound, show_us
 from nudgeproof.verdict import Finding, Verdict
+from nudgeproof.why import find_ways, read_symptom
 
 MS = 1_000
 
@@ -317,3 +321,29 @@ def test_the_whole_box_is_as_wide_as_each_time_by_itself() -> None:
 
     assert widths(device) == widths(each)
     assert whole_box(device).side(CLOCK) == (Fraction(100, 105), Fraction(100, 95))
+
+
+def test_a_story_is_told_again_on_a_specimen_that_can_take_it() -> None:
+    device = tap_and_hold("off by: 5 %, drift: one clock", "408 to 418.241 ms")
+    text = to_json([check(device, only=["promise"])])
+    (told,) = retell(device, text)
+    assert told.finding is not None
+    tighter = tap_and_hold("off by: 1.9 %, drift: one clock", "408 to 418.241 ms")
+    (told,) = retell(tighter, text)
+    assert told.finding is None
+
+
+def test_random_runs_are_those_of_one_specimen() -> None:
+    """Drawn anew each time, one length would soon be taken for both."""
+    rounds = run_all(tap_and_hold("off by: 5 %, drift: one clock", "405 ms"), 4_000, 0, ())
+    assert sum(one.asked for one in rounds) > 0
+    assert [finding for one in rounds for finding in one.findings if finding.hazard == "promise"] == []
+    rounds = run_all(tap_and_hold("off by: 5 %", "405 ms"), 4_000, 0, ())
+    assert [finding for one in rounds for finding in one.findings if finding.hazard == "promise"]
+
+
+def test_all_ways_say_that_one_specimen_was_not_asked_for() -> None:
+    for clock, said in (("off by: 5 %", False), ("off by: 5 %, drift: one clock", True)):
+        device = tap_and_hold(clock, "405 ms")
+        ways = find_ways(device, read_symptom(device, "lit -> hit"), "quick")
+        assert any(text.startswith("whether one specimen can do it") for text in ways.untried) == said

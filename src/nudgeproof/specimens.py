@@ -33,7 +33,7 @@ from nudgeproof.boxes import (
     whole_box,
 )
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.engines.explore import Step
+from nudgeproof.engines.explore import Step, explore
 from nudgeproof.engines.matrix import Timings
 from nudgeproof.engines.story import Story, replay, tell
 from nudgeproof.fitting import MOST_CORNERS, Condition, Fitting, compile_finer
@@ -235,12 +235,21 @@ class Specimens:
             return replace(self.whole.findings[id(case.question)], evidence="proof", story=None, scenes=())
         if self.whole.findings[id(case.question)].verdict is Verdict.VACUOUS:
             return self.whole.findings[id(case.question)]
-        for side in (1, 2):
-            there = self._ask(point_box({row[0]: Fraction(row[side]) for row in self.box.sides}), case)
-            if there.verdict is Verdict.HOLDS:
-                return replace(there, story=None, scenes=())
-        reason = "it happens on no specimen, but it wasn't shown either that what the question is about comes up on one"
-        return _undecided(central, case, reason)
+        if not self._comes_up(case):
+            reason = "it happens on no specimen, but it wasn't shown that what the question is about comes up on one"
+            return _undecided(central, case, reason)
+        held = case.worded.held
+        return replace(
+            central, verdict=Verdict.HOLDS, evidence="proof", sentence=held, reason="", all_held=case.worded.all_held
+        )
+
+    def _comes_up(self, case: Case) -> bool:
+        """Whether each thing that the question is about comes up on some specimen."""
+        model = compile_model(self.device, case.question.environment)
+        seen = explore(model, case.question.came_up, max(self.rest, 0), timings=self.timings)
+        self.rest -= seen.classes
+        ways = [Fitting(model, path, self.fixed) for path in seen.paths if path is not None]
+        return len(ways) == len(seen.paths) and all(way.find(self.box, self.middle).point is not None for way in ways)
 
     def _path(self, case: Case, found: Finding) -> tuple[Model, list[Step]]:
         """The path of a story found in any box, and the model of the whole one, to which it belongs as well."""
