@@ -226,8 +226,10 @@ class _Drawing:
         if "two taps" in chosen and odd.random() < 0.6:
             extra = odd.choice(("swallowed", "count as the largest"))
             self.features.add(f"taps {extra}")
+            # The gestures drawn here are all made on the first button.
             self.lines = [
-                line.replace("at least 1 ms}", f"at least 1 ms, extra taps: {extra}}}") for line in self.lines
+                f"{line.removesuffix('}')}, extra taps: {extra}}}" if line.startswith("  pad: ") else line
+                for line in self.lines
             ]
         return found
 

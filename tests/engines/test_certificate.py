@@ -117,7 +117,7 @@ def test_an_environment_is_written_with_all_its_fields() -> None:
     assert tuple(written) == Environment.__slots__
     assert written["sources"] == ["knocks"]
     assert written["script"] == [{"at_us": 5, "button": "pad", "closes": True, "event": "", "level": ""}]
-    assert written["train"] == {"button": "pad", "spans": [{"lo": 2, "hi": "inf"}]}
+    assert written["train"] == {"button": "pad", "spans": [{"lo": 2, "hi": "inf", "of": None}]}
     for value in (1.5, {"a": 1}, Environment):
         with pytest.raises(ToolFault):
             plain(value)

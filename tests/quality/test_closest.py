@@ -201,11 +201,12 @@ def test_on_both_sides_of_each_boundary_the_ordinary_check_says_the_same(name: s
         confirm(text, call)
 
 
-@pytest.mark.parametrize("seed", [5, 8, 14, 16, 20])
+@pytest.mark.parametrize("seed", [8, 16, 22, 23, 24])
 def test_on_random_devices_too(seed: int) -> None:
     text = sketch(seed).text
     report = check(read_device(text, "drawn.yaml"), "quick", closest_too=True)
-    for call in report.closest or ():
+    assert report.closest
+    for call in report.closest:
         if call.is_exact:
             confirm(text, call)
             continue
