@@ -67,7 +67,8 @@ def tell(path: Path, value: str) -> str:
     is_named = len(path) > 2 or (len(path) == 2 and value.startswith("{"))
     shown = path[1:] if is_named else path
     for key in reversed(shown[1:]):
-        value = f"{{{key}: {value}}}"
+        # A name begins with a letter, so this is the number of an entry.
+        value = f"[{value}]" if key.isdecimal() else f"{{{key}: {value}}}"
     return f"{shown[0]}: {value}"
 
 
@@ -97,6 +98,16 @@ class Places:
     def put(self, spot: Spot, new: str) -> Edit:
         """Another value in place of this one."""
         return Edit(spot.line, spot.path, self.source(spot), new, *spot.value, new)
+
+    def put_in(self, entry: Spot, key: str, new: str) -> Edit:
+        """Another value for a key of a list's entry, told with the whole entry, since a list's entries have no names."""
+        there = self.spots[(*entry.path, key)]
+        values = {name: self.source(self.spots[(*entry.path, name)]) for name in entry.keys or ()}
+        old, told = (
+            "{" + ", ".join(f"{name}: {value}" for name, value in keys.items()) + "}"
+            for keys in (values, values | {key: new})
+        )
+        return Edit(there.line, entry.path, old, told, *there.value, new)
 
     def rename(self, spot: Spot, key: str) -> Edit:
         """Another key for this value."""
