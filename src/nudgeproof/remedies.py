@@ -75,6 +75,7 @@ _LISTED: tuple[tuple[Path, str], ...] = ((("memory",), "keeps"),)
 _STRUCTURE: tuple[Path, ...] = (
     ("gestures", "*"),
     ("states", "*"),
+    ("states", "**", "transitions"),
     *(("states", "**", "transitions", *below) for below in (("*",), ("*", "to"), ("*", "*"))),
 )
 """Where `structure` changes transitions and where they lead, one case of several too, and adds gestures and states."""

@@ -18,7 +18,13 @@ from nudgeproof.verdict import Verdict
 from tests.snapshots.screens import ROOT, run
 from tests.spec.good import GROUPED
 
-TOPICS = [*NAMES, *VERDICTS, "promises", "conditions", *dict.fromkeys(key.name for section in SECTIONS for key in section.keys)]
+TOPICS = [
+    *NAMES,
+    *VERDICTS,
+    "promises",
+    "conditions",
+    *dict.fromkeys(key.name for section in SECTIONS for key in section.keys),
+]
 
 
 @pytest.mark.parametrize("topic", TOPICS)
@@ -75,8 +81,12 @@ def test_the_examples_of_conditions_are_conditions() -> None:
         (case, *_) = read_device(text, "lamp.yaml").state("steady").transitions
         assert case.condition is not None
         assert case.condition.text == example
-    cases = next(line.strip() for line in run("explain", "conditions")[1].splitlines() if line.strip().startswith("tap: ["))
-    whole = GROUPED.replace(next(line.strip() for line in GROUPED.splitlines() if "at least 1, to: timed" in line), cases)
+    cases = next(
+        line.strip() for line in run("explain", "conditions")[1].splitlines() if line.strip().startswith("tap: [")
+    )
+    whole = GROUPED.replace(
+        next(line.strip() for line in GROUPED.splitlines() if "at least 1, to: timed" in line), cases
+    )
     assert len(read_device(whole, "lamp.yaml").state("steady").transitions) == 3
 
 

@@ -40,7 +40,20 @@ def test_what_an_example_is_about_matters(title: str, written: str, instead: str
 
 
 def test_every_symbol_of_a_grammar_is_explained_or_a_name_of_the_spec() -> None:
-    known = {"time", "words", "gesture", "state", "group", "variable", "value", "whole", "number", "name", "of", "surroundings"}
+    known = {
+        "time",
+        "words",
+        "gesture",
+        "state",
+        "group",
+        "variable",
+        "value",
+        "whole",
+        "number",
+        "name",
+        "of",
+        "surroundings",
+    }
     for text in (grammar.GRAMMAR, conditions.GRAMMAR):
         defined = set(re.findall(r"^(\w+) +=", text, flags=re.MULTILINE))
         bare = re.sub('"[^"]*"', "", text)

@@ -18,8 +18,8 @@ class Example:
 EXAMPLES: Final = (
     Example(
         "A group",
-        "Both ways to be lit go out by a hold or after 4 h; that is written once. A tap changes from one to the other, and the"
-        " 4 h go on. A line that leads to `lit` enters `dim`, the one named by `starts in`.",
+        "Both ways to be lit go out by a hold or after 4 h; that is written once. A tap changes from one to the other, and"
+        " the 4 h go on. A line that leads to `lit` enters `dim`, the one named by `starts in`.",
         """\
 spec: 1
 device: shelf light
@@ -108,8 +108,8 @@ promises:
     Example(
         "Several holds",
         "How long the button is down decides: a short hold locks, a long one switches off. The short one is seen when the"
-        " button is let go, since until then it may become the long one. The person's own times say what each hold is meant to"
-        " be; they must leave the firmware's times between them.",
+        " button is let go, since until then it may become the long one. The person's own times say what each hold is meant"
+        " to be; they must leave the firmware's times between them.",
         """\
 spec: 1
 device: bag lamp

@@ -18,9 +18,9 @@ while you write. Words in capitals stand for a name that you give, or for a time
 
 _GRAMMARS = """## Conditions
 
-What stands after `if`, as EBNF (ISO/IEC 14977); names and values are those of `variables`. At least and at most are for whole
-numbers. Several cases of one gesture or time must exclude each other: at most one may hold whatever the values are. Where none
-holds, nothing happens. `is not` takes one value only; for two write `beam is not low and beam is not high`.
+What stands after `if`, as EBNF (ISO/IEC 14977); names and values are those of `variables`. At least and at most are for
+whole numbers. Several cases of one gesture or time must exclude each other: at most one may hold whatever the values are.
+Where none holds, nothing happens. `is not` takes one value only; for two write `beam is not low and beam is not high`.
 
 ```ebnf
 {conditions}```
