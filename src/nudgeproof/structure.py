@@ -151,7 +151,8 @@ def _second_steps(device: Device, places: Places, scope: Scope, means: list[_Mea
         before, after = device.state(line.state), device.state(line.piece.target)
         if before.sleep is None or not after.is_on:
             continue
-        button = device.gesture(line.name).button
+        # Of a chord, the button that comes last in the file's words: either may be let go last.
+        button = device.gesture(line.name).buttons[-1]
         for one in means:
             if one.name == line.name:
                 continue
