@@ -227,7 +227,10 @@ class _Drawing:
             extra = odd.choice(("swallowed", "count as the largest"))
             self.features.add(f"taps {extra}")
             self.lines = [
-                line.replace("at least 1 ms}", f"at least 1 ms, extra taps: {extra}}}") for line in self.lines
+                line.replace("at least 1 ms}", f"at least 1 ms, extra taps: {extra}}}")
+                if line.startswith("  pad:")
+                else line
+                for line in self.lines
             ]
         return found
 
