@@ -11,6 +11,7 @@ from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Guesses, Verdict
 from tests.snapshots.screens import ROOT, run, specs
+from tests.spec.good import GROUPED
 
 EFFORT = 200_000
 
@@ -115,3 +116,21 @@ def test_screen_and_json() -> None:
     assert told["guesses"][0]["guess"] == "clock: {off by: 0 %}"
     assert told["guesses"][0]["tried"][1]["turned"][0]["now"] == "broken"
     assert "guesses" not in json.loads(run("check", "--json", "-", spec)[1])["specs"][0]
+
+
+def test_ends_of_variables_and_own_times_of_a_hold_are_guesses() -> None:
+    text = GROUPED.replace("beam: [low, high]", "beam: {values: [low, high]}") + (
+        "person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s, long: 4 to 6 s}\n"
+    )
+    text = text.replace("  hold: {held: 1.2 to 1.3 s}\n", "  hold: {held: 1.2 to 1.3 s}\n  long: {held: 3 s}\n")
+    device = read_device(text, "lamp.yaml")
+    found, untried = assumed._guesses(device)
+    edits = {one.told: [str(edit) for _, edit in one.edits] for one in found}
+    assert edits["left: {at the ends: stop}"] == [
+        "line 12: left: {values: 0 to 3, at the ends: wrap} instead of 0 to 3"
+    ]
+    assert edits["beam: {at the ends: wrap}"] == ["line 11: add beam: {at the ends: stop}"]
+    assert len(edits["person: {long: 4 to 6 s}"]) == 2
+    for one in found:
+        assert all(change(device, (edit,)) is not None for _, edit in one.edits), one
+    assert len([one for one in found if one.assumed]) + len(untried) == len(device.assumptions)

@@ -13,7 +13,7 @@ import yaml
 from nudgeproof import cures
 from nudgeproof.again import change
 from nudgeproof.check import check
-from nudgeproof.remedies import Remedy, propose
+from nudgeproof.remedies import Remedy, may_change, propose
 from nudgeproof.spec.edit import Edit, Places, apply
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
@@ -309,3 +309,136 @@ def test_a_new_gesture_is_offered_unless_the_spec_has_one_of_the_same_presses(ge
         "lamp.yaml",
     )
     assert [means.name for means in _new_gestures(device, Places(device.lines))] == offered
+
+
+CASED = """spec: 1
+device: reading lamp
+buttons:
+  pad: {bounce: up to 5 ms, debounce: 20 ms}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1 s}
+variables:
+  beam: [low, high]
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions:
+      hold: steady
+  lit:
+    shows: beam
+    states:
+      steady:
+        transitions:
+          tap:
+            - if: beam is high
+              to: timed
+            - {if: beam is low, next: beam}
+      timed: {}
+    transitions: {hold: stowed}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.2 to 2.5 s}
+surroundings:
+  knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}
+  squeeze: {closes pad: 50 ms to 20 s, then open at least: 5 s}
+"""
+
+
+def proposed(text: str, hazard: str) -> set[str]:
+    """What is proposed for the failures of one hazard; whatever the text, each change gives a text that can be read."""
+    device = read_device(text, "lamp.yaml")
+    told = set()
+    for finding in check(device).findings:
+        for remedy in propose(device, finding) if finding.verdict is Verdict.BROKEN else ():
+            assert all(may_change(edit.path) for edit in remedy.edits) or remedy.lessens
+            if change(device, remedy.edits) is not None and finding.hazard == hazard:
+                told.add("; ".join(map(str, remedy.edits)))
+    return told
+
+
+def test_a_shared_line_of_a_group_is_changed_where_it_stands() -> None:
+    told = proposed(
+        CASED.replace("hold: stowed}", "tap: stowed}").replace("timed: {}", "timed: {shows: a light}"), "accidental-off"
+    )
+    assert "line 26: lit: {transitions: {hold: stowed}} instead of tap" in told
+
+
+def test_a_line_of_a_state_in_a_group_is_changed_with_all_its_cases() -> None:
+    device = read_device(CASED, "lamp.yaml")
+    finding = next(f for f in check(device).findings if (f.hazard, f.verdict) == ("accidental-change", Verdict.BROKEN))
+    swaps = (r for r in propose(device, finding) if r.replaced == (("steady", "tap"),))
+    swap = next(swap for swap in swaps if len(swap.edits) == 2)
+    (*_, edit) = swap.edits
+    assert edit.path == ("states", "lit", "states", "steady", "transitions", "two taps")
+    changed = change(device, swap.edits)
+    assert changed is not None
+    steady = changed.state("steady")
+    assert [(t.gesture, t.target) for t in steady.transitions] == [
+        ("two taps", "timed"),
+        ("two taps", None),
+        ("hold", "stowed"),
+    ]
+
+
+def test_a_second_step_goes_into_the_case_that_leads_on() -> None:
+    """Only the case that the story takes leads elsewhere then; the entry is told as a whole, since it has no name."""
+    cases = (
+        "      tap:",
+        "        - {if: beam is low, to: lit}",
+        "        - if: beam is high",
+        "          to: timed",
+        "",
+    )
+    text = CASED.replace("      hold: steady\n", "\n".join(cases))
+    told = proposed(text, "accidental-wake")
+    state = "confirming: {waiting: true, transitions: {hold: steady, after 3 s with pad open: stowed}}"
+    assert (
+        "line 16: stowed: {transitions: {tap: [{if: beam is low, to: confirming}]}} instead of {if: beam is low, to: lit};"
+        f" line 29: add {state}" in told
+    ), told
+
+
+def test_a_case_in_block_style_keeps_its_lines() -> None:
+    places = Places(tuple(CASED.splitlines()))
+    case = places.get("states", "lit", "states", "steady", "transitions", "tap", "0")
+    assert case is not None
+    edit = places.put_in(case, "to", "stowed")
+    assert str(edit) == (
+        "line 23: lit: {states: {steady: {transitions: {tap: [{if: beam is high, to: stowed}]}}}} instead of"
+        " {if: beam is high, to: timed}"
+    )
+    assert apply(places.text, [edit]) == CASED.replace("              to: timed\n", "              to: stowed\n")
+
+
+def test_a_way_off_is_added_to_the_state_or_to_its_group() -> None:
+    told = proposed(CASED.replace("    transitions: {hold: stowed}\n", ""), "no-way-off")
+    assert "line 25: add lit: {states: {timed: {transitions: {hold: stowed}}}}" in told
+    assert "line 25: add lit: {transitions: {hold: stowed}}" in told
+
+
+def test_states_named_like_gestures_are_not_mistaken_for_them() -> None:
+    """The way off goes into the state `tap`, not to the line of the gesture `tap`."""
+    text = CASED.replace("timed", "tap").replace("    transitions: {hold: stowed}\n", "")
+    for told in proposed(text, "no-way-off"):
+        assert "add tap" not in told or "{states: {tap: {transitions:" in told
+
+
+def test_a_time_of_waiting_states_in_a_group_is_changed_in_the_group() -> None:
+    text = CASED.replace("timed: {}", "timed: {waiting: true}").replace(
+        "hold: stowed}", "hold: stowed, after 3 s: stowed}"
+    )
+    told = proposed(text, "missed-gesture") | proposed(text, "accidental-change")
+    assert any(line.startswith("line 26: lit: {transitions: {after 3 s with pad open: stowed}}") for line in told)
+
+
+def test_an_act_through_a_case_is_judged_without_a_crash() -> None:
+    """The second gesture is done in the state that only the second case leads to."""
+    text = CASED.replace("- {if: beam is low, next: beam}", "- {if: beam is low, to: ready}").replace(
+        "      timed: {}\n",
+        "      timed: {}\n      ready: {waiting: true, transitions: {tap: timed, after 3 s: steady}}\n",
+    )
+    device = read_device(text, "lamp.yaml")
+    gone = cures._replaced(device, Remedy((), 1, (("ready", "tap"),)))
+    assert "tap and then tap in steady" in gone or any(subject.startswith("tap, tap in steady") for subject in gone), (
+        gone
+    )

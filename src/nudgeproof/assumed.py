@@ -33,12 +33,14 @@ class _Row:
     """Values that may be guesses: the key `key` of every mapping at `path`.
 
     `defaults`: only where it is assumed; what is stated is a decision. `vary`: gives other plausible words for these.
+    `short`: the key in whose place something shorter than keys may stand, if that is allowed there.
     """
 
     path: Path
     key: str
     vary: _Vary
     defaults: bool = False
+    short: str = HABIT
 
 
 def _words(*others: str) -> _Vary:
@@ -75,6 +77,7 @@ _ROWS = (
     _Row(("buttons", "*"), "debounce", _looser(10)),
     _Row(("buttons", "*"), "lockout", _looser(10)),
     _Row(("buttons", "*"), "samples", _looser(10)),
+    _Row(("variables", "*"), "at the ends", _words("wrap", "stop"), defaults=True, short="values"),
     _Row((), "clock", _words("{off by: 5 %}", "{off by: 10 %}"), defaults=True),
     _Row(("clock",), "off by", _words("0 %", "5 %", "10 %")),
     _Row(("states", "**", "sleep"), "ready in", _both(_times(2), _looser(50))),
@@ -159,7 +162,7 @@ def _guesses(device: Device) -> tuple[list[_Found], list[str]]:
     places = Places(device.lines)
     left = {(assumption.at.line, assumption.text) for assumption in device.assumptions}
     found = []
-    for row in _ROWS:
+    for row in (*_ROWS, *_own_times(device)):
         for spot in places.find(*row.path):
             keys = [key for key in spot.keys or () if key == row.key or _starts(key, row.key)]
             for key in keys if not row.defaults else ():
@@ -171,9 +174,15 @@ def _guesses(device: Device) -> tuple[list[_Found], list[str]]:
             if assumed is not None:
                 left.discard((assumed[0], assumed[1]))
                 others = _others(row, assumed[2], device)
-                edits = tuple((words, _state(places, spot, row.key, words)) for words in others)
+                edits = tuple((words, _state(places, spot, row, words)) for words in others)
                 found.append(_Found((*spot.path, row.key), assumed[0], assumed[2], True, edits))
     return [one for one in found if one.edits], [text for _, text in sorted(left)]
+
+
+def _own_times(device: Device) -> tuple[_Row, ...]:
+    """A row for each gesture that this person holds for a time of its own."""
+    names = [name for name, _ in device.person.holds] if device.person is not None else []
+    return tuple(_Row(("person",), name, _PEOPLE) for name in names)
 
 
 def _starts(key: str, pattern: str) -> bool:
@@ -190,16 +199,18 @@ def _assumption(device: Device, spot: Spot, key: str) -> tuple[int, str, str] | 
         text = assumption.text
         # A preset gives its lines from where it is named, each with the name of the section it belongs to.
         is_here = not spot.path or assumption.at.line == spot.line or f"({spot.path[-1]}, as " in text
+        if spot.path[:1] == ("variables",):
+            is_here = text.endswith(f"(variable {spot.path[-1]})")
         if text.startswith(f"{key}: ") and is_here:
             return assumption.at.line, text, text.removeprefix(f"{key}: ").split(" (", 1)[0]
     return None
 
 
-def _state(places: Places, spot: Spot, key: str, words: str) -> Edit:
-    """The edit that states what is assumed; where a preset's name stands in place of a mapping, beside it."""
+def _state(places: Places, spot: Spot, row: _Row, words: str) -> Edit:
+    """The edit that states what is assumed; where something shorter stands in place of a mapping, beside it."""
     if spot.keys is None:
-        return places.put(spot, f"{{{HABIT}: {spot.words}, {key}: {words}}}")
-    return places.add(spot, key, words)
+        return places.put(spot, f"{{{row.short}: {places.source(spot)}, {row.key}: {words}}}")
+    return places.add(spot, row.key, words)
 
 
 def _vary(

@@ -77,6 +77,7 @@ def check(
         closest=_closest(device, cases, answers, BUDGETS[effort], progress)
         if closest_too and isinstance(answers, Answers)
         else None,
+        shared=_shared(device),
     )
 
 
@@ -90,6 +91,14 @@ def _not_told(answers: Answers | Specimens, certify_too: bool, closest_too: bool
         names = "; ".join(f"{question.hazard}: {question.subject}" for question in answers.uncertified)
         reason = f"none is written for what holds only since each specimen has one value of a time: {names}"
         yield NotAsked("certificates", reason)
+
+
+def _shared(device: Device) -> tuple[tuple[int, str], ...]:
+    """The lines that the states of a group share; not one that also names the group, since it says so itself."""
+    named = {group.name: group.at.line for group in device.groups}
+    lines = {(t.at.line, t.group) for state in device.states for t in state.transitions}
+    lines |= {(t.at.line, t.group) for state in device.states for t in state.timeouts}
+    return tuple(sorted((number, group) for number, group in lines if group and number != named[group]))
 
 
 def _closest(

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
-from nudgeproof.spec.edit import Edit, Path, Places, Spot, fits
-from nudgeproof.spec.types import Device, Disturbance, Outage, Source
-from nudgeproof.structure import Change, Scope, restructure
+from nudgeproof.parts.chart import timer_name
+from nudgeproof.spec.edit import Edit, Path, Places, fits
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source, State, Timeout, Transition
+from nudgeproof.structure import Change, Line, Scope, find_line, restructure
 from nudgeproof.units import FOREVER, find_middle, find_tolerance, move, read_share
 from nudgeproof.verdict import Finding
 
@@ -71,8 +72,13 @@ _START_STATES: tuple[tuple[Path, str], ...] = ((("power up",), "if damaged"), ((
 _LISTED: tuple[tuple[Path, str], ...] = ((("memory",), "keeps"),)
 """Keys whose list may name more: the state and variables."""
 
-_STRUCTURE: tuple[Path, ...] = (("gestures", "*"), ("states", "*"), ("states", "**", "transitions", "*"))
-"""Where `structure` changes transitions, and adds gestures and states."""
+_STRUCTURE: tuple[Path, ...] = (
+    ("gestures", "*"),
+    ("states", "*"),
+    ("states", "**", "transitions"),
+    *(("states", "**", "transitions", *below) for below in (("*",), ("*", "to"), ("*", "*"))),
+)
+"""Where `structure` changes transitions and where they lead, one case of several too, and adds gestures and states."""
 
 _LESS: tuple[tuple[Path, str], ...] = ((("memory",), "may lose"),)
 """What only promises less: tried to show that it is no cure, never offered."""
@@ -109,7 +115,7 @@ def propose(device: Device, finding: Finding) -> tuple[Remedy, ...]:
     if any(isinstance(what, Outage) for what in sources):
         kept = [*_times(device, places, scope, stated, read=False), *_words(device, places)]
         found += [*(replace(one, near=not _is_listed(one)) for one in kept), *_pairs(kept), *_less(device, places)]
-    own = {spot.path[-1] for spot in scope.taken}
+    own = {line.name for line in scope.taken}
     found = [replace(one, near=one.near or any(_is_of(edit, own) for edit in one.edits)) for one in found]
     whole = {remedy.edits: remedy for remedy in reversed(found)}
     return tuple(sorted(whole.values(), key=lambda remedy: (remedy.lessens, remedy.size, _order(remedy))))
@@ -157,16 +163,24 @@ def _scope(device: Device, places: Places, finding: Finding) -> Scope:
         at = [state.name for state in device.states if state.at.line == finding.place.line]
         return Scope(frozenset(at) or frozenset(names), (), proof=True)
     visited = frozenset(scene.state for scene in finding.scenes)
-    taken: dict[Path, Spot] = {}
+    taken: dict[tuple[Path, Path], Line] = {}
     steps = zip(finding.story.beats, finding.scenes[:-1], finding.scenes[1:], strict=True)
     for beat, before, after in steps:
-        lines = {taken.choice.line for taken in beat.move.taken if taken.choice.line}
-        for spot in places.find("states", "**", before.state, "transitions", "*"):
-            target = places.get(*spot.path, "to")
-            leads = spot.words or (target.words if target is not None else before.state)
-            if spot.line in lines and leads == after.state and spot.path[-1] not in device.event_names:
-                taken[spot.path] = spot
+        for option in beat.move.taken:
+            for piece in _lines(device.state(before.state), option.cause, dict(before.values)):
+                if piece.at.line == option.choice.line and (piece.target or before.state) == after.state:
+                    line = find_line(device, places, device.state(before.state), piece)
+                    if line is not None and line.name not in device.event_names:
+                        taken.setdefault((line.key.path, line.case.path if line.case else ()), line)
     return Scope(visited & names, tuple(taken.values()), proof=False)
+
+
+def _lines(state: State, cause: str, values: dict[str, str]) -> Iterator[Transition | Timeout]:
+    """The lines of a state that the chart may have taken upon this cause, while the variables had these values."""
+    heard = cause.removeprefix("signal gesture ")
+    lines: list[Transition | Timeout] = [t for t in state.transitions if t.gesture == heard]
+    lines += [t for t in state.timeouts if cause == f"timer {timer_name(state, t, values)}"]
+    return (line for line in lines if line.condition is None or line.condition.holds(values))
 
 
 def _stated(device: Device, sources: tuple[Source, ...]) -> dict[str, tuple[int, ...]]:
@@ -225,11 +239,12 @@ def _times(
 def _timeouts(device: Device, places: Places, stated: dict[str, tuple[int, ...]]) -> Iterator[Remedy]:
     """Other times after which a waiting state is left, and times that run only while the button is open."""
     buttons = [button.name for button in device.buttons]
-    for spot in places.find(*_TIMEOUT.path):
-        state = places.get(*spot.path[:-2], "waiting")
-        if state is None:
+    waiting = [(state, timeout) for state in device.states if state.waiting for timeout in state.timeouts]
+    found = [find_line(device, places, state, timeout) for state, timeout in waiting]
+    for path, spot in {line.key.path: line.key for line in found if line is not None}.items():
+        key = path[-1]
+        if not fits(path, _TIMEOUT.path):
             continue
-        key = spot.path[-1]
         if not key.endswith(" open"):
             yield from (Remedy((places.rename(spot, f"{key} with {b} open"),), _WORD_SIZE) for b in buttons)
         for us in _values(device, places, _TIMEOUT, key, stated):

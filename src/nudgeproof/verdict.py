@@ -230,7 +230,8 @@ class Report:
     """All findings of one spec, in the order of the hazards, what was accepted, and what was not asked and why.
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
-    `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't.
+    `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't. `shared`: numbers of lines
+    that the states of a group share, each with the group's name.
     """
 
     file: str
@@ -245,6 +246,7 @@ class Report:
     closest: tuple[ClosestCall, ...] | None = None
     guesses: Guesses | None = None
     missing: tuple[str, ...] = ()
+    shared: tuple[tuple[int, str], ...] = ()
 
     @property
     def verdict(self) -> Verdict:

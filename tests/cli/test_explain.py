@@ -11,13 +11,20 @@ from nudgeproof.check import NAMES
 from nudgeproof.diagnostics import Place
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.questions.grammar import parse, read_promises
-from nudgeproof.report.explained import PROMISE_FORMS, VERDICTS
+from nudgeproof.report.explained import CONDITION_FORMS, PROMISE_FORMS, VERDICTS
 from nudgeproof.spec.keys import SECTIONS
 from nudgeproof.spec.read import read_device
 from nudgeproof.verdict import Verdict
 from tests.snapshots.screens import ROOT, run
+from tests.spec.good import GROUPED
 
-TOPICS = [*NAMES, *VERDICTS, "promises", *dict.fromkeys(key.name for section in SECTIONS for key in section.keys)]
+TOPICS = [
+    *NAMES,
+    *VERDICTS,
+    "promises",
+    "conditions",
+    *dict.fromkeys(key.name for section in SECTIONS for key in section.keys),
+]
 
 
 @pytest.mark.parametrize("topic", TOPICS)
@@ -63,6 +70,24 @@ def test_the_examples_of_promises_are_promises() -> None:
         + "\n"
     )
     assert len(read_promises(read_device(text, spec))) == 6
+
+
+def test_the_examples_of_conditions_are_conditions() -> None:
+    for _, _, example in CONDITION_FORMS:
+        text = GROUPED.replace("if: beam is high and left is at least 1", f"if: {example}").replace(
+            ", {if: beam is not high, next: beam}", ""
+        )
+        assert f"if: {example}, to: timed}}]" in text
+        (case, *_) = read_device(text, "lamp.yaml").state("steady").transitions
+        assert case.condition is not None
+        assert case.condition.text == example
+    cases = next(
+        line.strip() for line in run("explain", "conditions")[1].splitlines() if line.strip().startswith("tap: [")
+    )
+    whole = GROUPED.replace(
+        next(line.strip() for line in GROUPED.splitlines() if "at least 1, to: timed" in line), cases
+    )
+    assert len(read_device(whole, "lamp.yaml").state("steady").transitions) == 3
 
 
 def test_without_a_name_everything_is_listed() -> None:

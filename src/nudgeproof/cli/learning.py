@@ -119,8 +119,9 @@ def _write_new(name: str, text: str) -> None:
 def declare_explain(parser: argparse.ArgumentParser) -> None:
     """What `explain` takes."""
     parser.add_argument("name", nargs="*", metavar="NAME",
-                        help="a hazard, a verdict, `promises`, a key of the spec, or `schema` for the JSON Schema with"
-                        " which editors check a spec; without NAME all that can be explained is listed")  # fmt: skip
+                        help="a hazard, a verdict, `promises`, `conditions`, a key of the spec, or `schema` for the"
+                        " JSON Schema with which editors check a spec; without NAME all that can be explained is"
+                        " listed")  # fmt: skip
     parser.add_argument("--ascii", action="store_true", help="draw timelines in plain ASCII")
     parser.set_defaults(command=explain)
 

@@ -1,20 +1,6 @@
 """The sentences and keys in which promises are written.
 
-Grammar (EBNF, ISO/IEC 14977; names are those of the spec and may contain blanks)::
-
-    promise  = ( never | keeps | reaches | answers | settles | shows ) ;
-    never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
-    keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
-    reaches  = "from ", place, ", ", gesture, { ", ", gesture }, " reaches ", place, [ " within ", time ] ;
-    answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
-    settles  = "left alone, ", place, " reaches ", place, " within ", time ;
-    shows    = mode, " always shows ", words ;
-    sources  = source, { " and ", source }, [ ", together," ] ;
-    source   = name of surroundings | "person" | "anything" ;
-    mode     = place, [ " with ", variable, " ", value ] ;
-    place    = state | group ;
-    kept     = "state" | variable ;
-    use      = ", while someone uses it" ;
+The grammar is `GRAMMAR`; names are those of the spec and may contain blanks.
 
 The same as keys, one of six sets: `{by, never reaches, with?, together?, in use?}`,
 `{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`, `{from, gestures, answers within}`,
@@ -26,7 +12,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Sequence
-from typing import NoReturn
+from typing import Final, NoReturn
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
@@ -35,6 +21,23 @@ from nudgeproof.questions.ask import Mode, is_at_start, mode_of
 from nudgeproof.questions.promises import IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
+
+GRAMMAR: Final = """\
+promise  = ( never | keeps | reaches | answers | settles | shows ) ;
+never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
+keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
+reaches  = "from ", place, ", ", gesture, { ", ", gesture }, " reaches ", place, [ " within ", time ] ;
+answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
+settles  = "left alone, ", place, " reaches ", place, " within ", time ;
+shows    = mode, " always shows ", words ;
+sources  = source, { " and ", source }, [ ", together," ] ;
+source   = name of surroundings | "person" | "anything" ;
+mode     = place, [ " with ", variable, " ", value ] ;
+place    = state | group ;
+kept     = "state" | variable ;
+use      = ", while someone uses it" ;
+"""
+"""Sentences, in EBNF (ISO/IEC 14977)."""
 
 _EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
 _TRUE = ("yes", "true", "on")

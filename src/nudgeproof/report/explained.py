@@ -15,6 +15,7 @@ from nudgeproof.report.screen import HOLDS_MEANS, WIDTH
 from nudgeproof.spec.keys import SECTIONS, YES, Key, Section, get_below, tell_path
 
 PROMISES: Final = "promises"
+CONDITIONS: Final = "conditions"
 SCHEMA: Final = "schema"
 
 VERDICTS: Final = {
@@ -93,6 +94,17 @@ PROMISE_FORMS: Final = (
 """Each form of a promise: its grammar, what it says, an example."""
 
 
+CONDITION_FORMS: Final = (
+    ("VARIABLE is VALUE", "it has this value", "beam is high"),
+    ("VARIABLE is VALUE or VALUE", "it has one of these values", "beam is low or high"),
+    ("VARIABLE is not VALUE", "it has any other value", "beam is not high"),
+    ("VARIABLE is at least NUMBER", "for whole numbers: this one or more", "left is at least 1"),
+    ("VARIABLE is at most NUMBER", "for whole numbers: this one or less", "left is at most 3"),
+    ("CONDITION and CONDITION", "all of them hold", "beam is high and left is at least 1"),
+)
+"""Each form of a condition: its grammar, what it says, an example."""
+
+
 @dataclass(frozen=True, slots=True)
 class UnknownTopic(Exception):
     """Nothing of this name can be explained; `near` is the most similar name, "" if none is."""
@@ -109,6 +121,7 @@ def list_topics() -> str:
         ("hazards", [hazard.NAME for hazard in HAZARDS]),
         ("verdicts", list(VERDICTS)),
         ("promises", [PROMISES]),
+        ("conditions", [CONDITIONS]),
         ("keys of the spec", list(keys)),
         ("for editors", [SCHEMA]),
     ):
@@ -125,6 +138,8 @@ def explain(name: str) -> str:
         blocks.append([f"{wanted} (a verdict)", *_wrap(VERDICTS[wanted], "  ")])
     if wanted == PROMISES:
         blocks.append(_tell_promises())
+    if wanted == CONDITIONS:
+        blocks.append(_tell_conditions())
     for section in SECTIONS:
         blocks += [_tell_key(section, key) for key in section.keys if key.name.lower() == wanted]
     if not blocks:
@@ -135,7 +150,7 @@ def explain(name: str) -> str:
 
 def _names() -> list[str]:
     keys = [key.name for section in SECTIONS for key in section.keys]
-    return [*(hazard.NAME for hazard in HAZARDS), *VERDICTS, PROMISES, SCHEMA, *keys]
+    return [*(hazard.NAME for hazard in HAZARDS), *VERDICTS, PROMISES, CONDITIONS, SCHEMA, *keys]
 
 
 def _tell_hazard(hazard: ModuleType) -> list[str]:
@@ -172,6 +187,18 @@ def _tell_promises() -> list[str]:
     ):
         lines.append(f"    {example}")
     return lines
+
+
+def _tell_conditions() -> list[str]:
+    lines = ["conditions (what stands after `if` in a line of `transitions`)"]
+    for grammar, says, example in CONDITION_FORMS:
+        lines += ["", *_wrap(grammar, "  "), *_wrap(says, "    "), *_wrap(f"if: {example}", "    ")]
+    rest = (
+        "One gesture or time may have a list of cases, each with its `if`. They must exclude each other; where none holds"
+        " nothing happens. What counts are the values before the line does anything."
+    )
+    example = "tap: [{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"
+    return [*lines, "", *_wrap(rest, "  "), f"    {example}"]
 
 
 def _tell_key(section: Section, key: Key) -> list[str]:

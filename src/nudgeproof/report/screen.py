@@ -9,7 +9,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 
 from nudgeproof.engines.story import Beat
-from nudgeproof.parts.chart import CHANGED
+from nudgeproof.parts.chart import CHANGED, STEPPED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.closest import show_closest
@@ -186,12 +186,13 @@ def _open_question(report: Report, finding: Finding) -> list[str]:
 
 
 def _where(report: Report, finding: Finding) -> list[str]:
-    """The spec lines that the story hangs on: those of the transitions it takes, the last one first."""
+    """The spec lines that the story hangs on: those of the transitions it takes, and of steps of variables, the last one
+    first."""
     assert finding.story is not None
     numbers = []
     for beat in finding.story.beats:
         for taken in beat.move.taken:
-            if taken.choice.line and CHANGED in taken.choice.send:
+            if taken.choice.line and {CHANGED, STEPPED} & set(taken.choice.send):
                 numbers.append(taken.choice.line)
     shown = list(dict.fromkeys(reversed(numbers)))[:3] or [finding.place.line]
     lines = []
@@ -235,8 +236,12 @@ def _accepted(report: Report) -> list[str]:
 
 def _quote(report: Report, line: int) -> str:
     text = report.lines[line - 1].strip() if 0 < line <= len(report.lines) else ""
-    room = WIDTH - 2 - _LABEL - len(str(line)) - 2
-    return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}"
+    group = dict(report.shared).get(line)
+    shared = f" (shared by {group})" if group is not None else ""
+    room = WIDTH - 2 - _LABEL - len(str(line)) - 2 - len(shared)
+    # A long name leaves the quotation a little room; the lines are then wrapped.
+    room = max(room, 20)
+    return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}{shared}"
 
 
 def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping
+from typing import Final
 
 from nudgeproof.spec.fields import Found, read_words
 from nudgeproof.spec.names import Names
@@ -15,6 +16,15 @@ from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.types import Condition, Variable
 from nudgeproof.spec.variables import refer_value
+
+GRAMMAR: Final = """\
+condition = clause, { " and ", clause } ;
+clause    = variable, " is ", ( values | except | limit ) ;
+values    = value, { " or ", value } ;
+except    = "not ", value ;
+limit     = ( "at least " | "at most " ), whole number ;
+"""
+"""Conditions, in EBNF (ISO/IEC 14977); a limit is for variables of whole numbers. All clauses hold at once."""
 
 _WHY = "it says for which values of the variables the line counts"
 _EXAMPLE = "if: beam is high"

@@ -67,7 +67,8 @@ def tell(path: Path, value: str) -> str:
     is_named = len(path) > 2 or (len(path) == 2 and value.startswith("{"))
     shown = path[1:] if is_named else path
     for key in reversed(shown[1:]):
-        value = f"{{{key}: {value}}}"
+        # A name begins with a letter, so this is the number of an entry.
+        value = f"[{value}]" if key.isdecimal() else f"{{{key}: {value}}}"
     return f"{shown[0]}: {value}"
 
 
@@ -91,12 +92,38 @@ class Places:
         return self.spots.get(path)
 
     def source(self, spot: Spot) -> str:
-        """A value as it is written, on one line."""
-        return " ".join(self.text[spot.value[0] : spot.value[1]].split())
+        """A value as it is written, on one line; what is in brackets can be written anywhere."""
+        if spot.braces or (spot.keys is None and not self.get(*spot.path, "0")):
+            return " ".join(self.text[spot.value[0] : spot.value[1]].split())
+        return self._in_brackets(spot)
+
+    def _in_brackets(self, spot: Spot) -> str:
+        """A value that may stand among others in brackets."""
+        if spot.keys is not None:
+            inner = [(name, self._in_brackets(self.spots[(*spot.path, name)])) for name in spot.keys]
+            return "{" + ", ".join(f"{name}: {value}" for name, value in inner) + "}"
+        entries: list[str] = []
+        while (entry := self.get(*spot.path, str(len(entries)))) is not None:
+            entries.append(self._in_brackets(entry))
+        if entries:
+            return f"[{', '.join(entries)}]"
+        written = " ".join(self.text[spot.value[0] : spot.value[1]].split())
+        is_plain = bool(written) and written[0] not in "'\"[{"
+        return f'"{written}"' if is_plain and set(written) & set(",[]{}") else written
 
     def put(self, spot: Spot, new: str) -> Edit:
         """Another value in place of this one."""
         return Edit(spot.line, spot.path, self.source(spot), new, *spot.value, new)
+
+    def put_in(self, entry: Spot, key: str, new: str) -> Edit:
+        """Another value for a key of a list's entry, told with the whole entry, since a list's entries have no names."""
+        there = self.spots[(*entry.path, key)]
+        values = {name: self._in_brackets(self.spots[(*entry.path, name)]) for name in entry.keys or ()}
+        old, told = (
+            "{" + ", ".join(f"{name}: {value}" for name, value in keys.items()) + "}"
+            for keys in (values, values | {key: new})
+        )
+        return Edit(there.line, entry.path, old, told, *there.value, new)
 
     def rename(self, spot: Spot, key: str) -> Edit:
         """Another key for this value."""

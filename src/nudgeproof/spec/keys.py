@@ -259,7 +259,7 @@ SECTIONS: Final = (
             "cases", like="states.STATE.transitions.after TIME"),
     )),
     Section("states.STATE.transitions.GESTURE", "what a gesture does", (
-        Key("if", "only while the variables have such values; each of several cases has one",
+        Key("if", "only while this condition holds; each of several cases has one",
             ("beam is high", "beam is low or high", "beam is not high"), "words", "", "always"),
         Key("to", "the state or group it leads to; without it the state isn't left", ("stowed",), "name",
             "without `next`, `previous` or `set`"),
@@ -275,7 +275,7 @@ SECTIONS: Final = (
             "yes", "", "false"),
     )),
     Section("states.STATE.transitions.after TIME", "what a time does", (
-        Key("if", "only while the variables have such values; each of several cases has one", ("beam is high",),
+        Key("if", "only while this condition holds; each of several cases has one", ("beam is high",),
             "words", "", "always"),
         Key("to", "the state or group it leads to; without it the state isn't left, which is better written `every TIME`",
             ("stowed",), "name", "without `restarts`"),
