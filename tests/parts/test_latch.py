@@ -1,5 +1,8 @@
 """The power latch: who feeds the device, what a short press can start, and what happens around switching off."""
 
+from dataclasses import replace
+from pathlib import Path
+
 import pytest
 
 from nudgeproof.check import check
@@ -62,3 +65,18 @@ def test_a_gesture_known_without_power_mends_it() -> None:
     """It takes at most the chatter (6 ms), the longest start (50 ms) or the debounce (15 ms) and the hold."""
     extra = ", transitions: {hold: measuring}"
     assert meter(within="1100 ms", extra=extra)["promise", "from without power"].verdict is Verdict.HOLDS
+
+
+def test_a_start_that_gives_up_is_no_excuse() -> None:
+    """The press starts the firmware in a state that knows no gesture and gives up by itself, so nothing comes of any press.
+
+    Only a time of the state that the press began in excuses that it isn't seen.
+    """
+    path = Path(__file__).resolve().parents[2] / "specs" / "moisture-meter.yaml"
+    device = read_device(path.read_text(encoding="utf-8"), "meter.yaml")
+    deaf = replace(device.state("starting"), transitions=())
+    changed = replace(device, states=tuple(deaf if state.name == "starting" else state for state in device.states))
+    for given, verdict in ((device, Verdict.HOLDS), (changed, Verdict.BROKEN)):
+        found = {(f.hazard, f.subject): f for f in check(given, only=["missed-gesture", "promise"]).findings}
+        assert found["missed-gesture", "hold in off"].verdict is verdict
+        assert found["promise", "from off, hold reaches measuring within 1.1 s"].verdict is verdict

@@ -123,7 +123,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
-        parts.append(witness(device, environment.acts))
+        parts.append(witness(device, environment.acts, can_lose_power))
     if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import CHANGED, LAPSED, STEPPED
+from nudgeproof.parts.chart import CHANGED, LAPSED, STARTED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.rest import is_at_rest, rest_names
@@ -24,7 +24,8 @@ PERFORMED = "performed"
 FINISHED = "finished"
 SEEN = "seen"
 
-OPEN, DONE, OTHER, LATE, LAPSED_MEANWHILE, EXCUSED = "open", "done", "other", "late", "lapsed", "excused"
+OPEN, STARTED_UP, DONE, OTHER, LATE = "open", "started", "done", "other", "late"
+LAPSED_MEANWHILE, EXCUSED = "lapsed", "excused"
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,17 +176,18 @@ def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
     return tuple(presses)
 
 
-def witness(device: Device, acts: tuple[Act, ...]) -> Part:
+def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False) -> Part:
     """The part that notes what became of the act.
 
-    Local state: (act, gestures seen, what became of it). `open`: not yet anything; `done`; `other`: the firmware saw another
-    gesture; `late`: the limit passed; `lapsed`: a timeout came between two gestures; `excused`: a timeout of the starting
-    state fell due meanwhile, or time has changed what it began with. Publishes `seen`.
+    Local state: (act, gestures seen, what became of it). `open`: not yet anything; `started`: not yet anything, but the act
+    switched the device on, so that a timeout is none of the starting state; `done`; `other`: the firmware saw another
+    gesture; `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started; `excused`: a
+    timeout of the starting state fell due meanwhile, or time has changed what it began with. Publishes `seen`.
     """
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         act, _, became = _split(local)
-        if act < 0 or became not in (OPEN, LAPSED_MEANWHILE):
+        if act < 0 or became not in (OPEN, STARTED_UP, LAPSED_MEANWHILE):
             return ()
         timers = []
         if acts[act].within_us:
@@ -208,14 +210,17 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
         if signal == CHANGED:
             reached = acts[act].target and reads["state"] in device.states_of(acts[act].target)
             return (Choice((act, count, DONE) if reached else local),)
+        if signal == STARTED:
+            return (Choice((act, count, STARTED_UP if count == 0 and became == OPEN else became)),)
         if signal == STEPPED:
             # Time alone has changed what the act began with.
             overtaken = count == 0 and became == OPEN and not acts[act].is_met(reads)
             return (Choice((act, count, EXCUSED if overtaken else became)),)
         if signal == LAPSED:
-            return (Choice((act, count, EXCUSED if count == 0 else LAPSED_MEANWHILE)),)
+            is_excused = count == 0 and became not in (STARTED_UP, LAPSED_MEANWHILE)
+            return (Choice((act, count, EXCUSED if is_excused else LAPSED_MEANWHILE)),)
         gestures = acts[act].gestures
-        if became != OPEN or (count < len(gestures) and signal != f"gesture {gestures[count]}"):
+        if became not in (OPEN, STARTED_UP) or (count < len(gestures) and signal != f"gesture {gestures[count]}"):
             return (Choice((act, count, became if acts[act].target else OTHER)),)
         finished = count + 1 >= len(gestures) and not acts[act].target
         return (Choice((act, min(count + 1, len(gestures)), DONE if finished else OPEN)),)
@@ -234,6 +239,7 @@ def witness(device: Device, acts: tuple[Act, ...]) -> Part:
             CHANGED: (),
             LAPSED: (),
             STEPPED: (),
+            **({STARTED: ()} if can_lose_power else {}),
             **{f"gesture {gesture.name}": () for gesture in device.gestures},
         },
         heard=heard,

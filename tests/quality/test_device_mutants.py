@@ -1,0 +1,50 @@
+"""Mutants of the shipped devices that must be caught, and one that can be told to be harmless."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.quality.device_mutants import NAMES, OPERATORS, audited, catch, load, mutants
+
+CAUGHT = {
+    "rain-cover-light": (
+        "line out: armed, after 3 s with pad open",
+        "line out: glowing, after 4 h",
+        "gesture: two taps, one press fewer",
+    ),
+    "seed-tray-timer": ("line out: watering, stop", "line out: watering, more"),
+    "moisture-meter": (
+        "line out: starting, hold",
+        "line out: starting, after 700 ms",
+        "line out: measuring, hold",
+        "waiting: starting",
+        "gesture: tap, a tap first",
+    ),
+    "trail-counter": ("other target: counting, footfall -> showing", "line out: counting, hold"),
+}
+"""One run of all of them takes minutes (`python -m tests.quality.device_mutants`); these are quick."""
+
+
+@pytest.mark.parametrize(("name", "mutant"), [(name, mutant) for name in CAUGHT for mutant in CAUGHT[name]])
+def test_a_mutant_is_caught(name: str, mutant: str) -> None:
+    (found,) = (each for each in mutants(name) if each.name == mutant)
+    assert catch(found.device)
+
+
+def test_mutants_are_the_same_each_time_and_differ_from_their_device() -> None:
+    operators = set()
+    for name in NAMES:
+        first, again = list(mutants(name)), list(mutants(name))
+        assert first == again
+        assert len({mutant.name for mutant in first}) == len(first)
+        assert all(mutant.device != load(name) for mutant in first)
+        operators |= {mutant.operator for mutant in first}
+    assert operators == set(OPERATORS)
+
+
+def test_a_survivor_keeps_every_promise_by_certificates_that_are_audited() -> None:
+    """The tap steps a unit that has two values: there and back are the same, so it can't be told from the device."""
+    name = "change of values: measuring, tap, stepped the other way"
+    (found,) = (mutant for mutant in mutants("moisture-meter") if mutant.name == name)
+    assert load("moisture-meter").variables[0].wraps
+    assert audited(found.device) > 0
