@@ -15,7 +15,6 @@ import sys
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from functools import cache
 from multiprocessing import Pool
 from pathlib import Path
@@ -24,6 +23,7 @@ from random import Random
 from nudgeproof.again import ask_again
 from nudgeproof.answers import Proof
 from nudgeproof.check import BUDGETS, audit_proof, check
+from nudgeproof.spec.clock import Clock
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.notes import Notes
 from nudgeproof.spec.read import read_device
@@ -122,7 +122,8 @@ def _condition(device: Device, rng: Random) -> Changes:
     for state, line, put in _lines(device):
         if line.condition is None:
             continue
-        fellows = [t for t in (*state.transitions, *state.timeouts) if t != line and _key(t) == _key(line)]
+        lines: tuple[Line, ...] = (*state.transitions, *state.timeouts)
+        fellows = [t for t in lines if t != line and _key(t) == _key(line)]
         if fellows:
             turned = replace(line, condition=fellows[0].condition)
             swapped = {id(line): turned, id(fellows[0]): replace(fellows[0], condition=line.condition)}
@@ -327,6 +328,7 @@ OPERATORS: dict[str, Callable[[Device, Random], Changes]] = {
     "event": _event,
 }
 
+
 def catch(device: Device) -> str:
     """What catches a mutant: `reader`, the name of a hazard with its verdict, or nothing: then it survives."""
     if _is_refused(device):
@@ -352,7 +354,7 @@ def _is_refused(device: Device) -> bool:
     gestures = {gesture.name: gesture for gesture in device.gestures}
     for state in device.states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
-        check_gestures(state.name, tuple(first[name] for name in state.gestures), gestures, Fraction(0), notes)
+        check_gestures(state.name, tuple(first[name] for name in state.gestures), gestures, Clock(), notes)
     return bool(notes.problems)
 
 

@@ -554,13 +554,6 @@ FAULTS: Final = (
         "latch, cells, press counts",
     ),
     Fault(
-        "a powered state that is entered while a key feeds the device doesn't hold the latch",
-        "simulator",
-        'self.latch == "open" and self.state.unpowered and not is_start',
-        'self.latch == "open" and not is_start',
-        "latch",
-    ),
-    Fault(
         "levels are not looked at in step 3",
         "simulator",
         "return any(self.level.values()) or self.is_busy()",
