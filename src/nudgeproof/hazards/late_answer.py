@@ -57,7 +57,7 @@ def question(device: Device, hazard: str, subject: str, acts: tuple[Act, ...], n
     return Question(
         hazard=hazard,
         subject=subject,
-        environment=Environment((), ANYTHING, acts=acts),
+        environment=Environment((), ANYTHING, acts=acts, before=missed_gesture.needed_before(device)),
         looked_for=ending_as(number, LATE),
         unwanted=True,
         came_up=(ending_as(number, DONE),),

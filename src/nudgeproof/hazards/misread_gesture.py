@@ -1,4 +1,5 @@
-"""Misread gesture: somebody does a gesture as well as their habits allow, and the firmware takes it for another one.
+"""Misread gesture: somebody does a gesture as well as their habits allow, and the firmware takes it for another one,
+or sees one more than was done.
 
 Asked of the same acts as `missed-gesture`. What the firmware does with the other gesture doesn't matter: it was not meant.
 """
@@ -12,11 +13,11 @@ from nudgeproof.questions.ask import NotAsked, Question, ending_as
 from nudgeproof.spec.types import Device
 
 NAME = "misread-gesture"
-MEANS = "a gesture done as the person usually does it is taken for another one"
+MEANS = "a gesture done as the person usually does it is taken for another one, or for more than one"
 CURE = (
-    "set the limits of the two gestures where the person's habits leave a gap, or let the shorter one "
-    "wait for the longer one"
-    " in every state where both mean something"
+    "set the limits of the two gestures where the person's habits leave a gap, or let the shorter one wait for the"
+    " longer one in every state where both mean something; if one press counts twice, read the contact for longer than it"
+    " chatters"
 )
 SHOWN = """\
 button     ▁▁▁██▁▁▁▁▁▁▁▁▁▁▁██▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  two taps, with a slow pause
@@ -38,9 +39,11 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         device,
         NAME,
         _misreading,
-        lambda act: f"{tell(act)}, done as the person does it, can be taken for another gesture",
-        lambda act: f"{tell(act)}, done as the person does it, is never taken for another gesture",
-        "each, done as the person does it, is never taken for another gesture",
+        lambda act: f"{tell(act)}, done as the person does it, can be taken for another gesture, or for more than one",
+        lambda act: (
+            f"{tell(act)}, done as the person does it, is never taken for another gesture, nor for more than one"
+        ),
+        "each, done as the person does it, is never taken for another gesture, nor for more than one",
         CURE,
     )
 

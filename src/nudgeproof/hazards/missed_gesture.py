@@ -16,6 +16,7 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import NotAsked, Question, missing, succeeding
+from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, State
 
 NAME = "missed-gesture"
@@ -88,7 +89,7 @@ def ask_each(
     wanted = acts(device)
     if not wanted:
         return NotAsked(name, "there is no gesture that this person's habits describe")
-    environment = Environment((), ANYTHING, acts=wanted)
+    environment = Environment((), ANYTHING, acts=wanted, before=needed_before(device))
     return tuple(
         Question(
             hazard=name,
@@ -118,6 +119,21 @@ def _cure(state: State, usual: str) -> str:
         f"wake by `on: {sleep.depth.woken_by[0]}`, or sleep less deep: nothing but a {kinds} wakes the device from the depth"
         f" `{sleep.depth.name}`, and {state.name} waits for an {sleep.on}"
     )
+
+
+def needed_before(device: Device) -> tuple[str, ...]:
+    """The sources of events that must have acted before some state can be got to; none if that can be done without."""
+    makers = tuple(what.name for what in device.unmeant if isinstance(what, Maker | Sag))
+    known = {gesture.name for gesture in device.gestures}
+    found, seen = [device.initial], {device.initial}
+    if device.power_up is not None:
+        found += [device.power_up.if_blank, device.power_up.if_damaged]
+    while found:
+        state = device.state(found.pop())
+        seen.add(state.name)
+        lines = [t.target for t in state.transitions if t.gesture in known] + [t.target for t in state.timeouts]
+        found += [target for target in lines if target is not None and target not in seen]
+    return makers if any(state.name not in seen for state in device.states) else ()
 
 
 def tell(act: Act) -> str:

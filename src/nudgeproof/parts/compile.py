@@ -49,7 +49,7 @@ class Environment:
     just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
     rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
     `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
-    chatters.
+    chatters. `before`: sources that took part in the history, and do no more.
     """
 
     sources: tuple[str, ...] = ()
@@ -68,6 +68,7 @@ class Environment:
     held: str = ""
     only: str = ""
     calm: bool = False
+    before: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -166,7 +167,7 @@ def _sources(
     sources: list[Part] = []
     if used_before:
         sources.append(_presser(device, environment.history, pressed, leaves=True))
-        before = [name for name in device.meant if name not in environment.sources]
+        before = [name for name in (*device.meant, *environment.before) if name not in environment.sources]
         sources += [_happening(device, name, "until left") for name in before]
     for name in environment.sources:
         if environment.gestures and isinstance(what := _find(device, name), Maker | Sag):
@@ -229,7 +230,7 @@ def _firmware(
 
 def _acting(device: Device, environment: Environment) -> tuple[str, ...]:
     """All surroundings that act at some time: those named, and in a use before also what the device is for."""
-    before = device.meant if environment.history else ()
+    before = (*device.meant, *environment.before) if environment.history else ()
     return tuple(dict.fromkeys((*before, *environment.sources)))
 
 

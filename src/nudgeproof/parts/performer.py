@@ -181,9 +181,14 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
 
     Local state: (act, gestures seen, what became of it). `open`: not yet anything; `started`: not yet anything, but the act
     switched the device on, so that a timeout is none of the starting state; `done`; `other`: the firmware saw another
-    gesture; `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started; `excused`: a
-    timeout of the starting state fell due meanwhile, or time has changed what it began with. Publishes `seen`.
+    gesture, or one more; `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started;
+    `excused`: a timeout of the starting state fell due meanwhile, or time has changed what it began with. Publishes
+    `seen`.
     """
+
+    gestures_seen = {f"gesture {gesture.name}" for gesture in device.gestures}
+    ends = [device.gesture(act.gestures[-1]) for act in acts]
+    repeating = [{f"gesture {gesture.name}"} if gesture.repeats is not None else set() for gesture in ends]
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         act, _, became = _split(local)
@@ -205,8 +210,11 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
         act, count, became = _split(local)
         if signal == "begins":
             return (Choice((reads[ACT], 0, OPEN)),)
-        if act < 0 or became in (DONE, LATE, EXCUSED):
+        if act < 0 or became in (LATE, EXCUSED):
             return (Choice(local),)
+        if became == DONE:
+            more = signal in gestures_seen and not acts[act].target and signal not in repeating[act]
+            return (Choice((act, count, OTHER if more else DONE)),)
         if signal == CHANGED:
             reached = acts[act].target and reads["state"] in device.states_of(acts[act].target)
             return (Choice((act, count, DONE) if reached else local),)
