@@ -15,7 +15,8 @@ from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.train import Train
-from nudgeproof.questions.ask import Mode, entering
+from nudgeproof.questions.ask import Mode
+from nudgeproof.questions.steps import entering
 from nudgeproof.replay import retell
 from nudgeproof.report.as_json import to_json
 from nudgeproof.rhythm import find_rhythm, find_steady, steady_story

@@ -138,7 +138,7 @@ def ask(device: Device, only: Sequence[str] = ()) -> tuple[tuple[Question | Deri
         else:
             order += answer
     if not only or PROMISE in only:
-        order += [question for promise in promises for question in promise_questions(device, promise)]
+        order += promise_questions(device, promises)
         if not promises:
             not_asked.append(NotAsked(PROMISE, "no promises are stated"))
     return tuple(order), tuple(not_asked)

@@ -13,18 +13,21 @@ from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
+from nudgeproof.parts.cell_level import ABOVE, BELOW, LEVEL_CHANGES, level_of
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import held_by
+from nudgeproof.parts.events import EVENT
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.script import OVER, Edge
 from nudgeproof.parts.sleep import OUTSIDE
 from nudgeproof.parts.stroke import LETS_GO, LETS_OTHER_GO
 from nudgeproof.parts.supply import CELL_IS_BACK, opened_by
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 
 BUDGET = 20_000
+_READ_AT = {EVENT + CELL_LOW: BELOW, EVENT + CELL_FINE: ABOVE}
 EVERY, SOME = "every specimen", "some specimens only, or with luck"
 
 
@@ -69,6 +72,9 @@ def script_of(model: Model, story: Story) -> tuple[Edge, ...]:
         choice = beat.move.taken[0].choice
         if event := next((s.removeprefix(OUTSIDE) for s in choice.send if s.startswith(OUTSIDE)), ""):
             edges.append(Edge(beat.at_us, "", True, event=event))
+            continue
+        if level := next((_READ_AT[signal] for signal in choice.send if signal in _READ_AT), ""):
+            edges.append(Edge(beat.at_us, "", True, level=level))
             continue
         if LEVEL_CHANGES in choice.send:
             edges.append(Edge(beat.at_us, "", True, level=str(model.value(beat.after, level_of(beat.part)))))

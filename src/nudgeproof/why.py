@@ -23,7 +23,7 @@ from nudgeproof.parts.chart import timer_name
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
-from nudgeproof.questions.ask import passing, stepping
+from nudgeproof.questions.steps import passing, stepping
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
 from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Timeout, Transition

@@ -13,7 +13,7 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.performer import Act
 from nudgeproof.parts.script import Edge
-from nudgeproof.questions.ask import failing, succeeding
+from nudgeproof.questions.steps import failing, succeeding
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.units import Span

@@ -8,7 +8,7 @@ import pytest
 
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.script import Edge
-from nudgeproof.questions.ask import passing
+from nudgeproof.questions.steps import passing
 from nudgeproof.spec.types import Device
 from tests.devices import bench, look, presses
 

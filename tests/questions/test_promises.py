@@ -24,6 +24,11 @@ SENTENCES = [
     "knocks never change beam, while someone uses it",
     "from glowing, tap then hold reaches stowed within 3.5 s",
     "from stowed, hold, two taps reaches glowing",
+    "from stowed with beam high, hold, two taps reaches glowing with beam high within 9 s",
+    "from glowing with beam slow blink, tap reaches glowing with beam low",
+    "from glowing, tap takes beam from low to high to slow blink to low",
+    "from glowing, tap takes beam from low to high within 2 s",
+    "left alone, glowing with beam high reaches stowed with beam high within 5 h",
     "from glowing, tap answers within 600 ms",
     "from stowed, hold, two taps answers within 1 s",
     "left alone, glowing reaches stowed within 5 h",
@@ -50,6 +55,12 @@ def test_keys_say_the_same_as_a_sentence() -> None:
     assert str(again) == "from stowed, hold, two taps reaches glowing within 9 s"
     (kept,) = read_promises(device("{by: knocks, never changes: [state, beam], in use: yes}"))
     assert str(kept) == "knocks never change state or beam, while someone uses it"
+    (again,) = read_promises(
+        device("{from: glowing, gestures: tap, takes: beam, through: [low, high, low], within: 9 s}")
+    )
+    assert str(again) == "from glowing, tap takes beam from low to high to low within 9 s"
+    (again,) = read_promises(device("{from: glowing with beam low, gestures: tap, reaches: glowing with beam high}"))
+    assert str(again) == "from glowing with beam low, tap reaches glowing with beam high"
     (answers,) = read_promises(device("{from: glowing, gestures: tap, answers within: 400 ms}"))
     assert str(answers) == "from glowing, tap answers within 400 ms"
     (settles,) = read_promises(device("{left alone: glowing, reaches: stowed, within: 5 h}"))
@@ -81,6 +92,15 @@ def test_keys_say_the_same_as_a_sentence() -> None:
         ("from glowing, tap answers within", "is not a promise"),
         ("{left alone: glowing, reaches: stowed}", "these keys don't make a promise"),
         ("knocks never change colour", "there is no variable `colour`"),
+        ("from glowing with beam hihg, tap reaches stowed", "did you mean `high`?"),
+        ("from glowing, tap reaches glowing with colour red", "there is no variable and value `colour red`"),
+        ("from glowing, tap takes bean from low to high", "did you mean `beam`?"),
+        ("from glowing, tap takes beam from low to hihg", "did you mean `high`?"),
+        ("from glowing, tap takes beam from low", "a step has a value before and one after it"),
+        ("from glowing, footfall takes beam from low to high", "there is no gesture `footfall`"),
+        ("left alone, glowing with beam low reaches glowing with beam low within 3 s", "already"),
+        ("left alone, glowing with beam low reaches glowing within 3 s", "the device is in glowing already"),
+        ("{from: glowing, gestures: tap, takes: beam}", "these keys don't make a promise"),
         ("from glow, tap reaches stowed", "did you mean `glowing`?"),
         ("from glowing, tip reaches stowed", "did you mean `tap`?"),
         ("from glowing, tap then hold reaches stowd", "did you mean `stowed`?"),
@@ -148,8 +168,115 @@ def test_from_a_group_is_from_each_of_its_states() -> None:
     (promise,) = read_promises(whole)
     assert isinstance(promise, Reaches)
     assert [act.state for act in promise.acts] == ["glowing", "blinking"]
-    (question,) = questions(whole, promise)
+    (question,) = questions(whole, (promise,))
     assert question.environment.acts == promise.acts
+
+
+def verdicts(text: str, *promises: str) -> list[str]:
+    """Of a small device, what `check` says of each of its promises."""
+    text = text[: text.index("promises:")].replace("bounce: up to 8 ms", "bounce: up to 0 ms")
+    whole = read_device(text + "promises:\n" + "".join(f"  - {promise}\n" for promise in promises), "light.yaml")
+    return [finding.verdict.name for finding in check(whole, "usual", only=["promise"]).findings]
+
+
+def test_promises_about_values_hold_or_break_by_what_a_gesture_does_to_them() -> None:
+    steps = (
+        "from glowing, tap takes beam from low to high to slow blink to low",
+        "from glowing with beam slow blink, tap reaches glowing with beam low",
+        "from stowed with beam high, hold, two taps reaches glowing with beam high",
+        "from glowing with beam high, tap then hold reaches stowed with beam high within 3.5 s",
+    )
+    assert verdicts(GOOD, *steps) == ["HOLDS"] * 4
+    forgets = GOOD.replace("shows: beam", "shows: beam\n    on entering: {set: {beam: low}}")
+    assert verdicts(forgets, *steps) == ["HOLDS", "HOLDS", "BROKEN", "HOLDS"]
+    backward = GOOD.replace("next: beam", "previous: beam")
+    assert verdicts(backward, *steps) == ["BROKEN", "BROKEN", "HOLDS", "HOLDS"]
+    stays = GOOD.replace("tap: {next: beam}, ", "")
+    assert verdicts(stays, *steps[:2]) == ["BROKEN", "VACUOUS"]
+    sets_off = GOOD.replace("tap then hold: stowed", "tap then hold: {to: stowed, set: {beam: low}}")
+    assert verdicts(sets_off, *steps) == ["HOLDS", "HOLDS", "HOLDS", "BROKEN"]
+
+
+def test_a_gesture_that_is_promised_to_change_nothing_must_not() -> None:
+    promise = "from glowing with beam high, two taps reaches glowing with beam high"
+    nothing = GOOD.replace("tap: {next: beam}, ", "tap: {next: beam}, two taps: {set: {beam: high}}, ")
+    assert verdicts(nothing, promise) == ["HOLDS"]
+    assert verdicts(nothing.replace("{beam: high}", "{beam: low}"), promise) == ["BROKEN"]
+    assert verdicts(GOOD, promise) == ["BROKEN"]
+
+
+COUNTER = """\
+spec: 1
+device: counter
+buttons: {key: {bounce: up to 0 ms, debounce: 10 ms}}
+gestures: {tap: {taps: 1, press: up to 500 ms}}
+variables: {counted: {values: 0 to 2, at the ends: wrap}}
+events: {footfall: {}}
+initial: asleep
+states:
+  asleep:
+    sleep: {woken by: [key, footfall], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {tap: awake, footfall: {next: counted}}
+  awake:
+    transitions:
+      tap: asleep
+      footfall: {next: counted}
+      every 1 s: [{if: counted is not 0, previous: counted}]
+person: {tap: 60 to 400 ms, between: 100 to 400 ms}
+surroundings:
+  walkers: {makes: footfall, then none for at least: 300 ms, meant: true}
+promises:
+"""
+
+WEAK = """\
+spec: 1
+device: gauge
+buttons: {key: {bounce: up to 0 ms, debounce: 10 ms}}
+gestures: {tap: {taps: 1, press: up to 500 ms}}
+variables: {warning: [none, low]}
+cell: {low below: 2.4 V, fine above: 2.6 V, read every: 1 s}
+initial: awake
+states:
+  awake:
+    transitions:
+      after 3 s: asleep
+      cell low: {set: {warning: low}}
+      cell fine: {set: {warning: none}}
+  asleep:
+    sleep: {woken by: [key], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {tap: awake}
+person: {tap: 60 to 400 ms, between: 100 to 400 ms}
+surroundings:
+  weak cell: {cell: sags and recovers, then steady at least: 2 s}
+promises:
+"""
+
+
+def test_events_and_times_may_be_promised_to_take_values_on() -> None:
+    promises = (
+        "from asleep, footfall takes counted from 0 to 1 to 2 to 0 within 5 ms",
+        "from awake, footfall, tap reaches asleep",
+        "left alone, awake with counted 2 reaches awake with counted 1 within 1 s",
+    )
+    assert verdicts(COUNTER, *promises) == ["HOLDS"] * 3
+    assert verdicts(COUNTER.replace("[key, footfall], on", "[key], on"), *promises) == ["BROKEN", "HOLDS", "HOLDS"]
+    assert verdicts(COUNTER.replace("ready in: 2 ms", "ready in: 6 ms"), *promises) == ["BROKEN", "HOLDS", "HOLDS"]
+    assert verdicts(COUNTER.replace("every 1 s", "every 1.5 s"), *promises) == ["HOLDS", "HOLDS", "BROKEN"]
+    up = COUNTER.replace("[{if: counted is not 0, previous: counted}]", "{next: counted}")
+    assert verdicts(up, *promises[1:]) == ["HOLDS", "BROKEN"]
+
+
+def test_what_the_firmware_reads_of_the_cell_may_be_promised_to_take_values_on() -> None:
+    promises = (
+        "from awake, cell low takes warning from none to low",
+        "from awake, cell fine takes warning from low to none",
+        "left alone, awake with warning low reaches asleep with warning low within 3 s",
+    )
+    assert verdicts(WEAK, *promises) == ["HOLDS"] * 3
+    ignored = WEAK.replace("cell low: {set: {warning: low}}", "cell low: {set: {warning: none}}")
+    assert verdicts(ignored, *promises) == ["BROKEN", "VACUOUS", "VACUOUS"]
+    forgets = WEAK.replace("after 3 s: asleep", "after 3 s: {to: asleep, set: {warning: none}}")
+    assert verdicts(forgets, *promises) == ["HOLDS", "HOLDS", "BROKEN"]
 
 
 def test_a_device_that_starts_in_a_group_can_not_be_promised_never_to_reach_it() -> None:

@@ -7,7 +7,8 @@ left the device on and at rest.
 from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import ask_each
-from nudgeproof.questions.ask import NotAsked, Question, changing
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-off"

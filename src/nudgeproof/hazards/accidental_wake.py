@@ -8,8 +8,9 @@ at rest in a state that sleeps.
 from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import left_at_rest, none_stated, wider_than
-from nudgeproof.questions.ask import NotAsked, Question, acting, coming_on
+from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.promises import CELL_CURE
+from nudgeproof.questions.steps import acting, coming_on
 from nudgeproof.spec.types import Device, Outage, Source
 
 NAME = "accidental-wake"

@@ -11,7 +11,8 @@ from itertools import combinations
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.performer import Act, Press, can_perform, plan
-from nudgeproof.questions.ask import Conclusion, Derived, NotAsked, Question, performed
+from nudgeproof.questions.ask import Conclusion, Derived, NotAsked, Question
+from nudgeproof.questions.steps import performed
 from nudgeproof.spec.types import Device, State
 from nudgeproof.units import Span
 

@@ -8,8 +8,9 @@ from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment, is_large
 from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
-from nudgeproof.questions.ask import NotAsked, Question, acting, at_start, change
+from nudgeproof.questions.ask import NotAsked, Question, change
 from nudgeproof.questions.promises import CELL_CURE
+from nudgeproof.questions.steps import acting, at_start
 from nudgeproof.spec.outside import Sag
 from nudgeproof.spec.types import Device, Outage, Source
 

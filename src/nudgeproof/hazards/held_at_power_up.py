@@ -9,7 +9,8 @@ from __future__ import annotations
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import NotAsked, Question, change, starts
+from nudgeproof.questions.ask import NotAsked, Question, change
+from nudgeproof.questions.steps import starts
 from nudgeproof.spec.types import Button, Device
 
 NAME = "held-at-power-up"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.gestures import can_stand_in
-from nudgeproof.questions.ask import NotAsked, Question, acting, change, users
+from nudgeproof.questions.ask import NotAsked, Question, change, users
+from nudgeproof.questions.steps import acting
 from nudgeproof.spec.types import Device, Outage
 
 

@@ -11,7 +11,8 @@ from nudgeproof.hazards import missed_gesture
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.performer import DONE, LATE, Act
-from nudgeproof.questions.ask import NotAsked, Question, ending_as
+from nudgeproof.questions.ask import NotAsked, Question, needed_before
+from nudgeproof.questions.steps import ending_as
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_us
 
@@ -57,7 +58,7 @@ def question(device: Device, hazard: str, subject: str, acts: tuple[Act, ...], n
     return Question(
         hazard=hazard,
         subject=subject,
-        environment=Environment((), ANYTHING, acts=acts, before=missed_gesture.needed_before(device)),
+        environment=Environment((), ANYTHING, acts=acts, before=needed_before(device)),
         looked_for=ending_as(number, LATE),
         unwanted=True,
         came_up=(ending_as(number, DONE),),

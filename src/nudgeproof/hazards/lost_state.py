@@ -8,7 +8,8 @@ What a write that was cut has done is asked about as `torn-memory`.
 from __future__ import annotations
 
 from nudgeproof.hazards.interrupted import ask_each
-from nudgeproof.questions.ask import NotAsked, Question, starting_wrongly
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import starting_wrongly
 from nudgeproof.spec.types import Device
 
 NAME = "lost-state"

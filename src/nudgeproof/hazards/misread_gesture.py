@@ -9,7 +9,8 @@ from __future__ import annotations
 from nudgeproof.hazards.missed_gesture import ask_each, tell
 from nudgeproof.model.step import Test
 from nudgeproof.parts.performer import OTHER
-from nudgeproof.questions.ask import NotAsked, Question, ending_as
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import ending_as
 from nudgeproof.spec.types import Device
 
 NAME = "misread-gesture"

@@ -15,8 +15,8 @@ from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.people import ANYTHING
 from nudgeproof.parts.performer import Act, can_perform
-from nudgeproof.questions.ask import NotAsked, Question, missing, succeeding
-from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.questions.ask import NotAsked, Question, needed_before
+from nudgeproof.questions.steps import missing, succeeding
 from nudgeproof.spec.types import Device, State
 
 NAME = "missed-gesture"
@@ -119,21 +119,6 @@ def _cure(state: State, usual: str) -> str:
         f"wake by `on: {sleep.depth.woken_by[0]}`, or sleep less deep: nothing but a {kinds} wakes the device from the depth"
         f" `{sleep.depth.name}`, and {state.name} waits for an {sleep.on}"
     )
-
-
-def needed_before(device: Device) -> tuple[str, ...]:
-    """The sources of events that must have acted before some state can be got to; none if that can be done without."""
-    makers = tuple(what.name for what in device.unmeant if isinstance(what, Maker | Sag))
-    known = {gesture.name for gesture in device.gestures}
-    found, seen = [device.initial], {device.initial}
-    if device.power_up is not None:
-        found += [device.power_up.if_blank, device.power_up.if_damaged]
-    while found:
-        state = device.state(found.pop())
-        seen.add(state.name)
-        lines = [t.target for t in state.transitions if t.gesture in known] + [t.target for t in state.timeouts]
-        found += [target for target in lines if target is not None and target not in seen]
-    return makers if any(state.name not in seen for state in device.states) else ()
 
 
 def tell(act: Act) -> str:

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import history_of
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import NotAsked, Question, after_anything, being_noted, going_round
+from nudgeproof.questions.ask import NotAsked, Question, after_anything
+from nudgeproof.questions.steps import being_noted, going_round
 from nudgeproof.spec.types import Device, Disturbance
 
 NAME = "never-settles"

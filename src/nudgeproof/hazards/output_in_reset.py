@@ -12,7 +12,8 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.outputs import FLOATING, OFF, published
 from nudgeproof.parts.supply import POWERED
-from nudgeproof.questions.ask import NotAsked, Question, acting, starts, users
+from nudgeproof.questions.ask import NotAsked, Question, users
+from nudgeproof.questions.steps import acting, starts
 from nudgeproof.spec.outside import Output
 from nudgeproof.spec.types import Device, Outage
 

@@ -10,7 +10,8 @@ from nudgeproof.hazards.disturbed import history_of
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import STAY, Limit
-from nudgeproof.questions.ask import NotAsked, Question, acting, being_late
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import acting, being_late
 from nudgeproof.spec.types import Device, Outage, State
 from nudgeproof.units import show_us
 

@@ -7,7 +7,8 @@ device must start as it would with a blank memory instead.
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import NotAsked, Question, starting, starting_unlike_blank
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import starting, starting_unlike_blank
 from nudgeproof.spec.types import Device
 
 NAME = "stale-memory"

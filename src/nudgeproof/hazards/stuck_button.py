@@ -9,7 +9,8 @@ from __future__ import annotations
 from nudgeproof.hazards.disturbed import history_of
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.limits import SLEEP, Limit
-from nudgeproof.questions.ask import NotAsked, Question, acting, being_late
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import acting, being_late
 from nudgeproof.spec.types import Device, Disturbance
 from nudgeproof.units import show_us
 

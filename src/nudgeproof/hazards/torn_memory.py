@@ -6,7 +6,8 @@ Asked like `lost-state`, of those starts before which a write had been cut and n
 from __future__ import annotations
 
 from nudgeproof.hazards.interrupted import ask_each
-from nudgeproof.questions.ask import NotAsked, Question, starting_wrongly
+from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.steps import starting_wrongly
 from nudgeproof.spec.types import Device
 
 NAME = "torn-memory"

@@ -8,7 +8,8 @@ variable that no state shows counts wherever it changes.
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import Mode, NotAsked, Question, entering, is_at_start, mode_of, users
+from nudgeproof.questions.ask import Mode, NotAsked, Question, is_at_start, mode_of, users
+from nudgeproof.questions.steps import entering
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, State, Variable
 

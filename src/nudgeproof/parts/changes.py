@@ -1,4 +1,4 @@
-"""What a line of the chart does to the variables, as pure functions of their values.
+"""What a line of the chart does to the variables, and whether they meet a condition, as pure functions of their values.
 
 First the line's own changes are made, then those of the state that is entered, but for what the line keeps. Used by the
 chart, and wherever the chart is looked at without its times.
@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
-from nudgeproof.spec.types import Device, Timeout, Transition
+from nudgeproof.model.tables import Reads
+from nudgeproof.spec.types import Condition, Device, Timeout, Transition
 
 _Line = TypeVar("_Line", Transition, Timeout)
 
@@ -22,6 +23,18 @@ def start_values(device: Device) -> dict[str, str]:
 def first_values(device: Device) -> dict[str, str]:
     """The value at the start of each variable, in their order."""
     return {variable.name: variable.first for variable in device.variables}
+
+
+def meets(condition: Condition | None, reads: Reads) -> bool:
+    """Whether the published values meet a condition, if there is one."""
+    if condition is None:
+        return True
+    return condition.holds({name: str(reads[f"value {name}"]) for name, _ in condition.allowed})
+
+
+def reads_of(condition: Condition | None) -> tuple[str, ...]:
+    """The published values that `meets` must read."""
+    return () if condition is None else tuple(f"value {name}" for name, _ in condition.allowed)
 
 
 def pick(cases: Iterable[_Line], values: Mapping[str, str]) -> _Line | None:

@@ -32,7 +32,7 @@ from nudgeproof.parts.supply import outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.spec.outside import Maker, Sag
-from nudgeproof.spec.types import Device, Disturbance, Outage, Source
+from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +40,8 @@ class Environment:
     """Who acts.
 
     `sources`: names of surroundings, or `person`, or `anything`, all acting together. `history`: `person` or `anything`
-    used the device before, until it was left alone at rest in one of `left_in`; "" for none (from the initial state).
+    used the device before, until it was left alone at rest in one of `left_in`, with such values as `left_with` wants; ""
+    for none (from the initial state).
     `script`: contact and cell edges at absolute times, the device left alone after the first `script_left` of them (-1: not
     said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
@@ -69,6 +70,7 @@ class Environment:
     only: str = ""
     calm: bool = False
     before: tuple[str, ...] = ()
+    left_with: Condition | None = None
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -110,7 +112,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
     parts = list(sources)
     if environment.history and not environment.acts:
-        parts.append(leaving(device, environment.left_in, can_lose_power, waits))
+        parts.append(leaving(device, environment.left_in, can_lose_power, waits, environment.left_with))
     held_ignored = device.power_up.held_ignored if device.power_up is not None and can_lose_power else None
     parts += _supply(device, environment)
     if environment.gestures:
@@ -175,7 +177,7 @@ def _sources(
         else:
             sources.append(_source(device, name, pressed, used_before))
     if environment.acts:
-        sources.append(performer(device, environment.acts, waits))
+        sources.append(performer(device, environment.acts, waits, hearing(device).value))
     if environment.train is not None:
         sources.append(train(environment.train, buttons))
     if environment.script:
@@ -237,6 +239,7 @@ def _acting(device: Device, environment: Environment) -> tuple[str, ...]:
 def _made(device: Device, environment: Environment) -> tuple[str, ...]:
     """The outside events that can happen in the environment, in the order of the spec."""
     found = {edge.event for edge in environment.script}
+    found |= {name for act in environment.acts for name in act.gestures}
     for name in _acting(device, environment):
         what = _find(device, name)
         found |= set(what.events) if isinstance(what, Maker) else set()

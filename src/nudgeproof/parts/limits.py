@@ -10,12 +10,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
-from nudgeproof.parts.chart import CHANGED, RESTORED
+from nudgeproof.parts.changes import meets, reads_of
+from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
 from nudgeproof.parts.supply import RESET
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Condition, Device
 from nudgeproof.units import FOREVER
 
 LATE_NOW = "late"
@@ -29,9 +30,9 @@ REACH, SLEEP, STAY = "reach", "sleep", "stay"
 class Limit:
     """What must happen at most `within_us` after what.
 
-    `kind`: `reach`: one of `states` is entered after the device was left alone; `sleep`: the processor sleeps after `source`
-    closed `button` for good; `stay`: the one of `states` is left again after it was entered or last used (a start that
-    brings it back is neither).
+    `kind`: `reach`: one of `states` is reached, with the values that `ending` wants, after the device was left alone;
+    `sleep`: the processor sleeps after `source` closed `button` for good; `stay`: the one of `states` is left again after
+    it was entered or last used (a start that brings it back is neither).
     """
 
     kind: str
@@ -39,6 +40,7 @@ class Limit:
     states: tuple[str, ...] = ()
     source: str = ""
     button: str = ""
+    ending: Condition | None = None
 
 
 def limit(device: Device, what: Limit, can_lose_power: bool) -> Part:
@@ -64,7 +66,7 @@ def _reach(what: Limit) -> Part:
         return (Choice(LATE_NOW, says="the time that was promised is over"),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        met = local == "open" and reads[LEFT] and reads["state"] in what.states
+        met = local == "open" and reads[LEFT] and reads["state"] in what.states and meets(what.ending, reads)
         return (Choice("met" if met else local),)
 
     return Part(
@@ -73,10 +75,10 @@ def _reach(what: Limit) -> Part:
         start="open",
         publishes=(LATE_NOW,),
         shown=_is_late,
-        reads=(LEFT, "state"),
+        reads=(LEFT, "state", *reads_of(what.ending)),
         armed=armed,
         expired=expired,
-        takes={CHANGED: ()},
+        takes={CHANGED: (), **({STEPPED: ()} if what.ending is not None else {})},
         heard=heard,
     )
 

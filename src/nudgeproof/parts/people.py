@@ -10,10 +10,11 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Role, Timer, Value
+from nudgeproof.parts.changes import meets, reads_of
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.rest import is_at_rest, rest_names
 from nudgeproof.parts.stroke import LETS_GO, Held, Stroke, next_timer, next_touches
-from nudgeproof.spec.types import Device, Disturbance, Person
+from nudgeproof.spec.types import Condition, Device, Disturbance, Person
 from nudgeproof.units import FOREVER, Span
 
 LEFT = "left alone"
@@ -185,8 +186,14 @@ def _pressed(name: str, kind: str, button: str) -> str:
     return f"{name}: {button} is pressed" + (f" ({kind})" if kind not in (name, "press") else "")
 
 
-def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool, waits: tuple[str, ...] = ()) -> Part:
-    """The moment at which the device is left alone: at rest, in one of `states`, after any history.
+def leaving(
+    device: Device,
+    states: tuple[str, ...],
+    can_lose_power: bool,
+    waits: tuple[str, ...] = (),
+    values: Condition | None = None,
+) -> Part:
+    """The moment at which the device is left alone: at rest, in one of `states` with such `values`, after any history.
 
     Rest: contacts open and settled, readings open, no pattern pending, the supply steady, none of the published `waits`.
     Publishes `left alone` and `left in`, the state in which it was ("" before). Local state: that state.
@@ -196,7 +203,8 @@ def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool, waits
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         busy = not is_at_rest(reads.__getitem__, buttons) or (can_lose_power and not reads["steady"])
         busy = busy or any(reads[name] for name in waits)
-        return (Timer("leaves", 0, FOREVER),) if not local and not busy and reads["state"] in states else ()
+        fits = reads["state"] in states and meets(values, reads)
+        return (Timer("leaves", 0, FOREVER),) if not local and not busy and fits else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (Choice(reads["state"], says=f"the device is left alone in {reads['state']}"),)
@@ -209,6 +217,7 @@ def leaving(device: Device, states: tuple[str, ...], can_lose_power: bool, waits
         shown=lambda local: (bool(local), local),
         reads=(
             "state",
+            *reads_of(values),
             *rest_names(buttons),
             *(("steady",) if can_lose_power else ()),
             *waits,

@@ -1,8 +1,9 @@
 """Somebody who does one thing on purpose, as well as habits allow, after anything may have happened before; and a witness.
 
 From any moment of rest in the right state, after any history, the performer does an *act*: one gesture, or the gesture into
-a waiting state and the next one. Nothing else acts any more. The witness notes whether the firmware saw it, or whether the
-device reached where it should. Both only watch and press; they change nothing about the device.
+a waiting state and the next one. Instead of a gesture an act may name an event, which then happens. Nothing else acts any
+more. The witness notes whether the firmware saw it, or whether the device reached where it should. Both only watch and
+press; they change nothing about the device.
 """
 
 from __future__ import annotations
@@ -10,13 +11,22 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.changes import meets, reads_of
 from nudgeproof.parts.chart import CHANGED, LAPSED, STARTED, STEPPED
 from nudgeproof.parts.contact import held_by
+from nudgeproof.parts.events import EVENT
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.rest import is_at_rest, rest_names
-from nudgeproof.parts.stroke import Held, Stroke, next_timer, next_touches
+from nudgeproof.parts.sleep import OUTSIDE
+from nudgeproof.parts.stroke import AT_ONCE, Held, Stroke, next_timer, next_touches
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.types import Condition, Device, Gesture, Person
 from nudgeproof.units import FOREVER, Span
+
+CELL_EVENTS = {
+    CELL_LOW: "the firmware sees that the cell is low",
+    CELL_FINE: "the firmware sees that the cell is fine again",
+}
 
 PERFORMER = "performer"
 ACT = "act"
@@ -32,10 +42,10 @@ LAPSED_MEANWHILE, EXCUSED = "lapsed", "excused"
 class Act:
     """`gestures`, one after the other, begun at rest in `state`.
 
-    `target`: the state or group that is to be entered, "" if it is enough that the firmware sees the gestures. `within_us`:
-    by when, from the first contact edge on; 0 for no limit. `answer_us`: how long after the person's last edge that is
-    needed the firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and length of each press within
-    tighter spans than the habits'. `condition`: begun only where it holds.
+    `target`: the state or group that is to be reached, "" if it is enough that the firmware sees the gestures; `ending`:
+    with which values. `within_us`: by when, from the first contact edge on; 0 for no limit. `answer_us`: how long after the
+    person's last edge that is needed the firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and
+    length of each press within tighter spans than the habits'. `condition`: begun only where it holds.
     """
 
     state: str
@@ -45,6 +55,7 @@ class Act:
     answer_us: int = 0
     narrow: tuple[tuple[Span, Span], ...] = ()
     condition: Condition | None = None
+    ending: Condition | None = None
 
     def __str__(self) -> str:
         return f"{', '.join(self.gestures)} in {self.where}"
@@ -60,9 +71,7 @@ class Act:
 
     def is_met(self, reads: Reads) -> bool:
         """Whether the condition, if there is one, holds."""
-        if self.condition is None:
-            return True
-        return self.condition.holds({name: str(reads[f"value {name}"]) for name, _ in self.condition.allowed})
+        return meets(self.condition, reads)
 
 
 def can_perform(habits: Person, gesture: Gesture) -> bool:
@@ -75,8 +84,10 @@ def _hold(habits: Person, gesture: Gesture) -> Span | None:
     return dict(habits.holds).get(gesture.name, habits.hold)
 
 
-def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()) -> Part:
+def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...], listens: str) -> Part:
     """The part that performs one of `acts`; needs a person with the habits for them. None begins while one of `waits` is so.
+
+    What the firmware reads of the cell it reads while the published `listens` is so.
 
     Local state: watching; or (act, press number, buttons held, is letting go); or (act,) when done. Publishes `left alone`
     (the history is over), `act` (its number, -1 before), `performed` and `finished` (all that the firmware needs to see
@@ -84,14 +95,20 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
     """
     assert device.person is not None
     plans = tuple(plan(device, device.person, act) for act in acts)
-    last = tuple(device.gesture(act.gestures[-1]) for act in acts)
-    ends_held = tuple(gesture.presses[-1] == "hold" and not gesture.at_release for gesture in last)
+    ends_held = tuple(_ends_held(device, act.gestures[-1]) for act in acts)
     buttons = tuple(button.name for button in device.buttons)
+    watches_cell = any(press.event in CELL_EVENTS for presses in plans for press in presses)
+
+    def can_begin(act: int, reads: Reads) -> bool:
+        return acts[act].fits(reads) and can_press(act, 0, reads)
+
+    def can_press(act: int, press: int, reads: Reads) -> bool:
+        return plans[act][press].event not in CELL_EVENTS or bool(reads[listens])
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == "watching":
             busy = not is_at_rest(reads.__getitem__, buttons) or any(reads[name] for name in waits)
-            ready = not busy and any(act.fits(reads) for act in acts)
+            ready = not busy and any(can_begin(act, reads) for act in range(len(acts)))
             return (Timer("begins", 0, FOREVER),) if ready else ()
         assert isinstance(local, tuple)
         if len(local) == 1:
@@ -100,11 +117,13 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
         if held:
             return next_timer(plans[act][press].stroke, held, opening)
         pause = plans[act][press].pause
-        return (Timer("presses again", pause.lo, pause.hi),)
+        return (Timer("presses again", pause.lo, pause.hi),) if can_press(act, press, reads) else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         if local == "watching":
-            begun = [(i, f"begins {', then '.join(act.gestures)}: ") for i, act in enumerate(acts) if act.fits(reads)]
+            begun = [
+                (i, f"begins {', then '.join(acts[i].gestures)}: ") for i in range(len(acts)) if can_begin(i, reads)
+            ]
             return tuple(choice for i, says in begun for choice in touch(i, 0, (), False, ("begins",), says))
         assert isinstance(local, tuple)
         return touch(*local)
@@ -112,11 +131,14 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
     def touch(
         act: int, press: int, held: Held, opening: bool, send: tuple[str, ...] = (), says: str = ""
     ) -> tuple[Choice, ...]:
+        after: Local = (act, press + 1, (), False) if press + 1 < len(plans[act]) else (act,)
+        event = plans[act][press].event
+        if event:
+            told = CELL_EVENTS.get(event, event)
+            return (Choice(after, (*send, _happening(event)), says=says + told, actions=1),)
         choices = []
         for next_ in next_touches(plans[act][press].stroke, held, opening):
-            to: Local = (act, press, next_.held, next_.opening)
-            if not next_.held:
-                to = (act, press + 1, (), False) if press + 1 < len(plans[act]) else (act,)
+            to: Local = (act, press, next_.held, next_.opening) if next_.held else after
             said = f"person: {says}{next_.button} is {'let go' if next_.opening else 'pressed'}"
             choices.append(Choice(to, (*send, f"push {next_.button}"), says=said, actions=1))
         return tuple(choices)
@@ -137,36 +159,57 @@ def performer(device: Device, acts: tuple[Act, ...], waits: tuple[str, ...] = ()
         start="watching",
         publishes=(LEFT, ACT, PERFORMED, FINISHED, *(held_by(PERFORMER, b) for b in buttons)),
         shown=shown,
-        reads=("state", *_named(acts), *rest_names(buttons), *waits),
+        reads=("state", *_named(acts), *rest_names(buttons), *waits, *((listens,) if watches_cell else ())),
         armed=armed,
         expired=expired,
-        sends=(*(f"push {b}" for b in buttons), "begins"),
+        sends=(
+            *(f"push {b}" for b in buttons),
+            *dict.fromkeys(_happening(press.event) for presses in plans for press in presses if press.event),
+            "begins",
+        ),
     )
+
+
+def _happening(event: str) -> str:
+    """The signal of an event; what the firmware reads of the cell it has seen at once."""
+    return EVENT + event if event in CELL_EVENTS else OUTSIDE + event
+
+
+def _ends_held(device: Device, name: str) -> bool:
+    """Whether all that a gesture (or event) needs is done while its last press is still held."""
+    if name in device.event_names:
+        return False
+    gesture = device.gesture(name)
+    return gesture.presses[-1] == "hold" and not gesture.at_release
 
 
 def _named(acts: tuple[Act, ...]) -> tuple[str, ...]:
     """The published values that the acts' conditions name."""
-    conditions = (act.condition for act in acts if act.condition is not None)
-    return tuple(dict.fromkeys(f"value {name}" for condition in conditions for name, _ in condition.allowed))
+    return tuple(dict.fromkeys(name for act in acts for name in (*reads_of(act.condition), *reads_of(act.ending))))
 
 
 @dataclass(frozen=True, slots=True)
 class Press:
-    """One press of a plan, of a chord both buttons: after `pause` since the last release."""
+    """One press of a plan, of a chord both buttons: after `pause` since the last release. Or, with its name, an event."""
 
     pause: Span
     stroke: Stroke
+    event: str = ""
 
 
 def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
     """All presses of an act. A further gesture begins within `answers within` of the last release."""
     presses: list[Press] = []
     for number, name in enumerate(act.gestures):
+        first = habits.between
+        if number > 0:
+            first = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
+        if name in device.event_names:
+            presses.append(Press(first, Stroke((), AT_ONCE), name))
+            continue
         gesture = device.gesture(name)
         for press, kind in enumerate(gesture.presses):
-            pause = habits.between
-            if press == 0 and number > 0:
-                pause = Span(habits.between.lo, habits.answers.hi if habits.answers is not None else FOREVER)
+            pause = first if press == 0 else habits.between
             span = habits.tap if kind == "tap" else _hold(habits, gesture)
             assert span is not None
             presses.append(Press(pause, Stroke(gesture.buttons, span, habits.together)))
@@ -187,8 +230,13 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
     """
 
     gestures_seen = {f"gesture {gesture.name}" for gesture in device.gestures}
-    ends = [device.gesture(act.gestures[-1]) for act in acts]
-    repeating = [{f"gesture {gesture.name}"} if gesture.repeats is not None else set() for gesture in ends]
+    events = {name for act in acts for name in act.gestures if name in device.event_names}
+    repeats = {gesture.name for gesture in device.gestures if gesture.repeats is not None}
+    repeating = [{f"gesture {act.gestures[-1]}"} if act.gestures[-1] in repeats else set() for act in acts]
+
+    def reached(act: int, reads: Reads) -> bool:
+        target = acts[act].target
+        return bool(target) and reads["state"] in device.states_of(target) and meets(acts[act].ending, reads)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         act, _, became = _split(local)
@@ -215,9 +263,10 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
         if became == DONE:
             more = signal in gestures_seen and not acts[act].target and signal not in repeating[act]
             return (Choice((act, count, OTHER if more else DONE)),)
+        if signal in (CHANGED, STEPPED) and reached(act, reads):
+            return (Choice((act, count, DONE)),)
         if signal == CHANGED:
-            reached = acts[act].target and reads["state"] in device.states_of(acts[act].target)
-            return (Choice((act, count, DONE) if reached else local),)
+            return (Choice(local),)
         if signal == STARTED:
             return (Choice((act, count, STARTED_UP if count == 0 and became == OPEN else became)),)
         if signal == STEPPED:
@@ -228,9 +277,9 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             is_excused = count == 0 and became not in (STARTED_UP, LAPSED_MEANWHILE)
             return (Choice((act, count, EXCUSED if is_excused else LAPSED_MEANWHILE)),)
         gestures = acts[act].gestures
-        if became not in (OPEN, STARTED_UP) or (count < len(gestures) and signal != f"gesture {gestures[count]}"):
+        if became not in (OPEN, STARTED_UP) or (count < len(gestures) and signal not in _seen(gestures[count])):
             return (Choice((act, count, became if acts[act].target else OTHER)),)
-        finished = count + 1 >= len(gestures) and not acts[act].target
+        finished = count + 1 >= len(gestures) and (not acts[act].target or reached(act, reads))
         return (Choice((act, min(count + 1, len(gestures)), DONE if finished else OPEN)),)
 
     return Part(
@@ -249,9 +298,15 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             STEPPED: (),
             **({STARTED: ()} if can_lose_power else {}),
             **{f"gesture {gesture.name}": () for gesture in device.gestures},
+            **{EVENT + event: () for event in sorted(events)},
         },
         heard=heard,
     )
+
+
+def _seen(name: str) -> tuple[str, str]:
+    """The signals with which the firmware sees a gesture or an event; the two don't share names."""
+    return f"gesture {name}", EVENT + name
 
 
 def _split(local: Local) -> tuple[int, int, str]:

@@ -2,8 +2,9 @@
 
 The grammar is `GRAMMAR`; names are those of the spec and may contain blanks.
 
-The same as keys, one of six sets: `{by, never reaches, with?, together?, in use?}`,
-`{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`, `{from, gestures, answers within}`,
+The same as keys, one of seven sets: `{by, never reaches, with?, together?, in use?}`,
+`{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`,
+`{from, gestures, takes, through, within?}`, `{from, gestures, answers within}`,
 `{left alone, reaches, within}`, `{always shows, in, with?}`.
 """
 
@@ -12,6 +13,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import Final, NoReturn
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
@@ -23,13 +25,16 @@ from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
 GRAMMAR: Final = """\
-promise  = ( never | keeps | reaches | answers | settles | shows ) ;
+promise  = ( never | keeps | reaches | takes | answers | settles | shows ) ;
 never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
 keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
-reaches  = "from ", place, ", ", gesture, { ", ", gesture }, " reaches ", place, [ " within ", time ] ;
+reaches  = "from ", mode, ", ", doing, " reaches ", mode, [ " within ", time ] ;
+takes    = "from ", place, ", ", doing, " takes ", variable, " from ", value, " to ", value, { " to ", value },
+           [ " within ", time ] ;
 answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
-settles  = "left alone, ", place, " reaches ", place, " within ", time ;
+settles  = "left alone, ", mode, " reaches ", mode, " within ", time ;
 shows    = mode, " always shows ", words ;
+doing    = ( gesture | event ), { ", ", ( gesture | event ) } ;
 sources  = source, { " and ", source }, [ ", together," ] ;
 source   = name of surroundings | "person" | "anything" ;
 mode     = place, [ " with ", variable, " ", value ] ;
@@ -49,6 +54,7 @@ _SETS = (
     ("from", "gestures", "answers within"),
     ("left alone", "reaches", "within"),
     ("in", "always shows", "with"),
+    ("from", "gestures", "takes", "through", "within"),
 )
 _NEEDED = (
     ("by", "never reaches"),
@@ -57,8 +63,9 @@ _NEEDED = (
     ("from", "gestures", "answers within"),
     ("left alone", "reaches", "within"),
     ("in", "always shows"),
+    ("from", "gestures", "takes", "through"),
 )
-_LISTS = ("by", "never changes", "gestures")
+_LISTS = ("by", "never changes", "gestures", "through")
 
 
 def read_promises(device: Device) -> tuple[Promise, ...]:
@@ -98,6 +105,8 @@ class _Reader:
             left, _, within = text.removeprefix("from ").partition(" answers within ")
             state, _, gestures = left.partition(", ")
             return self._answers(state, gestures.split(", "), within)
+        if text.startswith("from ") and " takes " in text and " from " in text.partition(" takes ")[2]:
+            return self._takes_sentence(text)
         if text.startswith("from ") and " reaches " in text:
             return self._reaches_sentence(text)
         if text.startswith("left alone, ") and " reaches " in text:
@@ -127,6 +136,13 @@ class _Reader:
         target, _, within = right.partition(" within ")
         return self._reaches(state, gestures.split(", "), target, within)
 
+    def _takes_sentence(self, text: str) -> Reaches:
+        left, _, right = text.removeprefix("from ").partition(" takes ")
+        state, _, gestures = left.partition(", ")
+        variable, _, rest = right.partition(" from ")
+        values, _, within = rest.partition(" within ")
+        return self._takes(state, gestures.split(", "), variable, values.split(" to "), within)
+
     def from_keys(self, text: PromiseText) -> Promise:
         keys = {name: words for name, words, _ in text.keys}
         known = sorted({name for names in _SETS for name in names})
@@ -149,6 +165,8 @@ class _Reader:
             return self._settles(keys["left alone"][0], keys["reaches"][0], within)
         if fitting[0] == 5:
             return self._shows(_with(keys["in"][0], keys), keys["always shows"][0])
+        if fitting[0] == 6:
+            return self._takes(keys["from"][0], keys["gestures"], keys["takes"][0], keys["through"], within)
         together, in_use = self._truth(keys, "together"), self._truth(keys, "in use")
         if fitting[0] == 1:
             return self._keeps(keys["by"], together, keys["never changes"], in_use)
@@ -181,12 +199,38 @@ class _Reader:
                       "does", "add `memory`, or promise something else")  # fmt: skip
         return Keeps(tuple(sources), together, tuple(names), in_use, self.at)
 
-    def _reaches(self, state: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
-        self._check_place(target)
-        resting = self._find_resting(state)
-        self._check_gestures(gestures)
+    def _reaches(self, start: str, gestures: Sequence[str], target: str, within: str) -> Reaches:
+        found = self._mode(target)
+        begin = self._mode(start)
+        resting = self._find_resting(begin.state)
+        self._check_gestures(gestures, events=True)
         limit = self._within(within)
-        return Reaches(state, tuple(Act(name, tuple(gestures), target, limit) for name in resting), self.at)
+        acts = tuple(
+            Act(name, tuple(gestures), found.state, limit, condition=begin.condition, ending=found.condition)
+            for name in resting
+        )
+        return Reaches(begin, acts, found, (), self.at)
+
+    def _takes(self, place: str, gestures: Sequence[str], variable: str, values: Sequence[str], within: str) -> Reaches:
+        known = [one.name for one in self.device.variables]
+        if variable not in known:
+            self._unknown("variable", variable, known)
+        for value in values:
+            if value not in self.device.variable(variable).values:
+                self._unknown(f"value of {variable}", value, self.device.variable(variable).values)
+        if len(values) < 2:
+            self.fail(f"`{variable}` goes from one value to none", "a step has a value before and one after it",
+                      f"write such as `takes {variable} from {values[0]} to ...`")  # fmt: skip
+        resting = self._find_resting(place)
+        self._check_gestures(gestures, events=True)
+        limit = self._within(within)
+        modes = [mode_of(self.device, place, variable, value) for value in values]
+        acts = tuple(
+            Act(name, tuple(gestures), place, limit, condition=before.condition, ending=after.condition)
+            for name in resting
+            for before, after in pairwise(modes)
+        )
+        return Reaches(mode_of(self.device, place), acts, modes[-1], tuple(values), self.at)
 
     def _answers(self, state: str, gestures: Sequence[str], within: str) -> Answers:
         resting = self._find_resting(state)
@@ -197,11 +241,12 @@ class _Reader:
         return Answers(state, tuple(Act(name, tuple(gestures), answer_us=limit) for name in resting), self.at)
 
     def _settles(self, state: str, target: str, within: str) -> Settles:
-        self._check_place(state)
-        self._check_place(target)
-        if set(self.device.states_of(state)) & set(self.device.states_of(target)):
-            self.fail(f"the device is in {target} already", "it can't be entered from itself", "name another state")
-        return Settles(state, target, self._needs_within(within), self.at)
+        start, end = self._mode(state), self._mode(target)
+        both = set(self.device.states_of(start.state)) & set(self.device.states_of(end.state))
+        apart = start.variable and start.variable == end.variable and start.value != end.value
+        if both and not apart:
+            self.fail(f"the device is in {end} already", "it can't be entered from itself", "name another state")
+        return Settles(start, end, self._needs_within(within), self.at)
 
     def _shows(self, mode: str, words: str) -> Shows:
         found = self._mode(mode)
@@ -220,13 +265,16 @@ class _Reader:
             self.fail(what, "nobody rests there", "begin in the state before it and name both gestures")
         return resting
 
-    def _check_gestures(self, gestures: Sequence[str]) -> None:
+    def _check_gestures(self, gestures: Sequence[str], events: bool = False) -> None:
         device = self.device
         if device.person is None:
             self._fail_for_person()
+        happening = device.event_names if events else ()
         for name in gestures:
+            if name in happening:
+                continue
             if name not in [g.name for g in device.gestures]:
-                self._unknown("gesture", name, [g.name for g in device.gestures])
+                self._unknown("gesture", name, [*(g.name for g in device.gestures), *happening])
             if not can_perform(device.person, device.gesture(name)):
                 why, cure = "the person's habits have no `hold`", "add `hold: 1.4 to 2.5 s` there"
                 self.fail(f"`{name}` holds the button", why, cure)

@@ -5,6 +5,7 @@ Each promise prints as a sentence that parses back to itself (see `grammar`).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nudgeproof.diagnostics import Place
@@ -15,23 +16,18 @@ from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import REACH, Limit
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import LATE, Act
-from nudgeproof.questions.ask import (
-    Mode,
-    Question,
+from nudgeproof.questions.ask import Mode, Question, after_anything, change, needed_before, users
+from nudgeproof.questions.steps import (
     acting,
-    after_anything,
     any_of,
     being_late,
-    change,
     changing_to,
     ending_as,
     entering,
     failing,
-    mode_of,
     starting_otherwise,
     stepping_otherwise,
     succeeding,
-    users,
 )
 from nudgeproof.spec.types import Device, Outage
 from nudgeproof.units import show_us
@@ -83,18 +79,39 @@ class Keeps:
 
 @dataclass(frozen=True, slots=True)
 class Reaches:
-    """From rest in a state, or in any of a group, gestures done as the person does them always lead to a state or group.
+    """From rest in a mode, or in any state of a group, gestures done as the person does them always lead to a mode.
 
-    `acts`: one for each state to begin in; they differ in nothing else.
+    A gesture may also be an event. `acts`: one for each state to begin in; they differ in nothing else. `through`: not into
+    one mode, but a variable from each of these values to the next, the place staying the same; one act for each of these.
     """
 
-    state: str
+    start: Mode
     acts: tuple[Act, ...]
+    target: Mode
+    through: tuple[str, ...]
     at: Place
 
     def __str__(self) -> str:
-        act = self.acts[0]
-        return f"from {self.state}, {', '.join(act.gestures)} reaches {act.target}{_within(act)}"
+        return f"from {self.start}, {', '.join(self.acts[0].gestures)} {self.outcome}"
+
+    @property
+    def begins_with(self) -> str:
+        """The variable that must have some value at the beginning, "" for none."""
+        return self.target.variable if self.through else self.start.variable
+
+    @property
+    def outcome(self) -> str:
+        """What must come of it, in words."""
+        if self.through:
+            return f"takes {self.target.variable} from {' to '.join(self.through)}{_within(self.acts[0])}"
+        return f"reaches {self.target}{_within(self.acts[0])}"
+
+    @property
+    def failure(self) -> str:
+        """What may come of it instead, in words."""
+        if self.through:
+            return f"may not take {self.target.variable} from {' to '.join(self.through)}{_within(self.acts[0])}"
+        return f"may not reach {self.target}{_within(self.acts[0])}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,15 +132,15 @@ class Answers:
 
 @dataclass(frozen=True, slots=True)
 class Settles:
-    """Left alone at rest in `state` the device enters `target` at most `within_us` later, with nobody doing anything."""
+    """Left alone at rest in `start` the device enters `target` at most `within_us` later, with nobody doing anything."""
 
-    state: str
-    target: str
+    start: Mode
+    target: Mode
     within_us: int
     at: Place
 
     def __str__(self) -> str:
-        return f"left alone, {self.state} reaches {self.target} within {show_us(self.within_us)}"
+        return f"left alone, {self.start} reaches {self.target} within {show_us(self.within_us)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,12 +158,23 @@ class Shows:
 Promise = Never | Keeps | Reaches | Answers | Settles | Shows
 
 
-def questions(device: Device, promise: Promise) -> tuple[Question, ...]:
-    """The questions that a promise asks: one for all sources together, or one for each."""
+def questions(device: Device, promises: Sequence[Promise]) -> tuple[Question, ...]:
+    """The questions that these promises ask, each one for all sources together, or one for each."""
+    acting = [promise for promise in promises if isinstance(promise, Reaches | Answers)]
+    begins_with = {promise.begins_with for promise in acting if isinstance(promise, Reaches)}
+    before = tuple(dict.fromkeys(name for variable in begins_with for name in needed_before(device, variable)))
+    # One environment for all, since what comes before an act is most of it.
+    pool = tuple(dict.fromkeys(act for promise in acting for act in promise.acts))
+    environment = Environment((), ANYTHING, acts=pool, before=before)
+    return tuple(question for promise in promises for question in _ask(device, promise, environment))
+
+
+def _ask(device: Device, promise: Promise, performing: Environment) -> tuple[Question, ...]:
+    """`performing`: the environment in which all promised acts are performed."""
     if isinstance(promise, Reaches):
-        return (_ask_reaches(device, promise),)
+        return (_ask_reaches(device, promise, performing),)
     if isinstance(promise, Answers):
-        return (_ask_answers(promise),)
+        return (_ask_answers(promise, performing),)
     if isinstance(promise, Settles):
         return (_ask_settles(device, promise),)
     if isinstance(promise, Shows):
@@ -206,19 +234,21 @@ def _changing(device: Device, names: tuple[str, ...], interrupts: bool) -> Test:
     return starting_otherwise(device, names) if interrupts else stepping_otherwise(names)
 
 
-def _ask_reaches(device: Device, promise: Reaches) -> Question:
-    act = promise.acts[0]
+def _numbers(acts: Sequence[Act], performing: Environment) -> tuple[int, ...]:
+    """The numbers of these acts among all that are performed."""
+    return tuple(performing.acts.index(act) for act in acts)
+
+
+def _ask_reaches(device: Device, promise: Reaches, performing: Environment) -> Question:
+    gestures, numbers = ", ".join(promise.acts[0].gestures), _numbers(promise.acts, performing)
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), ANYTHING, acts=promise.acts),
-        looked_for=any_of(tuple(failing(device, number) for number in range(len(promise.acts)))),
+        environment=performing,
+        looked_for=any_of(tuple(failing(device, number) for number in numbers)),
         unwanted=True,
-        came_up=(any_of(tuple(succeeding(number) for number in range(len(promise.acts)))),),
-        told=lambda before, after: (
-            f"from {promise.state}, {', '.join(act.gestures)}, done as the person does it, may not reach {act.target}"
-            + _within(act)
-        ),
+        came_up=_each_value(promise, numbers),
+        told=lambda before, after: f"from {promise.start}, {gestures}, done as the person does it, {promise.failure}",
         denied="",
         held=_ANY_TIMING,
         all_held=_ANY_TIMING,
@@ -227,20 +257,27 @@ def _ask_reaches(device: Device, promise: Reaches) -> Question:
     )
 
 
+def _each_value(promise: Reaches, numbers: Sequence[int]) -> tuple[Test, ...]:
+    """What must come up: some state of the place to begin in; of values that follow each other each one."""
+    tests = [succeeding(number) for number in numbers]
+    steps = max(1, len(promise.through) - 1)
+    return tuple(any_of(tuple(tests[step::steps])) for step in range(steps))
+
+
 def _within(act: Act) -> str:
     return f" within {show_us(act.within_us)}" if act.within_us else ""
 
 
-def _ask_answers(promise: Answers) -> Question:
-    acts = promise.acts
+def _ask_answers(promise: Answers, performing: Environment) -> Question:
+    acts, numbers = promise.acts, _numbers(promise.acts, performing)
     who, within = f"from {promise.state}, {', '.join(acts[0].gestures)}", show_us(acts[0].answer_us)
     return Question(
         hazard=HAZARD,
         subject=str(promise),
-        environment=Environment((), ANYTHING, acts=acts),
-        looked_for=any_of(tuple(ending_as(i, LATE) for i in range(len(acts)))),
+        environment=performing,
+        looked_for=any_of(tuple(ending_as(i, LATE) for i in numbers)),
         unwanted=True,
-        came_up=tuple(succeeding(i) for i in range(len(acts))),
+        came_up=tuple(succeeding(i) for i in numbers),
         told=lambda before, after: f"{who}, done as the person does it, may not be answered within {within}",
         denied="",
         held=_ANY_TIMING,
@@ -253,23 +290,30 @@ def _ask_answers(promise: Answers) -> Question:
 def _ask_settles(device: Device, promise: Settles) -> Question:
     within = show_us(promise.within_us)
     who = ANYTHING if device.person is None else PERSON
-    limit = Limit(REACH, promise.within_us, device.states_of(promise.target))
-    environment = Environment((), who, device.states_of(promise.state), limit=limit)
+    limit = Limit(REACH, promise.within_us, device.states_of(promise.target.state), ending=promise.target.condition)
+    environment = Environment(
+        (),
+        who,
+        device.states_of(promise.start.state),
+        limit=limit,
+        left_with=promise.start.condition,
+        before=needed_before(device, promise.start.variable),
+    )
     return Question(
         hazard=HAZARD,
         subject=str(promise),
         environment=environment,
         looked_for=being_late,
         unwanted=True,
-        came_up=(changing_to(mode_of(device, promise.target)),),
+        came_up=(changing_to(promise.target),),
         told=lambda before, after: (
-            f"left alone in {promise.state}, {promise.target} may not be reached within {within}"
+            f"left alone in {promise.start}, {promise.target} may not be reached within {within}"
         ),
         denied="",
         held=_ANY_TIMING,
         all_held=_ANY_TIMING,
         cure=(
-            f"give {promise.state} a timeout that leads there in time, whatever the clock makes of it, or promise "
+            f"give {promise.start} a timeout that leads there in time, whatever the clock makes of it, or promise "
             "more time"
         ),
         at=promise.at,

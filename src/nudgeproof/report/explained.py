@@ -72,8 +72,14 @@ PROMISE_FORMS: Final = (
     ),
     (
         "from STATE, GESTURES reaches STATE within TIME",
-        "the gestures, done as the person does them, always lead there, by that time from the first touch if one is given",
+        "the gestures (or events), done as the person does them, always lead there, by that time from the first touch if one"
+        " is given; either state may have a variable: `from glowing with beam low, tap reaches glowing with beam high`",
         "from glowing, tap then hold reaches stowed within 3.5 s",
+    ),
+    (
+        "from STATE, GESTURES takes VARIABLE from VALUE to VALUE to ...",
+        "from each of these values to the next, and the state stays; with `within TIME` too",
+        "from glowing, tap takes beam from low to high to slow blink to low",
     ),
     (
         "from STATE, GESTURES answers within TIME",
@@ -82,7 +88,8 @@ PROMISE_FORMS: Final = (
     ),
     (
         "left alone, STATE reaches STATE within TIME",
-        "with nobody doing anything the device gets there by itself in time",
+        "with nobody doing anything the device gets there by itself in time; either state may have a variable: `left alone,"
+        " watering with left 2 reaches watering with left 1 within 1.1 min`",
         "left alone, armed reaches stowed within 3.5 s",
     ),
     (
@@ -181,6 +188,7 @@ def _tell_promises() -> list[str]:
         "- {by: [knocks], never reaches: glowing, together: no, in use: yes}",
         "- {by: cell rattle, never changes: [state, beam], in use: yes}",
         "- {from: glowing, gestures: tap then hold, reaches: stowed, within: 3.5 s}",
+        "- {from: glowing, gestures: tap, takes: beam, through: [low, high, low]}",
         "- {from: glowing, gestures: tap, answers within: 700 ms}",
         "- {left alone: armed, reaches: stowed, within: 3.5 s}",
         "- {in: glowing, always shows: beam}",

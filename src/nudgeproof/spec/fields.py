@@ -137,23 +137,29 @@ def read_words(node: Node, at: Place, owner: str, why: str, example: str, notes:
     return None
 
 
-def read_list(node: Node, at: Place, owner: str, why: str, example: str, notes: Notes) -> tuple[Words, ...]:
-    """A list of words, or one word in its place; empty after a problem. The words are distinct."""
+def read_list(
+    node: Node, at: Place, owner: str, why: str, example: str, notes: Notes, may_repeat: bool = False
+) -> tuple[Words, ...]:
+    """A list of words, or one word in its place; empty after a problem. The words are distinct unless they `may_repeat`."""
     nodes = node.items if isinstance(node, Listing) else (node,)
     if not nodes:
         notes.complain(node.place, f"{owner} is an empty list", why, f"write `{example}`")
-    words: dict[str, Words] = {}
+    found: list[Words] = []
+    first: dict[str, Words] = {}
     is_whole = True
     for item in nodes:
         subject = f"an entry of {owner}" if isinstance(node, Listing) else owner
         word = read_words(item, at, subject, why, example, notes)
         if word is None:
             is_whole = False
-        elif (earlier := words.setdefault(word.text, word)) is not word:
+            continue
+        found.append(word)
+        earlier = first.setdefault(word.text, word)
+        if earlier is not word and not may_repeat:
             is_whole = False
             what = f"`{show(word.text)}` is here a second time in {owner}"
             notes.complain(word.place, what, "each counts once", "take one out", also=earlier.place)
-    return tuple(words.values()) if is_whole else ()
+    return tuple(found) if is_whole else ()
 
 
 def read_yes(found: Found, owner: str, why: str, notes: Notes) -> bool | None:

@@ -145,9 +145,8 @@ def _read_promise(item: Node, notes: Notes) -> PromiseText | None:
         return None
     keys = []
     for key, value in item.entries:
-        words = read_list(
-            value, key.place, f"`{show(key.text)}` of a promise", "words belong here", "[one, two]", notes
-        )
+        owner, repeats = f"`{show(key.text)}` of a promise", key.text in ("gestures", "through")
+        words = read_list(value, key.place, owner, "words belong here", "[one, two]", notes, repeats)
         if not key.text:
             notes.complain(key.place, "a key without a name in a promise", "it says nothing", "take it out")
         keys.append((key.text, tuple(word.text for word in words), key.place))
