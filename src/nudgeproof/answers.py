@@ -29,6 +29,7 @@ Progress = Callable[[str, int], None]
 
 SHARES = 4
 LARGE_SHARES = 2
+LEAST_SHARES = 100
 RANDOM_STEPS = 20_000
 
 
@@ -73,7 +74,8 @@ class Answers:
     """The answers found so far.
 
     `budget`: how many classes may be kept in all; one exploration gets at most its share of it, and one that only tries to
-    settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others.
+    settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others; and each gets
+    some even when all is used up, so that an easy one is answered wherever it stands.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
     `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench. `compiled`: the
@@ -92,7 +94,7 @@ class Answers:
     ) -> None:
         self.timings, self.compiled, self.as_asked = timings, compiled or compile_model, compiled is not None
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
-        self.most, self.left = budget // SHARES, budget
+        self.most, self.least, self.left = budget // SHARES, budget // LEAST_SHARES, budget
         # What several buttons do side by side is many classes, but small ones.
         self.most_wider = self.most // (LARGE_SHARES if is_large(device) else SHARES)
         self.findings: dict[int, Finding] = {}
@@ -115,8 +117,8 @@ class Answers:
     def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
-        seen = explore(model, tests, min(most, self.left), told, keep=self.keep, timings=self.timings)
-        self.left -= seen.classes
+        seen = explore(model, tests, max(self.least, min(most, self.left)), told, keep=self.keep, timings=self.timings)
+        self.left = max(0, self.left - seen.classes)
         return seen
 
     def _settle(self, environment: Environment, cases: Sequence[Case]) -> None:
@@ -170,7 +172,10 @@ class Answers:
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
-        finding = weigh(self.device, model, case.worded, seen, case.looked_for, settled, path, came_up, self.briefly)
+        starved = seen.classes < self.most and not self.left
+        finding = weigh(
+            self.device, model, case.worded, seen, case.looked_for, settled, path, came_up, self.briefly, starved
+        )
         self.findings[id(question)] = finding
         if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
             self._certify(question, question.environment, seen, place)

@@ -258,7 +258,7 @@ def _touched(device: Device, path: Path) -> Callable[[Question], bool]:
         if path[0] == "person":
             return environment.history == PERSON or PERSON in environment.sources or bool(environment.acts)
         if path[0] in ("memory", "supply", "power up"):
-            starts = environment.stale or bool(environment.held) or bool(outages & set(environment.sources))
+            starts = bool(environment.found or environment.held) or bool(outages & set(environment.sources))
             return starts or is_latched or (path[0] == "memory" and is_deaf)
         return True
 

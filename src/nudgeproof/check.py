@@ -78,6 +78,7 @@ def check(
         if closest_too and isinstance(answers, Answers)
         else None,
         shared=_shared(device),
+        at_most=BUDGETS[effort] == max(BUDGETS.values()),
     )
 
 

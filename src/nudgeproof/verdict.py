@@ -231,7 +231,7 @@ class Report:
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
     `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't. `shared`: numbers of lines
-    that the states of a group share, each with the group's name.
+    that the states of a group share, each with the group's name. `at_most`: no larger effort could have been made.
     """
 
     file: str
@@ -247,6 +247,7 @@ class Report:
     guesses: Guesses | None = None
     missing: tuple[str, ...] = ()
     shared: tuple[tuple[int, str], ...] = ()
+    at_most: bool = False
 
     @property
     def verdict(self) -> Verdict:

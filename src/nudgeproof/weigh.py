@@ -21,8 +21,8 @@ from nudgeproof.units import show_moment
 from nudgeproof.verdict import Finding, Scene, Verdict
 
 BUDGET = 50_000
-RAN_OUT = "the effort ran out before every timing was tried; try `--effort deep`"
-USED_UP = "the questions before it used the effort up; ask it by itself with `--only`, or try `--effort deep`"
+RAN_OUT = "the effort ran out before every timing was tried"
+USED_UP = "the questions before it used nearly all of the effort up; ask it by itself with `--only`"
 OUT_OF_RHYTHM = (
     "the only story that was found needs samples that don't come in one rhythm, and no rhythm was found that gives it"
 )
@@ -38,8 +38,12 @@ def weigh(
     path: tuple[Step, ...] | None,
     came_up: Sequence[tuple[Step, ...] | None],
     briefly: bool = False,
+    starved: bool = False,
 ) -> Finding:
-    """The verdict for one question; see `Verdict` for what each one claims. `briefly`: as for `describe`."""
+    """The verdict for one question; see `Verdict` for what each one claims.
+
+    `briefly`: as for `describe`. `starved`: little effort was left for it.
+    """
     also = None if path is None else find_rhythm(device, model, path)
     least = _actions(path)
     if path is not None and also is None:
@@ -55,7 +59,7 @@ def weigh(
     elif not question.unwanted and story is not None:
         verdict, evidence = Verdict.HOLDS, "story"
     elif not seen.complete and not (settled and all(came_up)):
-        verdict, reason = Verdict.UNDECIDED, RAN_OUT if seen.classes else USED_UP
+        verdict, reason = Verdict.UNDECIDED, USED_UP if starved else RAN_OUT
     elif seen.stuck and not settled:
         verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
         reason += "without any time passing, so nothing after it was looked at"

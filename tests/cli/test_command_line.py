@@ -10,6 +10,7 @@ import pytest
 
 from nudgeproof.cli import checks
 from nudgeproof.cli.commands import EVERYDAY, REST
+from nudgeproof.cli.terminal import complain
 from tests.snapshots.screens import ROOT, run
 
 GOOD = "specs/rain-cover-light.yaml"
@@ -23,11 +24,37 @@ def test_holds_is_0_and_broken_is_1() -> None:
 
 
 def test_an_effort_that_runs_out_is_undecided_and_no_pass(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 10})
+    monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 10, "deep": 20})
     code, out, _ = run("check", "--only", "accidental-wake", GOOD)
     assert code == 3
     assert "UNDECIDED" in out
-    assert "--effort deep" in out
+    assert "Next: nudgeproof check --effort deep" in out
+    code, out, _ = run("check", "--only", "accidental-wake", "--effort", "deep", GOOD)
+    assert code == 3
+    assert "--effort deep" not in out
+    assert "Next: nudgeproof fuzz" in out
+
+
+def test_an_easy_question_is_answered_wherever_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The questions before it used everything up, and yet the last promise gets its little."""
+    monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 5_000})
+    _, out, _ = run("check", "specs/trail-counter.yaml")
+    assert "UNDECIDED  accidental-wake" in out
+    assert "UNDECIDED  promise: damaged memory never reaches showing" not in out
+
+
+def test_a_long_message_is_folded_on_a_terminal_only(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bad = "tests/spec/bad/" + sorted(path.name for path in (ROOT / "tests/spec/bad").glob("*.yaml"))[0]
+    complain((ROOT / bad).with_suffix(".txt").read_text(encoding="utf-8"))
+    piped = capsys.readouterr().err
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True, raising=False)
+    complain(piped)
+    folded = capsys.readouterr().err
+    widths = [max(len(line) for line in text.splitlines() if not line.startswith("    ")) for text in (piped, folded)]
+    assert widths[0] > 80 >= widths[1]
+    assert "".join(piped.split()) == "".join(folded.split())
 
 
 def test_a_question_that_never_came_up_is_no_pass(tmp_path: Path) -> None:
@@ -142,6 +169,10 @@ def test_interrupt_is_130_and_a_fault_of_the_tool_is_70(monkeypatch: pytest.Monk
     assert code == 70
     assert "no fault of your spec" in err
     assert "Traceback" not in err
+    monkeypatch.setenv("NUDGEPROOF_TRACEBACK", "1")
+    code, _, err = run("check", GOOD)
+    assert code == 70
+    assert "Traceback" in err
 
 
 def test_a_reader_that_closes_early_is_no_fault() -> None:

@@ -62,14 +62,14 @@ def test_the_examples_of_promises_are_promises() -> None:
     for _, _, example in PROMISE_FORMS:
         assert str(parse(device, example, Place(spec))) == example
     keyed = [line.strip() for line in run("explain", "promises")[1].splitlines() if line.strip().startswith("- {")]
-    assert len(keyed) == 7
+    assert len(keyed) == 8
     text = (
         (ROOT / spec).read_text(encoding="utf-8").partition("promises:")[0]
         + "promises:\n  "
         + "\n  ".join(keyed)
         + "\n"
     )
-    assert len(read_promises(read_device(text, spec))) == 7
+    assert len(read_promises(read_device(text, spec))) == 8
 
 
 def test_the_examples_of_conditions_are_conditions() -> None:

@@ -106,3 +106,74 @@ def test_a_start_switched_off_keeps_the_limit() -> None:
 def test_the_longest_stay_counts_from_entering(limit: str, verdict: Verdict) -> None:
     text = WARMER.replace("at most: 35 min", f"at most: {limit}").replace("hold-up: 5 ms", "hold-up: 41 ms")
     assert set(verdicts(text, "restarted-timer").values()) == {verdict}
+
+
+@pytest.mark.parametrize(("state", "verdict"), [("v", Verdict.HOLDS), ("state", Verdict.BROKEN)])
+def test_time_without_power_counts_only_if_the_state_comes_back(state: str, verdict: Verdict) -> None:
+    """The cell is away for longer than the pad may be warm: what begins cold is no longer warm, what comes back is."""
+    text = WARMER.replace("cell gone: up to 40 ms", "cell gone: 40 min").replace(
+        "memory:", "variables: {v: [a, b]}\nmemory:"
+    )
+    assert set(verdicts(text.replace("[state]", f"[{state}]"), "restarted-timer").values()) == {verdict}
+
+
+METER = """spec: 1
+device: bench meter
+buttons: {key: {bounce: up to 5 ms, debounce: 15 ms}}
+gestures: {tap: {taps: 1, press: up to 400 ms}}
+variables: {warning: [none, low]}
+events: {cable: {}}
+cell: {low below: 2.4 V, fine above: 2.6 V, read every: 1 s}
+initial: dark
+states:
+  dark:
+    sleep: {woken by: [key], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {tap: lit}
+  lit:
+    at most: 11 s
+    transitions:
+      tap: dark
+      after 10 s: dark
+      cable: {LINE}
+      cell low: {set: {warning: low}}
+      cell fine: {set: {warning: none}}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms}
+surroundings:
+  loose cable: {makes: cable, then none for at least: 2 s}
+  weak cell: {cell: sags and recovers, then steady at least: 2 s}
+"""
+
+
+def test_an_event_that_begins_the_time_anew_keeps_the_device_on() -> None:
+    """A use is what somebody does with a gesture: that may keep it on; a cable in and out or a weak cell may not."""
+    holds, broken = Verdict.HOLDS, Verdict.BROKEN
+    quiet = METER.replace("{LINE}", "{set: {warning: none}}")
+    assert verdicts(quiet, "restarted-timer") == {"lit, loose cable": holds, "lit, weak cell": holds}
+    cable = METER.replace("{LINE}", "{set: {warning: none}, restarts: true}")
+    assert verdicts(cable, "restarted-timer") == {"lit, loose cable": broken, "lit, weak cell": holds}
+    cell = quiet.replace("{warning: low}}", "{warning: low}, restarts: true}")
+    assert verdicts(cell, "restarted-timer") == {"lit, loose cable": holds, "lit, weak cell": broken}
+
+
+DOZER = """spec: 1
+device: night clock
+buttons: {key: {bounce: up to 5 ms, debounce: 15 ms}}
+gestures: {hold: {held: 1 s}}
+initial: dark
+states:
+  dark:
+    sleep: {woken by: [key], on: edge, ready in: 2 ms, dozes again after: 50 ms, ignores a held button after: 3 s}
+    transitions: {hold: lit}
+  lit:
+    transitions: {after 10 s: dark LINE}
+person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.2 to 2 s}
+surroundings:
+  book: {closes key: for good, then asleep within: 15 s}
+"""
+
+
+def test_what_a_stuck_button_still_has_to_do_is_not_going_round() -> None:
+    """The book is there, the hold is only then seen, and the time brings the clock back: once, not for ever."""
+    assert set(verdicts(DOZER.replace(" LINE", ""), "never-settles").values()) == {Verdict.HOLDS}
+    blinks = DOZER.replace("{after 10 s: dark LINE}", "{after 10 s: dim}\n  dim:\n    transitions: {after 10 s: lit}")
+    assert verdicts(blinks, "never-settles")["book"] is Verdict.BROKEN

@@ -23,11 +23,13 @@ from random import Random
 from nudgeproof.again import ask_again
 from nudgeproof.answers import Proof
 from nudgeproof.check import BUDGETS, audit_proof, check
+from nudgeproof.diagnostics import Place
 from nudgeproof.spec.clock import Clock
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.notes import Notes
+from nudgeproof.spec.outputs import check_harm
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Button, Condition, Device, Gesture, Memory, PowerUp, State, Timeout, Transition
+from nudgeproof.spec.types import Button, Condition, Device, Memory, PowerUp, State, Timeout, Transition
 from nudgeproof.units import Span
 from nudgeproof.verdict import Verdict
 
@@ -35,9 +37,6 @@ SEED = 20261125
 SPECS = Path(__file__).resolve().parents[2] / "specs"
 NAMES = ("rain-cover-light", "seed-tray-timer", "moisture-meter", "trail-counter")
 QUIET = Span(5_000_000, 5_000_000)
-GAP = Span(260_000, 260_000)
-PRESS = Span(400_000, 400_000)
-HELD = Span(1_000_000, 1_000_000)
 GUARDS = ("none", "checksum", "two copies")
 
 WORKERS = 2
@@ -151,12 +150,20 @@ def _change_of_values(device: Device, rng: Random) -> Changes:
         name = _name(state, line)
         if line.next or line.previous:
             yield f"{name}, not stepped", put((replace(line, next=(), previous=()),))
-            yield f"{name}, stepped the other way", put((replace(line, next=line.previous, previous=line.next),))
+            if any(not _is_a_switch(device, variable) for variable in (*line.next, *line.previous)):
+                other_way = replace(line, next=line.previous, previous=line.next)
+                yield f"{name}, stepped the other way", put((other_way,))
         for variable, value in line.set:
             rest = tuple(pair for pair in line.set if pair[0] != variable)
             other = rng.choice([v for v in domains[variable] if v != value])
             yield f"{name}, {variable} not set", put((replace(line, set=rest),))
             yield f"{name}, {variable} set to {other}", put((replace(line, set=(*rest, (variable, other))),))
+
+
+def _is_a_switch(device: Device, name: str) -> bool:
+    """Whether a variable has two values that follow each other, so that the other way is the same way."""
+    variable = device.variable(name)
+    return len(variable.values) == 2 and variable.wraps
 
 
 def _restarts(device: Device, rng: Random) -> Changes:
@@ -263,36 +270,27 @@ def _reader(device: Device, rng: Random) -> Changes:
             yield f"{button.name}, {words}", replace(device, buttons=buttons)
 
 
-def _gesture(device: Device, rng: Random) -> Changes:
-    """One press more at the front, one fewer, a tap for a hold and a hold for a tap; one button for a chord."""
-    for gesture in device.gestures:
-        for words, other in _other_gestures(gesture):
-            gestures = tuple(other if old.name == gesture.name else old for old in device.gestures)
-            yield f"{gesture.name}, {words}", replace(device, gestures=gestures)
+def _misheard(device: Device, rng: Random) -> Changes:
+    """A line is taken by another gesture of the device, the two changing places where both are in use in the state.
+
+    Not where both do the same. What a gesture is stays as it is: that is the language in which the promises speak.
+    """
+    names = [gesture.name for gesture in device.gestures]
+    for state in device.states:
+        for gesture in dict.fromkeys(t.gesture for t in state.transitions if t.gesture in names):
+            others = [name for name in names if _does(state, name) != _does(state, gesture)]
+            if not others:
+                continue
+            other = rng.choice(others)
+            places = {gesture: other, other: gesture}
+            lines = tuple(replace(t, gesture=places.get(t.gesture, t.gesture)) for t in state.transitions)
+            yield f"{state.name}, {gesture} by {other}", _with_state(device, replace(state, transitions=lines))
 
 
-def _other_gestures(gesture: Gesture) -> Iterator[tuple[str, Gesture]]:
-    press, between, held = gesture.press or PRESS, gesture.between or GAP, gesture.held or HELD
-    if gesture.chord is not None:
-        for button in gesture.chord.buttons:
-            yield f"a tap on {button}", replace(gesture, chord=None, button=button, presses=("tap",), press=press)
-        return
-    yield "a tap first", replace(gesture, presses=("tap", *gesture.presses), press=press, between=between)
-    if len(gesture.presses) > 1:
-        rest = gesture.presses[1:]
-        gap = between if len(rest) > 1 else None
-        yield "one press fewer", replace(gesture, presses=rest, between=gap, press=press if "tap" in rest else None)
-    last = "tap" if gesture.presses[-1] == "hold" else "hold"
-    turned = (*gesture.presses[:-1], last)
-    yield (
-        f"a {last} at the end",
-        replace(
-            gesture,
-            presses=turned,
-            press=press if "tap" in turned else None,
-            held=held if "hold" in turned else None,
-        ),
-    )
+def _does(state: State, gesture: str) -> tuple[Transition, ...]:
+    """What a gesture does in a state, wherever that is written."""
+    nowhere = Place("")
+    return tuple(replace(t, gesture="", at=nowhere) for t in state.transitions if t.gesture == gesture)
 
 
 def _output(device: Device, rng: Random) -> Changes:
@@ -323,7 +321,7 @@ OPERATORS: dict[str, Callable[[Device, Random], Changes]] = {
     "woken by": _woken_by,
     "woken on": _woken_on,
     "reader": _reader,
-    "gesture": _gesture,
+    "misheard": _misheard,
     "output": _output,
     "event": _event,
 }
@@ -349,12 +347,13 @@ def catch(device: Device) -> str:
 
 
 def _is_refused(device: Device) -> bool:
-    """Whether the reader would refuse the gestures of a state, since they can't be told apart."""
+    """Whether the reader would refuse gestures that can't be told apart, or a harm that begins by itself."""
     notes = Notes(device.file, device.lines)
     gestures = {gesture.name: gesture for gesture in device.gestures}
     for state in device.states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
         check_gestures(state.name, tuple(first[name] for name in state.gestures), gestures, Clock(), notes)
+    check_harm(device.harm, device.outputs, device.states, device.memory, device.power_up, device.accepts, notes)
     return bool(notes.problems)
 
 

@@ -18,6 +18,8 @@ SENTENCES = [
     "knocks and bag squeeze, together, never reach glowing",
     "person never reaches glowing with beam slow blink",
     "anything never reaches armed",
+    "damaged memory never reaches glowing",
+    "blank memory and knocks, together, never reach glowing",
     "knocks never reach glowing, while someone uses it",
     "knocks and bag squeeze, together, never reach stowed, while someone uses it",
     "bag squeeze never changes state or beam",
@@ -28,6 +30,7 @@ SENTENCES = [
     "from glowing with beam slow blink, tap reaches glowing with beam low",
     "from glowing, tap takes beam from low to high to slow blink to low",
     "from glowing, tap takes beam from low to high within 2 s",
+    "from glowing with beam low, tap stays in glowing with beam high for 2 s",
     "left alone, glowing with beam high reaches stowed with beam high within 5 h",
     "from glowing, tap answers within 600 ms",
     "from stowed, hold, two taps answers within 1 s",
@@ -61,6 +64,8 @@ def test_keys_say_the_same_as_a_sentence() -> None:
     assert str(again) == "from glowing, tap takes beam from low to high to low within 9 s"
     (again,) = read_promises(device("{from: glowing with beam low, gestures: tap, reaches: glowing with beam high}"))
     assert str(again) == "from glowing with beam low, tap reaches glowing with beam high"
+    (again,) = read_promises(device("{from: glowing, gestures: tap, stays in: glowing, for: 2 s}"))
+    assert str(again) == "from glowing, tap stays in glowing for 2 s"
     (answers,) = read_promises(device("{from: glowing, gestures: tap, answers within: 400 ms}"))
     assert str(answers) == "from glowing, tap answers within 400 ms"
     (settles,) = read_promises(device("{left alone: glowing, reaches: stowed, within: 5 h}"))
@@ -98,6 +103,9 @@ def test_keys_say_the_same_as_a_sentence() -> None:
         ("from glowing, tap takes beam from low to hihg", "did you mean `high`?"),
         ("from glowing, tap takes beam from low", "a step has a value before and one after it"),
         ("from glowing, footfall takes beam from low to high", "there is no gesture `footfall`"),
+        ("from glowing, tap stays in glowing", "the promise has no `for`"),
+        ("from glowing, tap stays in glow for 3 s", "did you mean `glowing`?"),
+        ("from glowing, tap stays in glowing for ever", "`ever` is not a time"),
         ("left alone, glowing with beam low reaches glowing with beam low within 3 s", "already"),
         ("left alone, glowing with beam low reaches glowing within 3 s", "the device is in glowing already"),
         ("{from: glowing, gestures: tap, takes: beam}", "these keys don't make a promise"),
@@ -111,6 +119,9 @@ def test_keys_say_the_same_as_a_sentence() -> None:
         ("knocks and knocks never reach glowing", "names a source twice"),
         ("anything and knocks never reach glowing", "`anything` covers every other source"),
         ("never reach glowing", "is not a promise"),
+        ("damaged memory never changes beam", "nothing was kept that could change"),
+        ("damaged memory never reaches glowing, while someone uses it", "after a use there is no such start"),
+        ("blank memory and damaged memory, together, never reach glowing", "blank and damaged exclude each other"),
         ("{by: knocks}", "these keys don't make a promise"),
         ("{by: knocks, never reach: glowing}", "did you mean `never reaches`?"),
         ("{by: knocks, never reaches: [glowing, armed]}", "takes one value, not a list"),
@@ -197,12 +208,55 @@ def test_promises_about_values_hold_or_break_by_what_a_gesture_does_to_them() ->
     assert verdicts(sets_off, *steps) == ["HOLDS", "HOLDS", "HOLDS", "BROKEN"]
 
 
+@pytest.mark.parametrize(("lasting", "restarts", "verdict"), [
+    ("3 s", "true", "HOLDS"), ("3000001 us", "true", "BROKEN"), ("3 s", "false", "BROKEN"), ("1 us", "false", "BROKEN"),
+])  # fmt: skip
+def test_a_gesture_may_be_promised_to_keep_the_device_on(lasting: str, restarts: str, verdict: str) -> None:
+    """Its time is exact here: with the tap it begins anew, or else the tap may come just before its end."""
+    text = GOOD.replace("tap: {next: beam}", f"tap: {{next: beam, restarts: {restarts}}}")
+    text = text.replace("after 4 h: stowed", "after 3 s: stowed").replace("off by: 5 %", "off by: 0 %")
+    assert verdicts(text, f"from glowing, tap stays in glowing for {lasting}") == [verdict]
+
+
+def test_what_must_stay_may_not_be_left_by_a_value_either() -> None:
+    good = GOOD.replace("tap: {next: beam}", "tap: {next: beam, restarts: true}")
+    back = good.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}, after 10 s: stowed")
+    promise = "from glowing with beam low, tap stays in glowing with beam high for 500 ms"
+    assert verdicts(back, promise) == ["BROKEN"]
+    assert verdicts(good, promise, promise.replace("500 ms", "4 h")) == ["HOLDS", "BROKEN"]
+    assert verdicts(GOOD, promise) == ["BROKEN"]
+
+
 def test_a_gesture_that_is_promised_to_change_nothing_must_not() -> None:
     promise = "from glowing with beam high, two taps reaches glowing with beam high"
     nothing = GOOD.replace("tap: {next: beam}, ", "tap: {next: beam}, two taps: {set: {beam: high}}, ")
     assert verdicts(nothing, promise) == ["HOLDS"]
     assert verdicts(nothing.replace("{beam: high}", "{beam: low}"), promise) == ["BROKEN"]
     assert verdicts(GOOD, promise) == ["BROKEN"]
+
+
+@pytest.mark.parametrize("guard", ["none", "checksum", "two copies"])
+def test_a_start_with_blank_or_damaged_memory_may_be_promised_to_keep_off(guard: str) -> None:
+    promises = (
+        "blank memory and damaged memory never reach glowing",
+        "blank memory and knocks, together, never reach glowing",
+        "damaged memory and person, together, never reach glowing",
+    )
+    text = GOOD.replace("guard: two copies", f"guard: {guard}")
+    assert verdicts(text, *promises) == ["HOLDS", "BROKEN" if guard == "none" else "HOLDS", "HOLDS", "BROKEN"]
+    blank = text.replace("if blank: stowed", "if blank: glowing")
+    assert verdicts(blank, *promises[:2])[::2] == ["BROKEN", "BROKEN"]
+    damaged = text.replace("if damaged: stowed", "if damaged: glowing")
+    assert verdicts(damaged, promises[0])[1] == "BROKEN"
+
+
+def test_a_start_needs_to_be_described() -> None:
+    bare = GOOD[: GOOD.index("memory:")] + GOOD[GOOD.index("person:") : GOOD.index("  cell rattle")] + "promises:\n"
+    for what, cure in (("", "add `power up`"), ("power up: {takes: 1 ms, if blank: stowed}\n", "add such as `supply:")):
+        text = bare.replace("person:", f"{what}person:") + "  - blank memory never reaches glowing\n"
+        with pytest.raises(SpecErrors) as error:
+            read_promises(read_device(text, "light.yaml"))
+        assert cure in str(error.value)
 
 
 COUNTER = """\

@@ -83,6 +83,8 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("promises", "gestures"): {"from": "stowed", "reaches": "glowing"},
     ("promises", "reaches"): {"left alone": "stowed", "within": "4 s"},
     ("promises", "within"): {"left alone": "glowing", "reaches": "stowed"},
+    ("promises", "stays in"): {"from": "glowing", "gestures": "tap", "for": "2 s"},
+    ("promises", "for"): {"from": "glowing", "gestures": "tap", "stays in": "glowing"},
     ("promises", "takes"): {"from": "glowing", "gestures": "tap", "through": ["low", "high"]},
     ("promises", "through"): {"from": "glowing", "gestures": "tap", "takes": "beam"},
     ("promises", "answers within"): {"from": "stowed", "gestures": "hold"},

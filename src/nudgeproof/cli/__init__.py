@@ -9,6 +9,7 @@ import argparse
 import gc
 import os
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 
 from nudgeproof import __version__
@@ -40,7 +41,7 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 def _own_fault(error: Exception) -> int:
     if os.environ.get("NUDGEPROOF_TRACEBACK"):
-        raise error
+        traceback.print_exception(error)
     kind = type(error).__name__
     print(f"nudgeproof {__version__} failed, through no fault of your spec: {kind}: {error}", file=sys.stderr)
     print("please report it with the spec; NUDGEPROOF_TRACEBACK=1 shows where it happened", file=sys.stderr)

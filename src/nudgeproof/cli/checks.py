@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
-from nudgeproof.cli.terminal import Meter, can_print
+from nudgeproof.cli.terminal import Meter, can_print, complain
 
 if TYPE_CHECKING:
     from nudgeproof.answers import Proof
@@ -70,7 +70,7 @@ def check(arguments: argparse.Namespace) -> int:
             print(f"nudgeproof check: {error}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
         except (SpecErrors, BadInput) as error:
-            print(error, file=sys.stderr)
+            complain(error)
             failed = True
             continue
         finally:
@@ -84,7 +84,7 @@ def check(arguments: argparse.Namespace) -> int:
         try:
             write_file(arguments.json, to_json(reports).encode())
         except BadInput as error:
-            print(error, file=sys.stderr)
+            complain(error)
             failed = True
     codes = [verdict.exit_code(report.verdict) for report in reports]
     if failed:
@@ -158,7 +158,7 @@ def why(arguments: argparse.Namespace) -> int:
         print(f"nudgeproof why: {error}", file=sys.stderr)
         return verdict.EXIT_BAD_INPUT
     except (SpecErrors, BadInput) as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return verdict.EXIT_BAD_INPUT
     finally:
         meter.clear()
@@ -196,7 +196,7 @@ def audit(arguments: argparse.Namespace) -> int:
             spec = arguments.spec or str(Path(name).parent / f"{digest[:16]}.yaml")
             answer = audit_proof(read_spec(spec), hazard, subject, data)
         except (SpecErrors, BadInput) as error:
-            print(error, file=sys.stderr)
+            complain(error)
             return verdict.EXIT_BAD_INPUT
         if answer.ok:
             print(f"proved   {hazard}: {subject} ({answer.classes} classes checked)")

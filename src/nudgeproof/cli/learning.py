@@ -10,7 +10,7 @@ import sys
 from pathlib import Path
 
 from nudgeproof.cli.files import BadInput
-from nudgeproof.cli.terminal import can_print
+from nudgeproof.cli.terminal import can_print, complain
 
 _LIST = "list"
 _LONGEST_NAME = 80
@@ -44,7 +44,7 @@ def new(arguments: argparse.Namespace) -> int:
         file = arguments.output or f"{_file_name(name)}.yaml"
         _write_new(file, _name_device(habits[arguments.like], name))
     except BadInput as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return 2
     print(f"{file}: {_tell_habit(habits[arguments.like])}")
     print(

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
-from nudgeproof.cli.terminal import can_print
+from nudgeproof.cli.terminal import can_print, complain
 
 if TYPE_CHECKING:
     from nudgeproof.spec.types import Device
@@ -38,7 +37,7 @@ def draw(arguments: argparse.Namespace) -> int:
         drawn = dot.encode() if form == ".dot" else render(dot, form[1:], system_dot=arguments.dot)
         write_file(arguments.output, drawn)
     except (SpecErrors, BadInput, DrawingError) as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return 2
     return 0
 
@@ -76,6 +75,6 @@ def card(arguments: argparse.Namespace) -> int:
         else:
             print(to_text(made, arguments.ascii or not can_print("→")), end="")
     except (SpecErrors, BadInput) as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return 2
     return 0

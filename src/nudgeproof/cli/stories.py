@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import argparse
-import sys
 from pathlib import Path
 
 from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
-from nudgeproof.cli.terminal import can_print
+from nudgeproof.cli.terminal import can_print, complain
 
 
 def declare_fuzz(parser: argparse.ArgumentParser) -> None:
@@ -45,7 +44,7 @@ def fuzz(arguments: argparse.Namespace) -> int:
         if set(found) - set(known):
             write_file(name, corpus.write({*known, *found}).encode())
     except (SpecErrors, BadInput) as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return verdict.EXIT_BAD_INPUT
     buttons = tuple(button.name for button in device.buttons)
     print(show_rounds(device.name, rounds, buttons, arguments.ascii or not can_print("▁█")), end="")
@@ -88,7 +87,7 @@ def replay(arguments: argparse.Namespace) -> int:
         except NoStory as error:
             raise BadInput(f"{arguments.story}: no story to replay: {error}") from None
     except (SpecErrors, UnknownName, BadInput) as error:
-        print(error, file=sys.stderr)
+        complain(error)
         return verdict.EXIT_BAD_INPUT
     for old in retold:
         if old.finding is None:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sys
+import textwrap
 import time
 
+WIDTH = 80
 _QUIET_S = 2.0
 
 
@@ -15,6 +17,21 @@ def can_print(text: str) -> bool:
     except (UnicodeEncodeError, LookupError):
         return False
     return True
+
+
+def complain(error: object) -> None:
+    """Say what is wrong on stderr; on a terminal without breaking words at its edge, else a line for each problem."""
+    lines = str(error).splitlines()
+    if sys.stderr.isatty():
+        lines = [part for line in lines for part in _fold(line)]
+    print("\n".join(lines), file=sys.stderr)
+
+
+def _fold(line: str) -> list[str]:
+    """A line in pieces no wider than a screen; what is set in from the left quotes the spec and stays as it is."""
+    if line.startswith(" "):
+        return [line]
+    return textwrap.wrap(line, WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False) or [line]
 
 
 class Meter:

@@ -7,11 +7,10 @@ at rest in a state that sleeps.
 
 from __future__ import annotations
 
-from nudgeproof.hazards.disturbed import left_at_rest, none_stated, wider_than
+from nudgeproof.hazards.disturbed import cure_for, left_at_rest, none_stated, wider_than
 from nudgeproof.questions.ask import NotAsked, Question
-from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.questions.steps import acting, coming_on
-from nudgeproof.spec.types import Device, Outage, Source
+from nudgeproof.spec.types import Device, Source
 
 NAME = "accidental-wake"
 MEANS = "a knock, a squeeze, an event or a loss of contact, with nobody meaning it, brings the device on"
@@ -56,7 +55,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             denied="",
             held=f"with {source} alone the device never comes on, whatever the timing",
             all_held="with each of these alone the device never comes on, whatever the timing",
-            cure=CELL_CURE if isinstance(what, Outage) else CURE,
+            cure=cure_for(what, CURE),
             at=what.at,
             by=source,
             begins_in=asleep,

@@ -11,7 +11,7 @@ from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.questions.ask import NotAsked, Question, change
 from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.questions.steps import acting, at_start
-from nudgeproof.spec.outside import Sag
+from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, Outage, Source
 
 
@@ -35,7 +35,7 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
             denied="",
             held=f"with {what.name} alone the device, once on, doesn't {verb}, whatever the timing",
             all_held=f"with each of these alone the device, once on, doesn't {verb}, whatever the timing",
-            cure=CELL_CURE if isinstance(what, Outage) else cure,
+            cure=cure_for(what, cure),
             at=what.at,
             by=what.name,
             begins_in=on,
@@ -43,6 +43,17 @@ def ask_each(device: Device, name: str, bad: Test, verb: str, cure: str) -> tupl
         )
 
     return tuple(question(what) for what in device.unmeant)
+
+
+def cure_for(what: Source, usual: str) -> str:
+    """What usually helps against a source."""
+    if isinstance(what, Outage):
+        return CELL_CURE
+    if isinstance(what, Maker | Sag):
+        return (
+            f"give the event no such line in that state; if the device is for this, write `meant: true` at {what.name}"
+        )
+    return usual
 
 
 def none_stated(device: Device) -> str:

@@ -103,7 +103,7 @@ def ask_each(
             held=held(act),
             all_held=all_held,
             cure=_cure(device.state(act.state), cure),
-            at=device.state(act.state).at,
+            at=next(t.at for t in device.state(act.state).transitions if t.gesture == act.gestures[0]),
         )
         for number, act in enumerate(wanted)
     )

@@ -1,7 +1,7 @@
-"""Restarted timer: an interruption of the supply begins a countdown or an auto-off anew, and the device stays on too long.
+"""Restarted timer: something outside begins a countdown or an auto-off anew, and the device stays on too long.
 
-Asked of each state that says how long the device may stay there with nobody using it (`at most`), for each source of
-interruptions, after any use.
+Asked of each state that says how long the device may stay there with nobody using it (`at most`), for each source that
+interrupts the supply, makes events or takes the voltage of a weak cell up and down, after any use.
 """
 
 from __future__ import annotations
@@ -12,20 +12,20 @@ from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import STAY, Limit
 from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.steps import acting, being_late
-from nudgeproof.spec.types import Device, Outage, State
+from nudgeproof.spec.types import Device, Disturbance, Outage, Source, State
 from nudgeproof.units import show_us
 
 NAME = "restarted-timer"
-MEANS = "interruptions begin the time of a state anew, so that the device stays there longer than `at most`"
+MEANS = "interruptions or events begin the time of a state anew, so that the device stays there longer than `at most`"
 CURE = (
     "keep the time that has passed: count it in steps with a number variable (`every 1 min: {previous: "
     "left}`) and keep that in"
-    " memory; or come back switched off"
+    " memory; or come back switched off; an event that must not count as use takes no `restarts: true`"
 )
 SHOWN = """\
 cell       ████████████▁███████████▁████████  it rattles in its holder
 device     |on          |on         |on       the time to off begins anew"""
-ASKED_IF = "a state with `at most`, and surroundings with `cell gone`"
+ASKED_IF = "a state with `at most`, and surroundings with `cell gone`, `makes` or `cell: sags and recovers`"
 TEMPTING = (
     "a longer hold-up: it rides out short losses only; or to keep the state alone in memory: the device comes back"
     " on, and its time from the beginning"
@@ -34,24 +34,26 @@ EXACT = "exact for each source by itself, from a state with a limit, after any u
 
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
-    """One question for each state with a limit and each source of interruptions."""
-    outages = [what for what in device.surroundings if isinstance(what, Outage)]
+    """One question for each state with a limit and each source of interruptions or events."""
+    sources = [what for what in device.surroundings if not isinstance(what, Disturbance)]
     limited = [state for state in device.states if state.at_most_us is not None]
     if not limited:
         return NotAsked(NAME, "no state says how long the device may stay there (`at most: 4 h`)")
-    if not outages:
-        return NotAsked(NAME, "no surroundings interrupt the supply (`cell gone: ...`)")
-    return tuple(_question(device, state, what) for state in limited for what in outages)
+    if not sources:
+        return NotAsked(NAME, "no surroundings interrupt the supply (`cell gone: ...`) or make events")
+    return tuple(_question(device, state, what) for state in limited for what in sources)
 
 
-def _question(device: Device, state: State, what: Outage) -> Question:
+def _question(device: Device, state: State, what: Source) -> Question:
     assert state.at_most_us is not None
     most = show_us(state.at_most_us)
     limit = Limit(STAY, state.at_most_us, (state.name,))
+    interrupts = isinstance(what, Outage)
+    others = tuple(name for name in device.meant if name != what.name)
     return Question(
         hazard=NAME,
         subject=f"{state.name}, {what.name}",
-        environment=Environment((what.name,), history_of(device), (state.name,), watched=True, limit=limit),
+        environment=Environment((what.name,), history_of(device), (state.name,), watched=interrupts, limit=limit),
         looked_for=being_late,
         unwanted=True,
         came_up=(acting(what.name, frozenset({state.name})),),
@@ -62,7 +64,7 @@ def _question(device: Device, state: State, what: Outage) -> Question:
         cure=CURE,
         at=state.at,
         by=what.name,
-        wider=(Environment((what.name, *device.meant), watched=True, gestures=True, limit=limit), being_late)
-        if can_stand_in(device)
+        wider=(Environment((what.name, *others), watched=True, gestures=True, limit=limit), being_late)
+        if interrupts and can_stand_in(device)
         else None,
     )

@@ -7,6 +7,7 @@ device must start as it would with a blank memory instead.
 from __future__ import annotations
 
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.memory import FOUND_STALE
 from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.steps import starting, starting_unlike_blank
 from nudgeproof.spec.types import Device
@@ -44,7 +45,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         Question(
             hazard=NAME,
             subject="first start of new firmware",
-            environment=Environment(stale=True),
+            environment=Environment(found=FOUND_STALE),
             looked_for=starting_unlike_blank(device),
             unwanted=True,
             came_up=(starting,),

@@ -46,8 +46,8 @@ class Environment:
     said). `watched`: the ledger of kept values takes part. `gestures`: instead of
     buttons and whoever presses them, any gesture at any moment (see `parts.gestures`). `acts`: after the history one of
     these is performed (see `parts.performer`). `train`: a train of presses within bounds (see `parts.train`).
-    `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `stale`: the device has
-    just got power, and its memory was written by an older firmware. `trailed`: the trail of the states where the device
+    `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `found`: the device has
+    just got power, and finds its memory so (see `parts.memory`). `trailed`: the trail of the states where the device
     rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
     `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
     chatters. `before`: sources that took part in the history, and do no more.
@@ -64,7 +64,7 @@ class Environment:
     train: Train | None = None
     limit: Limit | None = None
     settles: bool = False
-    stale: bool = False
+    found: str = ""
     trailed: bool = False
     held: str = ""
     only: str = ""
@@ -75,6 +75,9 @@ class Environment:
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
         words = {PERSON: "the person's presses", ANYTHING: "any press of any length"}
+        if self.found:
+            start = f"a start with {self.found} memory"
+            return f"{start}, and {' and '.join(self.sources)}" if self.sources else start
         if self.held:
             return f"{self.held} held while power comes up"
         who = " and ".join(words.get(source, source) for source in self.sources)
@@ -101,7 +104,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """
     buttons = tuple(button.name for button in device.buttons)
     latched = device.supply.latch if device.supply is not None else None
-    begins_off = environment.stale or bool(environment.held) or device.state(device.initial).unpowered
+    begins_off = bool(environment.found or environment.held) or device.state(device.initial).unpowered
     can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
@@ -130,7 +133,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
-        parts.append(memory(device, environment.stale, unknown=bool(environment.held)))
+        parts.append(memory(device, environment.found, unknown=bool(environment.held)))
     if can_lose_power and environment.watched and device.memory is not None:
         parts.append(ledger(device))
     if environment.limit is not None:
@@ -199,11 +202,11 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
         assert device.power_up is not None
         return [cell_put_in(environment.held, device.power_up)]
     latched = device.supply is not None and device.supply.latch is not None
-    if not outages and not environment.stale and not latched:
+    if not outages and not environment.found and not latched:
         return []
     if device.supply is None or device.power_up is None:
         raise KeyError("supply")
-    start = "starting" if environment.stale else "off" if device.state(device.initial).unpowered else "up"
+    start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
     return [supply(device.supply, device.power_up, outages, start)]
 
 

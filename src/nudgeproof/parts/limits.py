@@ -14,8 +14,9 @@ from nudgeproof.parts.changes import meets, reads_of
 from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.rest import quiet_names
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
-from nudgeproof.parts.supply import RESET
+from nudgeproof.parts.supply import POWERED, RESET
 from nudgeproof.spec.types import Condition, Device
 from nudgeproof.units import FOREVER
 
@@ -111,15 +112,17 @@ def _sleep(what: Limit) -> Part:
 
 
 def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
-    """Local state: out, in or late."""
+    """Local state: out, in, late, or over: the time passed without power, so it is late if the state comes back."""
     (state,) = what.states
-    named = [transition.gesture for transition in device.state(state).transitions]
-    used = {f"event {name}" if name in device.event_names else f"gesture {name}" for name in named}
+    named = (transition.gesture for transition in device.state(state).transitions)
+    used = {f"gesture {name}" for name in named if name not in device.event_names}
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         return (_timer(what),) if local == "in" else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        if can_lose_power and not reads[POWERED]:
+            return (Choice("over"),)
         return (Choice(LATE_NOW, says=f"the longest time in {state} is over"),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
@@ -127,6 +130,13 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
             return (Choice(local),)
         if reads["state"] != state:
             return (Choice("out"),)
+        if local == "over":
+            is_back = bool(reads[POWERED])
+            return (
+                (Choice(LATE_NOW, says=f"the device is in {state} again after its longest time"),)
+                if is_back
+                else (Choice(local),)
+            )
         restored = can_lose_power and reads[RESTORED] is not None
         is_use = local == "out" or (signal in used and not restored)
         return (Choice("in", restart=("the limit",) if is_use else ()),)
@@ -137,7 +147,7 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
         start="in" if device.initial == state else "out",
         publishes=(LATE_NOW,),
         shown=_is_late,
-        reads=("state", *((RESTORED,) if can_lose_power else ())),
+        reads=("state", *((RESTORED, POWERED) if can_lose_power else ())),
         armed=armed,
         expired=expired,
         takes={
@@ -155,15 +165,17 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
 
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
-    the values of all variables and whether the processor sleeps. Publishes `settling`.
+    the values of all variables, whether the processor sleeps, and which buttons read down or have a pattern pending.
+    Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
+    pending = quiet_names(button.name for button in device.buttons)
     held = tuple(held_by(source, button) for source, button in stuck)
     quiet = tuple(f"quiet {button.name}" for button in device.buttons)
 
     def now(reads: Reads) -> tuple[Value, ...]:
-        return (reads["state"], *(reads[name] for name in values), reads[SLEEPING])
+        return (reads["state"], *(reads[name] for name in (*values, *pending)), reads[SLEEPING])
 
     def alone(reads: Reads) -> bool:
         return bool(reads[LEFT]) and all(reads[name] for name in (*held, *quiet))
@@ -194,7 +206,7 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
         start=("watching",),
         publishes=(SETTLES,),
         shown=shown,
-        reads=(LEFT, "state", *values, SLEEPING, *held, *quiet),
+        reads=(LEFT, "state", *values, *pending, SLEEPING, *held, *quiet),
         armed=armed,
         expired=expired,
         takes={CHANGED: (), ASLEEP: (), READY: ()},

@@ -23,6 +23,7 @@ BLANK = "(blank)"
 DAMAGED = "(damaged)"
 GARBAGE = "(garbage)"
 STALE = "(of an older firmware)"
+FOUND_BLANK, FOUND_DAMAGED, FOUND_STALE = "blank", "damaged", "of an older firmware"
 
 Snapshot = tuple[str, ...]
 
@@ -71,9 +72,9 @@ def whole(device: Device) -> tuple[str, ...]:
     return ("state", *(variable.name for variable in device.variables))
 
 
-def memory(device: Device, is_stale: bool = False, unknown: bool = False) -> Part:
-    """The part for the memory; `is_stale`: what it holds at first was written by an older firmware; `unknown`: it may be
-    whatever the device may ever have left there.
+def memory(device: Device, found: str = "", unknown: bool = False) -> Part:
+    """The part for the memory. `found`: at first it is `FOUND_BLANK`, as it also is without a word, `FOUND_DAMAGED`, or
+    `FOUND_STALE`, which is written by an older firmware; `unknown`: it may be whatever the device may ever have left there.
 
     Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start` and, where the
     firmware is deaf meanwhile, `writes` and `wrote`. Publishes `restored` (what the start read: a snapshot, blank or
@@ -81,8 +82,8 @@ def memory(device: Device, is_stale: bool = False, unknown: bool = False) -> Par
     """
     deaf = writes_deaf(device)
     rules = device.memory
-    first = STALE if is_stale else BLANK
-    cells: tuple[Value, ...] = ((first,) if _is_record(rules) else (first,) * len(rules.keeps)) if rules else ()
+    held = {FOUND_STALE: STALE, FOUND_DAMAGED: DAMAGED}.get(found, BLANK)
+    cells: tuple[Value, ...] = () if rules is None else _stored(rules, held)
     line = rules.at.line if rules is not None else 0
     keeps = rules.keeps if rules is not None else ()
 
@@ -260,7 +261,7 @@ def _stored(rules: Memory, held: Value) -> tuple[Value, ...]:
         return (held,)
     if isinstance(held, tuple):
         return held
-    return (BLANK if held == BLANK else GARBAGE,) * len(rules.keeps)
+    return (GARBAGE if held == DAMAGED else held,) * len(rules.keeps)
 
 
 def _first_value(device: Device, name: str) -> str:

@@ -34,7 +34,7 @@ PERFORMED = "performed"
 FINISHED = "finished"
 SEEN = "seen"
 
-OPEN, STARTED_UP, DONE, OTHER, LATE = "open", "started", "done", "other", "late"
+OPEN, STARTED_UP, STAYING, DONE, OTHER, LATE = "open", "started", "staying", "done", "other", "late"
 LAPSED_MEANWHILE, EXCUSED = "lapsed", "excused"
 
 
@@ -45,7 +45,8 @@ class Act:
     `target`: the state or group that is to be reached, "" if it is enough that the firmware sees the gestures; `ending`:
     with which values. `within_us`: by when, from the first contact edge on; 0 for no limit. `answer_us`: how long after the
     person's last edge that is needed the firmware may take to see the last gesture; 0 for no limit. `narrow`: pause and
-    length of each press within tighter spans than the habits'. `condition`: begun only where it holds.
+    length of each press within tighter spans than the habits'. `condition`: begun only where it holds. `stay_us`: for how
+    long the target must not be left once it is reached; 0 if that doesn't matter.
     """
 
     state: str
@@ -56,6 +57,7 @@ class Act:
     narrow: tuple[tuple[Span, Span], ...] = ()
     condition: Condition | None = None
     ending: Condition | None = None
+    stay_us: int = 0
 
     def __str__(self) -> str:
         return f"{', '.join(self.gestures)} in {self.where}"
@@ -224,7 +226,8 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
 
     Local state: (act, gestures seen, what became of it). `open`: not yet anything; `started`: not yet anything, but the act
     switched the device on, so that a timeout is none of the starting state; `done`; `other`: the firmware saw another
-    gesture, or one more; `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started;
+    gesture, or one more, or it left the target too soon; `staying`: it is in the target, and must be for some time yet;
+    `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started;
     `excused`: a timeout of the starting state fell due meanwhile, or time has changed what it began with. Publishes
     `seen`.
     """
@@ -240,6 +243,9 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         act, _, became = _split(local)
+        if became == STAYING:
+            # Leaving just then is in time; before that both orders are looked at.
+            return (Timer("stays", acts[act].stay_us - 1, acts[act].stay_us - 1),)
         if act < 0 or became not in (OPEN, STARTED_UP, LAPSED_MEANWHILE):
             return ()
         timers = []
@@ -251,6 +257,8 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         act, count, _ = _split(local)
+        if timer == "stays":
+            return (Choice((act, count, DONE)),)
         says = "the time for an answer is over" if timer == "answer limit" else "the time that was promised is over"
         return (Choice((act, count, LATE), says=says),)
 
@@ -263,8 +271,10 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
         if became == DONE:
             more = signal in gestures_seen and not acts[act].target and signal not in repeating[act]
             return (Choice((act, count, OTHER if more else DONE)),)
+        if became == STAYING:
+            return (Choice((act, count, became if reached(act, reads) else OTHER)),)
         if signal in (CHANGED, STEPPED) and reached(act, reads):
-            return (Choice((act, count, DONE)),)
+            return (Choice((act, count, STAYING if acts[act].stay_us else DONE)),)
         if signal == CHANGED:
             return (Choice(local),)
         if signal == STARTED:
@@ -280,7 +290,8 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
         if became not in (OPEN, STARTED_UP) or (count < len(gestures) and signal not in _seen(gestures[count])):
             return (Choice((act, count, became if acts[act].target else OTHER)),)
         finished = count + 1 >= len(gestures) and (not acts[act].target or reached(act, reads))
-        return (Choice((act, min(count + 1, len(gestures)), DONE if finished else OPEN)),)
+        ended = STAYING if acts[act].stay_us else DONE
+        return (Choice((act, min(count + 1, len(gestures)), ended if finished else OPEN)),)
 
     return Part(
         name="witness",

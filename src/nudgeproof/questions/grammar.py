@@ -2,9 +2,9 @@
 
 The grammar is `GRAMMAR`; names are those of the spec and may contain blanks.
 
-The same as keys, one of seven sets: `{by, never reaches, with?, together?, in use?}`,
+The same as keys, one of eight sets: `{by, never reaches, with?, together?, in use?}`,
 `{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`,
-`{from, gestures, takes, through, within?}`, `{from, gestures, answers within}`,
+`{from, gestures, takes, through, within?}`, `{from, gestures, stays in, for}`, `{from, gestures, answers within}`,
 `{left alone, reaches, within}`, `{always shows, in, with?}`.
 """
 
@@ -13,6 +13,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from typing import Final, NoReturn
 
@@ -20,23 +21,24 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode, is_at_start, mode_of
-from nudgeproof.questions.promises import IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
+from nudgeproof.questions.promises import FIRST_STARTS, IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
 GRAMMAR: Final = """\
-promise  = ( never | keeps | reaches | takes | answers | settles | shows ) ;
+promise  = ( never | keeps | reaches | takes | stays | answers | settles | shows ) ;
 never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
 keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
 reaches  = "from ", mode, ", ", doing, " reaches ", mode, [ " within ", time ] ;
 takes    = "from ", place, ", ", doing, " takes ", variable, " from ", value, " to ", value, { " to ", value },
            [ " within ", time ] ;
+stays    = "from ", mode, ", ", doing, " stays in ", mode, " for ", time ;
 answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
 settles  = "left alone, ", mode, " reaches ", mode, " within ", time ;
 shows    = mode, " always shows ", words ;
 doing    = ( gesture | event ), { ", ", ( gesture | event ) } ;
 sources  = source, { " and ", source }, [ ", together," ] ;
-source   = name of surroundings | "person" | "anything" ;
+source   = name of surroundings | "person" | "anything" | "blank memory" | "damaged memory" ;
 mode     = place, [ " with ", variable, " ", value ] ;
 place    = state | group ;
 kept     = "state" | variable ;
@@ -55,6 +57,7 @@ _SETS = (
     ("left alone", "reaches", "within"),
     ("in", "always shows", "with"),
     ("from", "gestures", "takes", "through", "within"),
+    ("from", "gestures", "stays in", "for"),
 )
 _NEEDED = (
     ("by", "never reaches"),
@@ -64,6 +67,7 @@ _NEEDED = (
     ("left alone", "reaches", "within"),
     ("in", "always shows"),
     ("from", "gestures", "takes", "through"),
+    ("from", "gestures", "stays in", "for"),
 )
 _LISTS = ("by", "never changes", "gestures", "through")
 
@@ -107,6 +111,8 @@ class _Reader:
             return self._answers(state, gestures.split(", "), within)
         if text.startswith("from ") and " takes " in text and " from " in text.partition(" takes ")[2]:
             return self._takes_sentence(text)
+        if text.startswith("from ") and " stays in " in text:
+            return self._stays_sentence(text)
         if text.startswith("from ") and " reaches " in text:
             return self._reaches_sentence(text)
         if text.startswith("left alone, ") and " reaches " in text:
@@ -143,6 +149,12 @@ class _Reader:
         values, _, within = rest.partition(" within ")
         return self._takes(state, gestures.split(", "), variable, values.split(" to "), within)
 
+    def _stays_sentence(self, text: str) -> Reaches:
+        left, _, right = text.removeprefix("from ").partition(" stays in ")
+        state, _, gestures = left.partition(", ")
+        target, _, lasting = right.rpartition(" for ")
+        return self._stays(state, gestures.split(", "), target or right, lasting if target else "")
+
     def from_keys(self, text: PromiseText) -> Promise:
         keys = {name: words for name, words, _ in text.keys}
         known = sorted({name for names in _SETS for name in names})
@@ -167,6 +179,8 @@ class _Reader:
             return self._shows(_with(keys["in"][0], keys), keys["always shows"][0])
         if fitting[0] == 6:
             return self._takes(keys["from"][0], keys["gestures"], keys["takes"][0], keys["through"], within)
+        if fitting[0] == 7:
+            return self._stays(keys["from"][0], keys["gestures"], keys["stays in"][0], keys["for"][0])
         together, in_use = self._truth(keys, "together"), self._truth(keys, "in use")
         if fitting[0] == 1:
             return self._keeps(keys["by"], together, keys["never changes"], in_use)
@@ -180,6 +194,7 @@ class _Reader:
 
     def _never(self, sources: Sequence[str], together: bool, mode: str, in_use: bool) -> Never:
         self._check_sources(sources)
+        self._check_first_start(sources, together, "after a use there is no such start" if in_use else "")
         found = self._mode(mode)
         if not in_use and is_at_start(self.device, found):
             self.fail(
@@ -189,6 +204,7 @@ class _Reader:
 
     def _keeps(self, sources: Sequence[str], together: bool, names: Sequence[str], in_use: bool) -> Keeps:
         self._check_sources(sources)
+        self._check_first_start(sources, together, "nothing was kept that could change")
         known = ["state", *(variable.name for variable in self.device.variables)]
         for name in names:
             if name not in known:
@@ -210,6 +226,13 @@ class _Reader:
             for name in resting
         )
         return Reaches(begin, acts, found, (), self.at)
+
+    def _stays(self, start: str, gestures: Sequence[str], target: str, lasting: str) -> Reaches:
+        if not lasting:
+            self.fail("the promise has no `for`", "it says how long the device must stay", "add such as `for 25 s`")
+        promise = self._reaches(start, gestures, target, lasting)
+        acts = tuple(replace(act, within_us=0, stay_us=act.within_us) for act in promise.acts)
+        return replace(promise, acts=acts)
 
     def _takes(self, place: str, gestures: Sequence[str], variable: str, values: Sequence[str], within: str) -> Reaches:
         known = [one.name for one in self.device.variables]
@@ -326,7 +349,7 @@ class _Reader:
             self._unknown("state", name, names)
 
     def _check_sources(self, sources: Sequence[str]) -> None:
-        known = [*(source.name for source in self.device.surroundings), PERSON, ANYTHING]
+        known = [*(source.name for source in self.device.surroundings), PERSON, ANYTHING, *FIRST_STARTS]
         for source in sources:
             if source not in known:
                 self._unknown("source of presses", source, known)
@@ -334,8 +357,26 @@ class _Reader:
                 self._fail_for_person()
         if len(set(sources)) != len(sources):
             self.fail("the promise names a source twice", "it can act only once at a time", "name it once")
-        if ANYTHING in sources and len(sources) > 1:
+        if ANYTHING in sources and set(sources) - {ANYTHING, *FIRST_STARTS}:
             self.fail("`anything` covers every other source", "they would add nothing", "name `anything` alone")
+
+    def _check_first_start(self, sources: Sequence[str], together: bool, senseless: str) -> None:
+        """Where the device gets power and finds its memory blank or damaged; `senseless`: why there is no such promise."""
+        found = [source for source in sources if source in FIRST_STARTS]
+        if not found:
+            return
+        if self.device.power_up is None:
+            self.fail(f"the promise is about a start with {found[0]}", "the spec has no `power up` that says where it leads",
+                      "add `power up`, or promise something else")  # fmt: skip
+        if self.device.supply is None:
+            self.fail(f"the promise is about a start with {found[0]}", "the spec has no `supply` section, so it isn't said"
+                      " how the device gets power", "add such as `supply: {hold-up: 5 ms}`")  # fmt: skip
+        if senseless:
+            self.fail(
+                f"`{found[0]}` is how the device starts", senseless, f"write `{found[0]} never reaches ...` alone"
+            )
+        if len(found) > 1 and together:
+            self.fail("memory is found in one way", "blank and damaged exclude each other", "write two promises")
 
     def _fail_for_person(self) -> NoReturn:
         cure = "add `person: {tap: 60 to 350 ms, between: 80 to 220 ms}`"

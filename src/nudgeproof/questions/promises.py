@@ -14,6 +14,7 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import REACH, Limit
+from nudgeproof.parts.memory import FOUND_BLANK, FOUND_DAMAGED
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import LATE, Act
 from nudgeproof.questions.ask import Mode, Question, after_anything, change, needed_before, users
@@ -25,6 +26,7 @@ from nudgeproof.questions.steps import (
     ending_as,
     entering,
     failing,
+    starting,
     starting_otherwise,
     stepping_otherwise,
     succeeding,
@@ -36,6 +38,8 @@ HAZARD = "promise"
 CELL_CURE = "keep it in memory, in two copies, written at once, with a hold-up longer than a write; or hold up longer"
 _CURE = "ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance"
 IN_USE = ", while someone uses it"
+FIRST_STARTS = {"blank memory": FOUND_BLANK, "damaged memory": FOUND_DAMAGED}
+"""What may stand for a source: the device gets power and finds its memory so."""
 _ANY_TIMING = "kept, whatever the timing"
 
 
@@ -81,8 +85,9 @@ class Keeps:
 class Reaches:
     """From rest in a mode, or in any state of a group, gestures done as the person does them always lead to a mode.
 
-    A gesture may also be an event. `acts`: one for each state to begin in; they differ in nothing else. `through`: not into
-    one mode, but a variable from each of these values to the next, the place staying the same; one act for each of these.
+    A gesture may also be an event. With `stay_us` of the acts it must not be left before that time. `acts`: one for each
+    state to begin in; they differ in nothing else. `through`: not into one mode, but a variable from each of these values
+    to the next, the place staying the same; one act for each of these.
     """
 
     start: Mode
@@ -104,6 +109,8 @@ class Reaches:
         """What must come of it, in words."""
         if self.through:
             return f"takes {self.target.variable} from {' to '.join(self.through)}{_within(self.acts[0])}"
+        if self.acts[0].stay_us:
+            return f"stays in {self.target} for {show_us(self.acts[0].stay_us)}"
         return f"reaches {self.target}{_within(self.acts[0])}"
 
     @property
@@ -111,6 +118,8 @@ class Reaches:
         """What may come of it instead, in words."""
         if self.through:
             return f"may not take {self.target.variable} from {' to '.join(self.through)}{_within(self.acts[0])}"
+        if self.acts[0].stay_us:
+            return f"may not stay in {self.target} for {show_us(self.acts[0].stay_us)}"
         return f"may not reach {self.target}{_within(self.acts[0])}"
 
 
@@ -186,7 +195,9 @@ def _ask(device: Device, promise: Promise, performing: Environment) -> tuple[Que
 def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...]) -> Question:
     outages = {what.name for what in device.surroundings if isinstance(what, Outage)}
     interrupts = any(source in outages for source in group)
-    environment = Environment(group)
+    found = next((source for source in group if source in FIRST_STARTS), "")
+    acts = tuple(source for source in group if source != found)
+    environment = Environment(acts, found=FIRST_STARTS.get(found, ""))
     wider: Environment | None = None
     if promise.in_use:
         who = ANYTHING if device.person is None else PERSON
@@ -213,14 +224,14 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         environment=environment,
         looked_for=looked_for,
         unwanted=True,
-        came_up=tuple(acting(source) for source in group),
+        came_up=(*(acting(source) for source in acts), *((starting,) if found else ())),
         told=lambda before, after: f"{who} {may} ({change(before, after)})",
         denied="",
         held=_kept(promise),
         all_held=_kept(promise),
         cure=CELL_CURE if interrupts else _CURE,
         at=promise.at,
-        wider=(wider, looked_for) if wider is not None else None,
+        wider=(wider, looked_for) if wider is not None else after_anything(device, environment, looked_for),
     )
 
 

@@ -13,7 +13,7 @@ from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
-from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN
+from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN, STAYING
 from nudgeproof.parts.rest import is_at_rest
 from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
@@ -239,7 +239,7 @@ def missing(device: Device, act: int) -> Test:
         after = move.situation
         if model.publishes(EVENT_WAITS) and model.value(after, EVENT_WAITS):
             return False
-        if model.value(after, ACT) != act or model.value(after, SEEN) in (DONE, EXCUSED, OTHER, LATE):
+        if model.value(after, ACT) != act or model.value(after, SEEN) in (STAYING, DONE, EXCUSED, OTHER, LATE):
             return False
         return bool(model.value(after, PERFORMED)) and is_at_rest(partial(model.value, after), names)
 

@@ -82,6 +82,11 @@ PROMISE_FORMS: Final = (
         "from glowing, tap takes beam from low to high to slow blink to low",
     ),
     (
+        "from STATE, GESTURES stays in STATE for TIME",
+        "the gestures lead there, and with nobody doing any more it isn't left before that time",
+        "from glowing, tap stays in glowing for 2 s",
+    ),
+    (
         "from STATE, GESTURES answers within TIME",
         "the gestures, done as the person does them, are seen in time, from the last release or for a hold from its press",
         "from glowing, tap answers within 700 ms",
@@ -180,8 +185,9 @@ def _tell_promises() -> list[str]:
     for grammar, says, example in PROMISE_FORMS:
         lines += ["", *_wrap(grammar, "  "), *_wrap(says, "    "), *_wrap(f"- {example}", "    ")]
     rest = (
-        "Names are those of the spec. SOURCES are names of `surroundings`, `person`, or `anything` (any press of any"
-        " length), with `and` between them. A promise may also be written as keys:"
+        "Names are those of the spec. SOURCES are names of `surroundings`, `person`, `anything` (any press of any"
+        " length), `blank memory` or `damaged memory` (power comes, and the first start finds it so), with `and` between"
+        " them. A promise may also be written as keys:"
     )
     lines += ["", *_wrap(rest, "  ")]
     for example in (
@@ -189,6 +195,7 @@ def _tell_promises() -> list[str]:
         "- {by: cell rattle, never changes: [state, beam], in use: yes}",
         "- {from: glowing, gestures: tap then hold, reaches: stowed, within: 3.5 s}",
         "- {from: glowing, gestures: tap, takes: beam, through: [low, high, low]}",
+        "- {from: glowing, gestures: tap, stays in: glowing, for: 2 s}",
         "- {from: glowing, gestures: tap, answers within: 700 ms}",
         "- {left alone: armed, reaches: stowed, within: 3.5 s}",
         "- {in: glowing, always shows: beam}",

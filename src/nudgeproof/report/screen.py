@@ -64,6 +64,8 @@ def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
         command, why = "check --cures SPEC", "tries changes of the spec that cure it"
     elif worst.verdict is Verdict.BROKEN and worst.story is not None:
         command, why = f"replay {worst.hazard} SPEC", "tells every step"
+    elif worst.verdict is Verdict.UNDECIDED and report.at_most:
+        command, why = "fuzz SPEC", "tries random presses; it can find a failure, and never proves that there is none"
     elif worst.verdict is Verdict.UNDECIDED:
         command, why = "check --effort deep SPEC", "looks further"
     else:
