@@ -145,7 +145,7 @@ class Answers:
 
     def _answer_calmly(self, environment: Environment, cases: Sequence[Case]) -> list[Case]:
         """Answer those that only need something to happen from runs without chatter, if it happens there; the others."""
-        wanting = [c for c in cases if not c.accepted and (id(c.question) in self._settled or not c.question.unwanted)]
+        wanting = [c for c in cases if id(c.question) in self._settled or not c.question.unwanted]
         if not wanting:
             return list(cases)
         calm = replace(environment, calm=True)

@@ -10,6 +10,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from random import Random
 
+from nudgeproof.parts.changes import change, touched
+from nudgeproof.parts.performer import can_perform
+from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device, State, Transition
+
 NAMES = ("stowed", "armed", "glowing", "blinking", "resting")
 
 
@@ -68,6 +73,7 @@ class _Drawing:
         self._accepts(kinds, sources)
         self._promises(kinds, sources, variables)
         self._outputs(kinds)
+        self._promise_acts()
         return Sketch(self.seed, "\n".join(self.lines) + "\n", frozenset(self.features))
 
     def _has(self, feature: str, chance: float) -> bool:
@@ -436,6 +442,54 @@ class _Drawing:
                 f"  - {{hazard: {self.rng.choice(hazards)}, by: [{self.rng.choice(sources)}], "
                 f"in: {self.rng.choice(on)}, why: it is wanted, who: maker, granted: 2026-11-20}}"
             )
+
+    def _promise_acts(self) -> None:
+        """Promises about what gestures, events, time and a start lead to, drawn apart and from the device as it is read."""
+        rng = Random(f"{self.seed}/promised")
+        device = read_device("\n".join(self.lines) + "\n", "drawn.yaml")
+        sentences = []
+        resting = [state for state in device.states if not state.waiting and state.transitions]
+        if device.person is not None and resting and rng.random() < 0.6:
+            state = rng.choice(resting)
+            line = rng.choice(state.transitions)
+            done = line.gesture
+            if done in device.event_names or can_perform(device.person, device.gesture(done)):
+                self.features.add("promised acts")
+                sentences.append(self._promised_act(rng, device, state, line))
+        timed = [state for state in device.states if any(timeout.target for timeout in state.timeouts)]
+        if timed and rng.random() < 0.3:
+            state = rng.choice(timed)
+            ends = [t for t in state.timeouts if t.target is not None and t.target != state.name]
+            if ends:
+                self.features.add("promised times")
+                within = rng.choice(("3 s", "20 s", "12 min"))
+                sentences.append(f"left alone, {state.name} reaches {rng.choice(ends).target} within {within}")
+        on = [state.name for state in device.states if state.is_on and state.name != device.initial]
+        if device.supply is not None and on and rng.random() < 0.5:
+            self.features.add("promised starts")
+            sentences.append(f"{rng.choice(('blank', 'damaged'))} memory never reaches {rng.choice(on)}")
+        if sentences and "promises:" not in self.lines:
+            self.lines.append("promises:")
+        where = self.lines.index("promises:") + 1 if sentences else 0
+        self.lines[where:where] = [f"  - {sentence}" for sentence in sentences]
+
+    def _promised_act(self, rng: Random, device: Device, state: State, line: Transition) -> str:
+        """What a line does, or not quite."""
+        target = line.target or state.name
+        variables = [variable for variable in device.variables if variable.name in touched(device, line)]
+        if not variables:
+            if rng.random() < 0.5:
+                self.features.add("promised to stay")
+                return f"from {state.name}, {line.gesture} stays in {target} for {rng.choice(('300 ms', '2 s'))}"
+            return f"from {state.name}, {line.gesture} reaches {target}"
+        self.features.add("promised values")
+        variable = rng.choice(variables)
+        first = rng.choice(variable.values)
+        values = {one.name: one.first for one in device.variables} | {variable.name: first}
+        last = change(device, line, values)[variable.name]
+        if target == state.name and rng.random() < 0.5:
+            return f"from {state.name}, {line.gesture} takes {variable.name} from {first} to {last}"
+        return f"from {state.name} with {variable.name} {first}, {line.gesture} reaches {target} with {variable.name} {last}"
 
     def _promises(self, kinds: dict[str, str], sources: tuple[str, ...], variables: tuple[str, ...]) -> None:
         if not self._has("promises", 0.3):

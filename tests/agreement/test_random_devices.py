@@ -50,6 +50,7 @@ FEATURES = frozenset(
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
         *("outputs", "busy", "deaf"),
+        *("promised acts", "promised values", "promised times", "promised starts"),
         *(
             f"gesture {name}"
             for name in ("tap", "two taps", "hold", "tap then hold", "long hold", "hold then tap", "row")

@@ -79,4 +79,7 @@ def test_a_start_that_gives_up_is_no_excuse() -> None:
     for given, verdict in ((device, Verdict.HOLDS), (changed, Verdict.BROKEN)):
         found = {(f.hazard, f.subject): f for f in check(given, only=["missed-gesture", "promise"]).findings}
         assert found["missed-gesture", "hold in off"].verdict is verdict
-        assert found["promise", "from off, hold reaches measuring within 1.1 s"].verdict is verdict
+        assert (
+            found["promise", "from off with unit grade, hold reaches measuring with unit grade within 1.1 s"].verdict
+            is verdict
+        )

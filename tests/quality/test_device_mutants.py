@@ -10,7 +10,8 @@ CAUGHT = {
     "rain-cover-light": (
         "line out: armed, after 3 s with pad open",
         "line out: glowing, after 4 h",
-        "gesture: two taps, one press fewer",
+        "misheard: glowing, tap then hold by hold",
+        "change of values: glowing, tap, stepped the other way",
     ),
     "seed-tray-timer": ("line out: watering, stop", "line out: watering, more"),
     "moisture-meter": (
@@ -18,7 +19,7 @@ CAUGHT = {
         "line out: starting, after 700 ms",
         "line out: measuring, hold",
         "waiting: starting",
-        "gesture: tap, a tap first",
+        "change of values: measuring, cell fine, warning not set",
     ),
     "trail-counter": ("other target: counting, footfall -> showing", "line out: counting, hold"),
 }
@@ -43,8 +44,7 @@ def test_mutants_are_the_same_each_time_and_differ_from_their_device() -> None:
 
 
 def test_a_survivor_keeps_every_promise_by_certificates_that_are_audited() -> None:
-    """The tap steps a unit that has two values: there and back are the same, so it can't be told from the device."""
-    name = "change of values: measuring, tap, stepped the other way"
-    (found,) = (mutant for mutant in mutants("moisture-meter") if mutant.name == name)
-    assert load("moisture-meter").variables[0].wraps
+    """Both values are written in one record, so their order makes no difference."""
+    name = "keeps: the other way round"
+    (found,) = (mutant for mutant in mutants("rain-cover-light") if mutant.name == name)
     assert audited(found.device) > 0

@@ -220,9 +220,11 @@ def test_a_gesture_may_be_promised_to_keep_the_device_on(lasting: str, restarts:
 
 def test_what_must_stay_may_not_be_left_by_a_value_either() -> None:
     good = GOOD.replace("tap: {next: beam}", "tap: {next: beam, restarts: true}")
-    back = good.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}, after 10 s: stowed")
+    back = GOOD.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}")
+    stays = GOOD.replace("after 4 h: stowed", "every 1 s: {set: {beam: high}}")
     promise = "from glowing with beam low, tap stays in glowing with beam high for 500 ms"
     assert verdicts(back, promise) == ["BROKEN"]
+    assert verdicts(stays, promise) == ["HOLDS"]
     assert verdicts(good, promise, promise.replace("500 ms", "4 h")) == ["HOLDS", "BROKEN"]
     assert verdicts(GOOD, promise) == ["BROKEN"]
 

@@ -48,6 +48,7 @@ def test_every_symbol_of_a_grammar_is_explained_or_a_name_of_the_spec() -> None:
         "group",
         "variable",
         "value",
+        "event",
         "whole",
         "number",
         "name",

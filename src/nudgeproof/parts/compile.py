@@ -76,7 +76,7 @@ class Environment:
         """In words, as printed beside a verdict."""
         words = {PERSON: "the person's presses", ANYTHING: "any press of any length"}
         if self.found:
-            start = f"a start with {self.found} memory"
+            start = f"a start, memory {self.found}"
             return f"{start}, and {' and '.join(self.sources)}" if self.sources else start
         if self.held:
             return f"{self.held} held while power comes up"

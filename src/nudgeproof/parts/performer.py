@@ -273,16 +273,16 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             return (Choice((act, count, OTHER if more else DONE)),)
         if became == STAYING:
             return (Choice((act, count, became if reached(act, reads) else OTHER)),)
+        if signal == STEPPED and count == 0:
+            # Time alone has changed something, perhaps what the act began with.
+            overtaken = became == OPEN and not acts[act].is_met(reads)
+            return (Choice((act, count, EXCUSED if overtaken else became)),)
         if signal in (CHANGED, STEPPED) and reached(act, reads):
             return (Choice((act, count, STAYING if acts[act].stay_us else DONE)),)
-        if signal == CHANGED:
+        if signal in (CHANGED, STEPPED):
             return (Choice(local),)
         if signal == STARTED:
             return (Choice((act, count, STARTED_UP if count == 0 and became == OPEN else became)),)
-        if signal == STEPPED:
-            # Time alone has changed what the act began with.
-            overtaken = count == 0 and became == OPEN and not acts[act].is_met(reads)
-            return (Choice((act, count, EXCUSED if overtaken else became)),)
         if signal == LAPSED:
             is_excused = count == 0 and became not in (STARTED_UP, LAPSED_MEANWHILE)
             return (Choice((act, count, EXCUSED if is_excused else LAPSED_MEANWHILE)),)

@@ -30,8 +30,8 @@ promise  = ( never | keeps | reaches | takes | stays | answers | settles | shows
 never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
 keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
 reaches  = "from ", mode, ", ", doing, " reaches ", mode, [ " within ", time ] ;
-takes    = "from ", place, ", ", doing, " takes ", variable, " from ", value, " to ", value, { " to ", value },
-           [ " within ", time ] ;
+takes    = "from ", place, ", ", doing, " takes ", variable, " from ", steps, [ " within ", time ] ;
+steps    = value, " to ", value, { " to ", value } ;
 stays    = "from ", mode, ", ", doing, " stays in ", mode, " for ", time ;
 answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
 settles  = "left alone, ", mode, " reaches ", mode, " within ", time ;
