@@ -155,9 +155,17 @@ def _fill_in_person(root: Mapping, key: Words, notes: Notes) -> Mapping:
     elif isinstance(value, Mapping) and (habit := next((k for k, _ in value.entries if k.text == HABIT), None)):
         preset = _choose(dict(value.entries)[habit], habit, "`habit` of `person`", "habit", HABITS, notes)
         rest = Mapping(tuple(entry for entry in value.entries if entry[0] is not habit), value.place)
+    elif isinstance(value, Mapping) and (habit := next((k for k, v in value.entries if _is_bare_habit(k, v)), None)):
+        what, why = f"the habit `{habit.text}` in braces", "there it is a key, and has no value"
+        notes.complain(habit.place, what, why, f"write `person: {habit.text}`, or `{HABIT}: {habit.text}` beside other keys")
+        return Mapping(tuple(entry for entry in root.entries if entry[0] is not key), root.place)
     else:
         return root
     return _apply(_put(root, key, rest), preset, key.place, notes)
+
+
+def _is_bare_habit(key: Words, value: Node) -> bool:
+    return isinstance(value, Words) and value.is_missing and key.text in {preset.name for preset in HABITS}
 
 
 def _choose(node: Node, key: Words, owner: str, kind: str, known: tuple[Preset, ...], notes: Notes) -> Preset | None:
