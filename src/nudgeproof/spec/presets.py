@@ -157,7 +157,9 @@ def _fill_in_person(root: Mapping, key: Words, notes: Notes) -> Mapping:
         rest = Mapping(tuple(entry for entry in value.entries if entry[0] is not habit), value.place)
     elif isinstance(value, Mapping) and (habit := next((k for k, v in value.entries if _is_bare_habit(k, v)), None)):
         what, why = f"the habit `{habit.text}` in braces", "there it is a key, and has no value"
-        notes.complain(habit.place, what, why, f"write `person: {habit.text}`, or `{HABIT}: {habit.text}` beside other keys")
+        notes.complain(
+            habit.place, what, why, f"write `person: {habit.text}`, or `{HABIT}: {habit.text}` beside other keys"
+        )
         return Mapping(tuple(entry for entry in root.entries if entry[0] is not key), root.place)
     else:
         return root
