@@ -6,18 +6,26 @@ Whatever a command needs is imported when it runs, so that `--help` answers at o
 from __future__ import annotations
 
 import argparse
+import errno
 import gc
 import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 
 from nudgeproof import __version__
 from nudgeproof.cli.commands import build_parser
 
+_NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
+"""What goes wrong with the place that the screen's text is sent to, and not with this tool."""
+
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run one command and return its exit code; never raises."""
+    # Somebody may have closed either of them; what is said there is then said to nobody.
+    sys.stdout = sys.stdout or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+    sys.stderr = sys.stderr or open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
@@ -33,10 +41,22 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("interrupted", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _give_up_output()
         return 0
     except Exception as error:
+        if isinstance(error, OSError) and error.errno in _NO_ROOM and error.filename is None:
+            _give_up_output()
+            with suppress(OSError):
+                print(f"nudgeproof: what it has to say can't be written: {error.strerror}", file=sys.stderr)
+            return 2
         return _own_fault(error)
+
+
+def _give_up_output() -> None:
+    """Send the rest nowhere, so that the interpreter has nothing left to complain about at its end."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, sys.stdout.fileno())
+    os.close(nowhere)
 
 
 def _own_fault(error: Exception) -> int:

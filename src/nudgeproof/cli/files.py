@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -32,6 +34,31 @@ def read_bytes(name: str, most: int = -1) -> bytes:
         raise BadInput(f"{name}: can't be read: {error.strerror or error}") from None
     except ValueError as error:
         raise BadInput(f"{name!r}: can't be read: {error}") from None
+
+
+@contextmanager
+def alone_beside(name: str) -> Iterator[None]:
+    """Nobody else who asks for a file in the same folder is let in meanwhile; raises `BadInput`.
+
+    So that what was read can be written again with more in it. The lock is on the folder, since the file itself is replaced
+    whole. Where the system has no such locks there is none.
+    """
+    try:
+        import fcntl
+    except ImportError:
+        yield
+        return
+    try:
+        handle = os.open(Path(name).parent, os.O_RDONLY)
+    except OSError as error:
+        raise BadInput(f"{name}: can't be written: {error.strerror or error}") from None
+    try:
+        # A file system without locks says so; better without than not at all.
+        with suppress(OSError):
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
 
 
 def write_file(name: str, data: bytes) -> None:

@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import argparse
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadInput, alone_beside, read_bytes, read_spec, write_file
 from nudgeproof.cli.terminal import can_print, complain
+
+if TYPE_CHECKING:
+    from nudgeproof.engines.corpus import Entry
 
 
 def declare_fuzz(parser: argparse.ArgumentParser) -> None:
@@ -38,19 +42,33 @@ def fuzz(arguments: argparse.Namespace) -> int:
     name = arguments.corpus or str(Path(arguments.spec).with_suffix(".corpus.json"))
     try:
         device = read_spec(arguments.spec)
-        known = corpus.read(read_bytes(name).decode("utf-8", "replace"), name) if Path(name).exists() else ()
-        rounds = run_all(device, arguments.steps, arguments.seed, known)
-        found = tuple(entry for entries in rounds for entry in entries.entries)
-        if set(found) - set(known):
-            write_file(name, corpus.write({*known, *found}).encode())
+        rounds = run_all(device, arguments.steps, arguments.seed, _read_corpus(name))
     except (SpecErrors, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT
     buttons = tuple(button.name for button in device.buttons)
-    print(show_rounds(device.name, rounds, buttons, arguments.ascii or not can_print("▁█")), end="")
-    if found:
-        print(f"\nThe failures are kept in {name}, and are tried first the next time.")
-    return verdict.EXIT_BROKEN if found else verdict.EXIT_OK
+    print(show_rounds(device.name, rounds, buttons, arguments.ascii or not can_print("▁█")), end="", flush=True)
+    found = {entry for entries in rounds for entry in entries.entries}
+    if not found:
+        return verdict.EXIT_OK
+    try:
+        # Somebody else may have added to it meanwhile.
+        with alone_beside(name):
+            known = set(_read_corpus(name))
+            if found - known:
+                write_file(name, corpus.write(known | found).encode())
+    except (SpecErrors, BadInput) as error:
+        complain(error)
+        return verdict.EXIT_BAD_INPUT
+    print(f"\nThe failures are kept in {name}, and are tried first the next time.")
+    return verdict.EXIT_BROKEN
+
+
+def _read_corpus(name: str) -> tuple[Entry, ...]:
+    """The failures kept in a file, none if there is no such file; raises `SpecErrors` and `BadInput`."""
+    from nudgeproof.engines import corpus
+
+    return corpus.read(read_bytes(name).decode("utf-8", "replace"), name) if Path(name).exists() else ()
 
 
 def declare_replay(parser: argparse.ArgumentParser) -> None:

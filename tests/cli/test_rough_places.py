@@ -1,0 +1,116 @@
+"""Full disks, closed streams, several at once, an interrupt at any moment: an answer or one clear line, nothing lost."""
+
+from __future__ import annotations
+
+import json
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from nudgeproof.cli.files import BadInput, alone_beside, write_file
+from tests.snapshots.screens import ROOT, run
+
+GOOD = "specs/rain-cover-light.yaml"
+BROKEN = "specs/failures/accidental-wake/broken.yaml"
+FULL = Path("/dev/full")
+COMMAND = [sys.executable, "-m", "nudgeproof"]
+
+
+def start(*words: str, **streams: object) -> subprocess.Popen[bytes]:
+    return subprocess.Popen([*COMMAND, *words], cwd=ROOT, **streams)  # type: ignore[call-overload, no-any-return]
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="only there is a disk that is always full")
+@pytest.mark.parametrize("words", [("check", GOOD), ("check", "--json", "-", BROKEN), ("explain", "promises")])
+def test_a_full_disk_is_one_line_and_no_pass(words: tuple[str, ...]) -> None:
+    with FULL.open("wb") as full:
+        process = start(*words, stdout=full, stderr=subprocess.PIPE)
+        _, err = process.communicate()
+    assert process.returncode == 2
+    assert err.decode() == "nudgeproof: what it has to say can't be written: No space left on device\n"
+
+
+@pytest.mark.skipif(not FULL.exists(), reason="only there is a disk that is always full")
+def test_a_complaint_that_nobody_can_read_still_fails() -> None:
+    with FULL.open("wb") as full:
+        assert start("check", "nowhere.yaml", stdout=subprocess.DEVNULL, stderr=full).wait() == 2
+
+
+@pytest.mark.parametrize("closed", ["1>&-", "2>&-", "1>&- 2>&-"])
+def test_closed_streams_change_no_answer(closed: str) -> None:
+    for spec, code in ((GOOD, 0), (BROKEN, 1), ("nowhere.yaml", 2)):
+        line = f'"{sys.executable}" -m nudgeproof check {spec} {closed}'
+        done = subprocess.run(["sh", "-c", line], cwd=ROOT, capture_output=True)
+        assert (done.returncode, b"Traceback" in done.stderr) == (code, False)
+
+
+def test_a_corpus_that_cannot_be_written_loses_no_story(tmp_path: Path) -> None:
+    for corpus in (tmp_path / "missing" / "kept.json", tmp_path):
+        code, out, err = run("fuzz", BROKEN, "--corpus", str(corpus), "--steps", "2000")
+        assert code == 2
+        assert len(err.splitlines()) == 1
+        assert "Traceback" not in err
+        if not corpus.is_dir():
+            assert "accidental-wake" in out
+
+
+def test_what_others_found_meanwhile_is_kept_too(tmp_path: Path) -> None:
+    """Four at once on one corpus, each with a device of its own: every entry that any of them finds is there at the end."""
+    specs = [
+        f"specs/failures/{name}/broken.yaml"
+        for name in ("accidental-wake", "accidental-off", "missed-gesture", "lost-state")
+    ]
+    together = tmp_path / "together.json"
+    wanted: set[str] = set()
+    for number, spec in enumerate(specs):
+        alone = tmp_path / f"{number}.json"
+        assert run("fuzz", spec, "--corpus", str(alone), "--steps", "2000")[0] == 1
+        wanted |= {json.dumps(entry) for entry in json.loads(alone.read_text())["entries"]}
+    words = ("--corpus", str(together), "--steps", "2000")
+    processes = [start("fuzz", spec, *words, stdout=subprocess.DEVNULL) for spec in specs]
+    assert [process.wait() for process in processes] == [1] * 4
+    assert len(wanted) >= 4
+    assert {json.dumps(entry) for entry in json.loads(together.read_text())["entries"]} == wanted
+    assert [path.name for path in tmp_path.iterdir() if path.name.startswith(".")] == []
+
+
+def test_two_are_not_in_the_same_place_at_once(tmp_path: Path) -> None:
+    pytest.importorskip("fcntl")
+    waits = (
+        "import sys\nfrom nudgeproof.cli.files import alone_beside\nprint('waits', flush=True)\n"
+        "with alone_beside(sys.argv[1]):\n    print('is in', flush=True)\n"
+    )
+    name = str(tmp_path / "kept.json")
+    inside = alone_beside(name)
+    inside.__enter__()
+    with subprocess.Popen([sys.executable, "-c", waits, name], stdout=subprocess.PIPE, text=True) as other:
+        assert other.stdout is not None
+        assert other.stdout.readline() == "waits\n"
+        time.sleep(0.3)
+        assert other.poll() is None
+        inside.__exit__(None, None, None)
+        assert other.stdout.read() == "is in\n"
+    assert other.returncode == 0
+    with pytest.raises(BadInput), alone_beside(str(tmp_path / "missing" / "kept.json")):
+        pass
+
+
+@pytest.mark.parametrize("after_s", [0.02, 0.1, 0.2, 0.35, 0.6, 1.0])
+def test_an_interrupt_at_any_moment_is_quiet_and_leaves_files_whole(after_s: float, tmp_path: Path) -> None:
+    kept = tmp_path / "found.json"
+    write_file(str(kept), b"old")
+    process = start("check", GOOD, "--json", str(kept), stdout=subprocess.PIPE, stderr=subprocess.PIPE)
+    time.sleep(after_s)
+    process.send_signal(signal.SIGINT)
+    _, err = process.communicate()
+    # Before the command begins the interpreter itself answers.
+    assert process.returncode in (0, 130, -signal.SIGINT)
+    assert b"no fault of your spec" not in err
+    text = kept.read_text()
+    assert text == "old" or json.loads(text)
+    assert os.listdir(tmp_path) == ["found.json"]
