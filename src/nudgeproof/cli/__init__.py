@@ -12,7 +12,7 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
-from contextlib import suppress
+from typing import TextIO
 
 from nudgeproof import __version__
 from nudgeproof.cli.commands import build_parser
@@ -41,21 +41,23 @@ def main(argv: Sequence[str] | None = None) -> int:
         print("interrupted", file=sys.stderr)
         return 130
     except BrokenPipeError:
-        _give_up_output()
+        _give_up(sys.stdout)
         return 0
     except Exception as error:
         if isinstance(error, OSError) and error.errno in _NO_ROOM and error.filename is None:
-            _give_up_output()
-            with suppress(OSError):
-                print(f"nudgeproof: what it has to say can't be written: {error.strerror}", file=sys.stderr)
+            _give_up(sys.stdout)
+            try:
+                print(f"nudgeproof: what it has to say can't be written: {error.strerror}", file=sys.stderr, flush=True)
+            except OSError:
+                _give_up(sys.stderr)
             return 2
         return _own_fault(error)
 
 
-def _give_up_output() -> None:
+def _give_up(stream: TextIO) -> None:
     """Send the rest nowhere, so that the interpreter has nothing left to complain about at its end."""
     nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, sys.stdout.fileno())
+    os.dup2(nowhere, stream.fileno())
     os.close(nowhere)
 
 
