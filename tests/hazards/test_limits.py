@@ -155,6 +155,15 @@ def test_an_event_that_begins_the_time_anew_keeps_the_device_on() -> None:
     assert verdicts(cell, "restarted-timer") == {"lit, loose cable": holds, "lit, weak cell": broken}
 
 
+def test_no_source_is_blamed_for_what_another_did() -> None:
+    """What the device is for may keep it on, and is said to; a rattle that does nothing to its time isn't."""
+    cable = METER.replace("{LINE}", "{set: {warning: none}, restarts: true}").replace(
+        "at least: 2 s}\n  weak", "at least: 2 s, meant: true}\n  weak"
+    )
+    found = verdicts(cable, "restarted-timer")
+    assert found == {"lit, loose cable": Verdict.BROKEN, "lit, weak cell": Verdict.HOLDS}
+
+
 DOZER = """spec: 1
 device: night clock
 buttons: {key: {bounce: up to 5 ms, debounce: 15 ms}}

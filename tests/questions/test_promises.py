@@ -218,6 +218,18 @@ def test_a_gesture_may_be_promised_to_keep_the_device_on(lasting: str, restarts:
     assert verdicts(text, f"from glowing, tap stays in glowing for {lasting}") == [verdict]
 
 
+def test_a_time_that_leads_there_before_the_gesture_is_seen_is_excused() -> None:
+    """The time of lit runs out under the finger, and the tap is then seen in dark and brings the device back on."""
+    text = GOOD.replace("{hold: armed}", "{hold: armed, tap: glowing}").replace(
+        "after 4 h: stowed", "after 3 s: stowed"
+    )
+    off = text.replace("{tap: {next: beam}, tap", "{tap: stowed, tap")
+    assert verdicts(off, "from glowing, tap stays in stowed for 2 s") == ["HOLDS"]
+    dims = off.replace("{tap: stowed, tap", "{tap: dim, tap")
+    back = dims.replace("states:\n", "states:\n  dim: {transitions: {after 1 s: glowing}}\n", 1)
+    assert verdicts(back, "from glowing, tap stays in dim for 2 s") == ["BROKEN"]
+
+
 def test_what_must_stay_may_not_be_left_by_a_value_either() -> None:
     good = GOOD.replace("tap: {next: beam}", "tap: {next: beam, restarts: true}")
     back = GOOD.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}")

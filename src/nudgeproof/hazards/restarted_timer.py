@@ -12,6 +12,7 @@ from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.limits import STAY, Limit
 from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.steps import acting, being_late
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
 from nudgeproof.spec.types import Device, Disturbance, Outage, Source, State
 from nudgeproof.units import show_us
 
@@ -47,7 +48,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
 def _question(device: Device, state: State, what: Source) -> Question:
     assert state.at_most_us is not None
     most = show_us(state.at_most_us)
-    limit = Limit(STAY, state.at_most_us, (state.name,))
+    limit = Limit(STAY, state.at_most_us, (state.name,), no_use=_events_of(what))
     interrupts = isinstance(what, Outage)
     others = tuple(name for name in device.meant if name != what.name)
     return Question(
@@ -68,3 +69,10 @@ def _question(device: Device, state: State, what: Source) -> Question:
         if interrupts and can_stand_in(device)
         else None,
     )
+
+
+def _events_of(what: Source) -> tuple[str, ...]:
+    """What a source makes the firmware see: it is no use where the question is what that source can do."""
+    if isinstance(what, Maker):
+        return what.events
+    return (CELL_LOW, CELL_FINE) if isinstance(what, Sag) else ()

@@ -33,7 +33,7 @@ class Limit:
 
     `kind`: `reach`: one of `states` is reached, with the values that `ending` wants, after the device was left alone;
     `sleep`: the processor sleeps after `source` closed `button` for good; `stay`: the one of `states` is left again after
-    it was entered or last used (a start that brings it back is neither).
+    it was entered or last used (a start that brings it back is neither, nor is one of the events `no_use`).
     """
 
     kind: str
@@ -42,6 +42,7 @@ class Limit:
     source: str = ""
     button: str = ""
     ending: Condition | None = None
+    no_use: tuple[str, ...] = ()
 
 
 def limit(device: Device, what: Limit, can_lose_power: bool) -> Part:
@@ -114,8 +115,11 @@ def _sleep(what: Limit) -> Part:
 def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
     """Local state: out, in, late, or over: the time passed without power, so it is late if the state comes back."""
     (state,) = what.states
-    named = (transition.gesture for transition in device.state(state).transitions)
-    used = {f"gesture {name}" for name in named if name not in device.event_names}
+    named = dict.fromkeys(transition.gesture for transition in device.state(state).transitions)
+    events = {name for name in named if name in device.event_names}
+    used = {f"gesture {name}" for name in named if name not in events} | {
+        f"event {name}" for name in events if name not in what.no_use
+    }
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         return (_timer(what),) if local == "in" else ()

@@ -272,6 +272,8 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             more = signal in gestures_seen and not acts[act].target and signal not in repeating[act]
             return (Choice((act, count, OTHER if more else DONE)),)
         if became == STAYING:
+            if signal == LAPSED and count == 0:  # time has led there, and not the gesture
+                return (Choice((act, count, EXCUSED)),)
             return (Choice((act, count, became if reached(act, reads) else OTHER)),)
         if signal == STEPPED and count == 0:
             # Time alone has changed something, perhaps what the act began with.

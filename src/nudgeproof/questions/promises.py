@@ -37,6 +37,12 @@ from nudgeproof.units import show_us
 HAZARD = "promise"
 CELL_CURE = "keep it in memory, in two copies, written at once, with a hold-up longer than a write; or hold up longer"
 _CURE = "ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance"
+_REACH_CURE = "widen the limits of the gesture until they cover the person's habits, or promise more time"
+_STAY_CURE = (
+    "begin the time of that state anew with the gesture (`restarts: true`), make it longer, or promise less; where a press"
+    " or its chatter leads on, ignore it until the button is let go"
+)
+_START_CURE = "name another state under `power up`, and guard memory, so that what is damaged is recognised"
 IN_USE = ", while someone uses it"
 FIRST_STARTS = {"blank memory": FOUND_BLANK, "damaged memory": FOUND_DAMAGED}
 """What may stand for a source: the device gets power and finds its memory so."""
@@ -229,7 +235,7 @@ def _ask_sources(device: Device, promise: Never | Keeps, group: tuple[str, ...])
         denied="",
         held=_kept(promise),
         all_held=_kept(promise),
-        cure=CELL_CURE if interrupts else _CURE,
+        cure=CELL_CURE if interrupts else _START_CURE if found else _CURE,
         at=promise.at,
         wider=(wider, looked_for) if wider is not None else after_anything(device, environment, looked_for),
     )
@@ -263,7 +269,7 @@ def _ask_reaches(device: Device, promise: Reaches, performing: Environment) -> Q
         denied="",
         held=_ANY_TIMING,
         all_held=_ANY_TIMING,
-        cure="widen the limits of the gesture until they cover the person's habits, or promise more time",
+        cure=_STAY_CURE if promise.acts[0].stay_us else _REACH_CURE,
         at=promise.at,
     )
 
