@@ -9,7 +9,8 @@ from itertools import pairwise
 import pytest
 
 from nudgeproof.check import check
-from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.explore import explore
+from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import NOTHING_MORE, tell
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation

@@ -7,7 +7,7 @@ runs are tried on top: they can find a failure, never prove that there is none.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate
 
@@ -114,10 +114,13 @@ class Answers:
         """The finding of a question, or those that follow from the answers below a derived hazard."""
         return collect(entry, self.findings)
 
-    def _explore(self, environment: Environment, model: Model, tests: Sequence[Test], most: int) -> Exploration:
+    def _explore(
+        self, environment: Environment, model: Model, tests: Sequence[Test], most: int, stories: Collection[int] = ()
+    ) -> Exploration:
         progress = self.progress
         told = None if progress is None else (lambda classes: progress(str(environment), classes))
-        seen = explore(model, tests, max(self.least, min(most, self.left)), told, keep=self.keep, timings=self.timings)
+        budget = max(self.least, min(most, self.left))
+        seen = explore(model, tests, budget, told, keep=self.keep, timings=self.timings, stories=stories)
         self.left = max(0, self.left - seen.classes)
         return seen
 
@@ -138,20 +141,22 @@ class Answers:
             return
         model = self.compiled(self.device, environment)
         tests = [self._tests(case) for case in cases]
-        seen = self._explore(environment, model, [test for own in tests for test in own], self.most)
+        stories = [place for case, place in zip(cases, _places(tests), strict=True) if not self._is_settled(case)]
+        seen = self._explore(environment, model, [test for own in tests for test in own], self.most, stories)
         for case, place in zip(cases, _places(tests), strict=True):
             self._conclude(case, model, seen, place)
         self._try_at_random([case for case in cases if self._is_open(case)], model)
 
     def _answer_calmly(self, environment: Environment, cases: Sequence[Case]) -> list[Case]:
         """Answer those that only need something to happen from runs without chatter, if it happens there; the others."""
-        wanting = [c for c in cases if id(c.question) in self._settled or not c.question.unwanted]
+        wanting = [case for case in cases if self._is_settled(case) or not case.question.unwanted]
         if not wanting:
             return list(cases)
         calm = replace(environment, calm=True)
         model = compile_model(self.device, calm)
         tests = [self._tests(case) for case in wanting]
-        seen = self._explore(calm, model, [test for own in tests for test in own], self.most_wider)
+        stories = [place for case, place in zip(wanting, _places(tests), strict=True) if not self._is_settled(case)]
+        seen = self._explore(calm, model, [test for own in tests for test in own], self.most_wider, stories)
         done = set()
         for case, own, place in zip(wanting, tests, _places(tests), strict=True):
             if all(path is not None for path in seen.paths[place : place + len(own)]):
@@ -162,19 +167,30 @@ class Answers:
     def _tests(self, case: Case) -> list[Test]:
         """What to look for: the question's step unless it is settled, what must come up, what is accepted."""
         question = case.question
-        looked_for = () if id(question) in self._settled else (case.looked_for,)
+        looked_for = () if self._is_settled(case) else (case.looked_for,)
         accepted = [_within(question.looked_for, frozenset((entry.within,)), inside=True) for entry in case.accepted]
         return [*looked_for, *question.came_up, *accepted]
 
     def _conclude(self, case: Case, model: Model, seen: Exploration, place: int) -> None:
         question = case.question
-        settled = id(question) in self._settled
+        settled = self._is_settled(case)
         first = place if settled else place + 1
         came_up = seen.paths[first : first + len(question.came_up)]
         path = None if settled else seen.paths[place]
+        cheapest = path is None or seen.least[place]
         starved = seen.classes < self.most and not self.left
         finding = weigh(
-            self.device, model, case.worded, seen, case.looked_for, settled, path, came_up, self.briefly, starved
+            self.device,
+            model,
+            case.worded,
+            seen,
+            case.looked_for,
+            settled,
+            path,
+            came_up,
+            self.briefly,
+            starved,
+            cheapest,
         )
         self.findings[id(question)] = finding
         if question.unwanted and finding.verdict is Verdict.HOLDS and not settled:
@@ -183,6 +199,9 @@ class Answers:
             met = True if seen.paths[number] is not None else (False if seen.complete else None)
             known = (met, self.needed.get(entry, False))
             self.needed[entry] = True if True in known else None if None in known else False
+
+    def _is_settled(self, case: Case) -> bool:
+        return id(case.question) in self._settled
 
     def _is_open(self, case: Case) -> bool:
         return case.question.unwanted and self.findings[id(case.question)].verdict is Verdict.UNDECIDED

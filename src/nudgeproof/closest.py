@@ -16,7 +16,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.engines.explore import Exploration, Retime, Space, Step, explore_space
+from nudgeproof.engines.explore import Exploration, explore_space
+from nudgeproof.engines.space import Retime, Space, Step
 from nudgeproof.engines.story import confirm, earliest
 from nudgeproof.model.step import Test, expire
 from nudgeproof.model.tables import Model, Timer
@@ -167,7 +168,7 @@ class _Purse:
     def explore(self, environment: Environment, space: Space, wanted: Sequence[int]) -> Exploration:
         tick = self.progress
         told = None if tick is None else (lambda classes: tick(str(environment), classes))
-        seen = explore_space(space, min(self.share, self.left), told, wanted=wanted)
+        seen = explore_space(space, min(self.share, self.left), told, wanted=wanted, stories=())
         self.left -= seen.classes
         return seen
 

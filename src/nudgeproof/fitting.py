@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from nudgeproof.boxes import CLOCK, Box, Point, name_of
-from nudgeproof.engines.explore import Retime, Step
+from nudgeproof.engines.space import Retime, Step
 from nudgeproof.engines.story import constraints
 from nudgeproof.model.tables import Local, Model, Part, Reads, Timer
 from nudgeproof.parts.compile import Environment, compile_model

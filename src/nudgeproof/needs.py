@@ -12,8 +12,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from nudgeproof.engines.explore import Space, Step, explore, explore_space
+from nudgeproof.engines.explore import explore, explore_space
 from nudgeproof.engines.matrix import Timings
+from nudgeproof.engines.space import Space, Step
 from nudgeproof.engines.story import constraints, extremes
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Timer
@@ -76,6 +77,8 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
     path = seen.paths[0]
     if path is None:
         return Takes(state, (), seen.complete)
+    if not seen.least[0]:
+        return Takes(state, (), False)
     edges = sum(step.move.actions for step in path)
     presses = (edges + 1) // 2
     if presses > MOST_PRESSES:
@@ -122,7 +125,7 @@ def _story(space: Space, place: int = -1, beyond: Span = ANY) -> _Found:
         return Timer(timer.name, beyond.lo, beyond.hi) if index == part and timer.name == narrow else timer
 
     space.retime(change)
-    seen = explore_space(space, BUDGET)
+    seen = explore_space(space, BUDGET, stories=())
     path = seen.paths[0]
     edges = tuple(constraints(model, path, change)) if path is not None else ()
     return _Found(path, edges, seen.complete)

@@ -11,7 +11,7 @@ from nudgeproof.answers import match
 from nudgeproof.boxes import middle, whole_box
 from nudgeproof.check import ask
 from nudgeproof.engines.concrete import CannotHappen, Run
-from nudgeproof.engines.explore import Step
+from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import replay
 from nudgeproof.fitting import Fitting
 from nudgeproof.model.tables import Model

@@ -12,7 +12,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from nudgeproof.engines.explore import Space, Step, explore_space
+from nudgeproof.engines.explore import explore_space
+from nudgeproof.engines.space import Space, Step
 from nudgeproof.engines.story import NOTHING_MORE, Also, Edge, Story, can_be, constraints, extremes, replay, tell
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Timer

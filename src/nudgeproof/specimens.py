@@ -33,8 +33,9 @@ from nudgeproof.boxes import (
     whole_box,
 )
 from nudgeproof.diagnostics import ToolFault
-from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.explore import explore
 from nudgeproof.engines.matrix import Timings
+from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Story, replay, tell
 from nudgeproof.fitting import MOST_CORNERS, Condition, Fitting, compile_finer
 from nudgeproof.model.step import expire
@@ -246,7 +247,7 @@ class Specimens:
     def _comes_up(self, case: Case) -> bool:
         """Whether each thing that the question is about comes up on some specimen."""
         model = compile_model(self.device, case.question.environment)
-        seen = explore(model, case.question.came_up, max(self.rest, 0), timings=self.timings)
+        seen = explore(model, case.question.came_up, max(self.rest, 0), timings=self.timings, stories=())
         self.rest -= seen.classes
         ways = [Fitting(model, path, self.fixed) for path in seen.paths if path is not None]
         return len(ways) == len(seen.paths) and all(way.find(self.box, self.middle).point is not None for way in ways)

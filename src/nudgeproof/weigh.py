@@ -6,7 +6,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from nudgeproof import where
-from nudgeproof.engines.explore import Exploration, Step
+from nudgeproof.engines.explore import Exploration
+from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Situation
@@ -39,10 +40,11 @@ def weigh(
     came_up: Sequence[tuple[Step, ...] | None],
     briefly: bool = False,
     starved: bool = False,
+    cheapest: bool = True,
 ) -> Finding:
     """The verdict for one question; see `Verdict` for what each one claims.
 
-    `briefly`: as for `describe`. `starved`: little effort was left for it.
+    `briefly`: as for `describe`. `starved`: little effort was left for it. `cheapest`: no other path costs less.
     """
     also = None if path is None else find_rhythm(device, model, path)
     least = _actions(path)
@@ -75,7 +77,7 @@ def weigh(
             confirm(model, way or ())
         verdict, evidence = Verdict.HOLDS, "proof"
     found = describe(device, model, question, looked_for, verdict, story, evidence, reason, seen.classes, briefly)
-    return replace(found, shortest=_actions(path) == least)
+    return replace(found, shortest=cheapest and _actions(path) == least)
 
 
 def _actions(path: Sequence[Step] | None) -> int:

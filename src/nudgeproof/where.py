@@ -40,7 +40,7 @@ def find(device: Device, model: Model, environment: Environment, bad: Test, stor
         return ""
     whole = tuple(sorted((*edges, *_endings(model, story))))
     played = replace(Environment(), script=whole, watched=environment.watched, script_left=_left_at(model, story))
-    seen = explore(compile_model(device, played), (_over,), BUDGET, avoid=bad)
+    seen = explore(compile_model(device, played), (_over,), BUDGET, avoid=bad, stories=())
     if seen.paths[0] is not None:
         return SOME
     return EVERY if seen.complete and not seen.stuck else ""

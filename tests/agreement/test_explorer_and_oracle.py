@@ -12,7 +12,8 @@ from random import Random
 import pytest
 
 from nudgeproof.engines.concrete import CannotHappen, Run
-from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.explore import explore
+from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import tell
 from nudgeproof.model.step import Move, Test, expire
 from nudgeproof.model.tables import Model, Situation
@@ -83,9 +84,13 @@ def test_ending_early_changes_no_story(chunk: int) -> None:
             assert cost(explore(Model(drawn.parts), [as_test(goal)], BUDGET).paths[0]) == least, f"seed {seed}"
         for budget in (1, 5, 20):
             short = explore(Model(drawn.parts), [*map(as_test, drawn.goals), never], budget)
-            assert short.classes <= budget
-            for path, least in zip(short.paths, answer.costs, strict=False):
-                assert path is None or cost(path) == least, f"seed {seed}"
+            assert short.classes <= 2 * budget, "in two passes"
+            for path, cheapest, least in zip(short.paths, short.least, answer.costs, strict=False):
+                assert path is None or least is not None, f"seed {seed}"
+                assert not cheapest or cost(path) == least, f"seed {seed}"
+            swept = explore(Model(drawn.parts), [*map(as_test, drawn.goals), never], budget, stories=())
+            assert swept.classes <= budget
+            assert not any(swept.least)
 
 
 @pytest.mark.parametrize("chunk", range(3))

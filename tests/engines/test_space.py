@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from nudgeproof.engines.explore import Space, explore_space
+from nudgeproof.engines.explore import explore_space
+from nudgeproof.engines.space import Space
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Choice, Local, Model, Part, Reads, Situation, Timer
 from nudgeproof.units import Bound

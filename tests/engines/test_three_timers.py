@@ -7,7 +7,7 @@ and columns of the matrices are 0 and the timers still armed, in the order a, b,
 from __future__ import annotations
 
 from nudgeproof.engines.explore import explore
-from nudgeproof.engines.matrix import Timings, add, includes
+from nudgeproof.engines.matrix import Timings, includes, smaller
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Choice, Model, Part, Situation, Timer
 from tests.engines.classes import class_graph, rows
@@ -78,7 +78,7 @@ def test_the_explorer_keeps_all_but_the_included_one() -> None:
 
     found = explore(three(), [never], 1_000)
     assert (found.complete, found.classes, found.situations, found.stuck) == (True, 9, 8, ())
-    ended = explore(three(), [never], 8)
+    ended = explore(three(), [never], 8, stories=())
     assert (ended.complete, ended.classes) == (False, 8)
 
 
@@ -93,13 +93,13 @@ def test_inclusion_has_a_direction() -> None:
 
 def test_only_the_largest_are_kept_to_compare_with() -> None:
     matrices = [matrix for _, matrix in class_graph(three()).classes]
-    assert add(matrices[6], [matrices[4]]) is None
-    assert add(matrices[4], [matrices[4]]) is None
-    assert add(matrices[4], [matrices[6]]) == [matrices[4]]
+    assert smaller(matrices[6], [matrices[4]]) is None
+    assert smaller(matrices[4], [matrices[4]]) is None
+    assert smaller(matrices[4], [matrices[6]]) == [matrices[6]]
     early, late = (Timings().fresh([Timer("a", lo, lo + 2)]).matrix for lo in (1, 2))
-    assert add(early, [late]) == [late, early]
-    assert add(late, [early]) == [early, late]
-    assert add(early, []) == [early]
+    assert smaller(early, [late]) == []
+    assert smaller(late, [early]) == []
+    assert smaller(early, []) == []
 
 
 def test_who_may_be_first_ties_included() -> None:

@@ -8,17 +8,26 @@ from importlib.util import find_spec
 from pathlib import Path
 from types import ModuleType
 
-ORDER = ("nudgeproof.model.tables", "nudgeproof.model.step", "nudgeproof.engines.matrix", "nudgeproof.engines.explore")
+ORDER = (
+    "nudgeproof.model.tables",
+    "nudgeproof.model.step",
+    "nudgeproof.engines.matrix",
+    "nudgeproof.engines.space",
+    "nudgeproof.engines.passes",
+    "nudgeproof.engines.explore",
+)
 """The modules of the engine, each after those it imports."""
 
 
 @dataclass(frozen=True, slots=True)
 class Engine:
-    """A copy of the four modules, importing each other and nothing else of the engine."""
+    """A copy of these modules, importing each other and nothing else of the engine."""
 
     tables: ModuleType
     step: ModuleType
     matrix: ModuleType
+    space: ModuleType
+    passes: ModuleType
     explore: ModuleType
 
 
@@ -30,15 +39,21 @@ def source_of(module: str) -> str:
     return Path(spec.origin).read_text(encoding="utf-8")
 
 
-def build(changed: str = "", old: str = "", new: str = "") -> Engine:
-    """A fresh copy of the engine in which `old`, found once in the module named `changed`, reads `new`."""
+def build(changed: str = "", old: str = "", new: str = "", within: str = "") -> Engine:
+    """A fresh copy of the engine in which `old`, found once in the module named `changed`, reads `new`.
+
+    It is looked for behind the first `within`, up to the next function.
+    """
     made: dict[str, ModuleType] = {}
     try:
         for name in ORDER:
             text = source_of(name)
             if name.endswith(f".{changed}"):
-                assert text.count(old) == 1, f"`{old}` is in {name} {text.count(old)} times; mend the list of mutants"
-                text = text.replace(old, new)
+                begin = text.index(within)
+                end = text.find("\ndef ", begin) if within else len(text)
+                before, here, after = text[:begin], text[begin:end], text[end:]
+                assert here.count(old) == 1, f"`{old}` is in {name} {here.count(old)} times; mend the list of mutants"
+                text = before + here.replace(old, new) + after
             for other in ORDER:
                 text = text.replace(f"from {other} import", f"from {_alias(other)} import")
             module = ModuleType(_alias(name))

@@ -11,12 +11,13 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class Mutant:
-    """In `module` the text `old` reads `new`."""
+    """In `module` the text `old` reads `new`; looked for behind the text `within`."""
 
     name: str
     module: str
     old: str
     new: str
+    within: str = ""
 
 
 def _matrix(name: str, old: str, new: str) -> Mutant:
@@ -25,6 +26,22 @@ def _matrix(name: str, old: str, new: str) -> Mutant:
 
 def _explore(name: str, old: str, new: str) -> Mutant:
     return Mutant(name, "explore", old, new)
+
+
+def _passes(name: str, old: str, new: str) -> Mutant:
+    return Mutant(name, "passes", old, new)
+
+
+def _sweep(name: str, old: str, new: str) -> Mutant:
+    return Mutant(f"sweep, {name}", "passes", old, new, within="def sweep(")
+
+
+def _search(name: str, old: str, new: str) -> Mutant:
+    return Mutant(f"search, {name}", "passes", old, new, within="def search(")
+
+
+def _space(name: str, old: str, new: str) -> Mutant:
+    return Mutant(name, "space", old, new)
 
 
 def _step(name: str, old: str, new: str) -> Mutant:
@@ -98,68 +115,117 @@ MUTANTS = (
     ),
     _matrix("the first bound decides on inclusion", "if includes(other, matrix):", "if matrix:"),
     _matrix("what is smaller is forgotten", "elif includes(matrix, other):", "else:"),
-    _matrix("what came before is forgotten", "        larger.append(other)\n", "        pass\n"),
     _matrix("what is included displaces what includes it", "return None", "continue"),
-    _explore("dear steps first", "actions + onward.actions,", "actions - onward.actions,"),
-    _explore("actions are free", "actions + onward.actions,", "actions,"),
-    _explore("chatter is free", "chatter + onward.chatter,", "chatter,"),
-    _explore(
+    _matrix("nothing is displaced", "included.append(other)", "pass"),
+    _sweep("the first timer skipped", "for at in timing.firsts:", "for at in timing.firsts[1:]:"),
+    _sweep("the last timer skipped", "for at in timing.firsts:", "for at in timing.firsts[:-1]:"),
+    _sweep("only the first choice", "known[at] or space.ways_from(number, at):", "space.ways_from(number, at)[:1]:"),
+    _sweep("classes without their situation", "onward = (way.target,", "onward = (number,"),
+    _sweep(
+        "a class goes after itself",
+        "number, timing = key = waiting.popleft()",
+        "(number, timing), key = first, waiting.popleft()",
+    ),
+    _sweep("one heap of classes for all situations", "kept.setdefault(number, {})", "kept.setdefault(0, {})"),
+    _sweep("no class is remembered", "others[timing.matrix] = len(trail)", "len(trail)"),
+    _sweep("what is displaced stays", "others.pop(matrix) for", "others[matrix] for"),
+    _sweep("what waits after a displaced class is taken", "if entry[0] in displaced:", "if None in displaced:"),
+    _sweep("what waits after any class is dropped", "if entry[0] in displaced:", "if displaced and entry[0] >= 0:"),
+    _sweep(
+        "what was dropped is dropped for good",
+        "whence[onward] = here = (node, at, way)",
+        "here = (node, at, way)\n                whence.setdefault(onward, here)",
+    ),
+    _sweep("one goal only", "missing.difference_update(way.meets)", "missing.clear()"),
+    _sweep("a goal stays missing", "missing.difference_update(way.meets)", "pass"),
+    _sweep("the goal on the way before", "ends.update((i, here)", "ends.update((i, entry)"),
+    _sweep("goals aren't looked for", "if way.meets and not", "if way is None and not"),
+    _sweep("budget one too many", "len(trail) < budget", "len(trail) <= budget"),
+    _sweep("budget counts what waits", "len(trail) < budget", "len(whence) < budget"),
+    _sweep("budget ignored", " and len(trail) < budget", ""),
+    _sweep("always complete", "complete = not waiting", "complete = True"),
+    _sweep("complete when all is met", "complete = not waiting", "complete = not missing"),
+    _sweep("the path through other timers", "here = (node, at, way)", "here = (node, 0, way)"),
+    _sweep("the path through the class before", "here = (node, at, way)", "here = (max(node - 1, 0), at, way)"),
+    _search("dear steps first", "actions + way.actions,", "actions - way.actions,"),
+    _search("actions are free", "actions + way.actions,", "actions,"),
+    _search("chatter is free", "chatter + way.chatter,", "chatter,"),
+    _search(
         "chatter before actions",
         "least = costs[0]\n",
         "least = min(costs, key=lambda c: (c[1], c[0], c[2]))\n"
         "        costs.insert(0, costs.pop(costs.index(least)))\n",
     ),
-    _explore("steps are not counted", "steps + 1)", "steps)"),
-    _explore("longest first", "steps + 1)", "steps - 1)"),
-    _explore("inclusion before the goal", "elif not met:", "else:"),
-    _explore(
-        "a class once seen meets nothing",
-        "seen <= cost and all(ends[i] is not None for i in onward.meets)",
-        "seen <= cost",
-    ),
-    _explore("the first way in stays", "if seen is not None and seen <= cost", "if seen is not None"),
-    _explore("classes without their situation", "key = (onward.target, later)", "key = (0, later)"),
-    _explore("one heap of classes for all situations", "kept.get(number, ())", "kept.get(0, ())"),
-    _explore(
-        "only the first choice", "onward in space.ways_from(number, at):", "onward in space.ways_from(number, at)[:1]:"
-    ),
-    _explore(
+    _search("steps are not counted", "steps + 1)", "steps)"),
+    _search("longest first", "steps + 1)", "steps - 1)"),
+    _search("inclusion before the goal", "if less is None and not met:", "if less is None:"),
+    _search("a class once seen meets nothing", "seen <= cost and missing.isdisjoint(way.meets)", "seen <= cost"),
+    _search("the first way in stays", "if seen is not None and seen <= cost", "if seen is not None"),
+    _search("classes without their situation", "key = (way.target, later)", "key = (0, later)"),
+    _search("one heap of classes for all situations", "kept.setdefault(number, {})", "kept.setdefault(0, {})"),
+    _search("only the first choice", "in space.ways_from(number, at):", "in space.ways_from(number, at)[:1]:"),
+    _search(
         "the last choice skipped",
-        "onward in space.ways_from(number, at):",
-        "onward in space.ways_from(number, at)[:-1] or space.ways_from(number, at):",
+        "in space.ways_from(number, at):",
+        "in space.ways_from(number, at)[:-1] or space.ways_from(number, at):",
     ),
-    _explore("the first timer skipped", "for at in timing.firsts:", "for at in timing.firsts[1:]:"),
-    _explore("the last timer skipped", "for at in timing.firsts:", "for at in timing.firsts[:-1]:"),
+    _search("the first timer skipped", "for at in timing.firsts:", "for at in timing.firsts[1:]:"),
+    _search("the last timer skipped", "for at in timing.firsts:", "for at in timing.firsts[:-1]:"),
+    _search("one goal only", "missing.difference_update(met)", "missing.difference_update(met and missing.copy())"),
+    _search("a goal stays missing", "missing.difference_update(met)", "pass"),
+    _search("budget one too many", "len(trail) < budget", "len(trail) <= budget"),
+    _search("budget counts what was found", "len(trail) < budget", "len(cheapest) < budget"),
+    _search("budget ignored", " and len(trail) < budget", ""),
+    _search("always complete", "complete = not costs", "complete = True"),
+    _search("complete when all is met", "complete = not costs", "complete = not missing"),
+    _search("the path through other timers", "(node, at, way)", "(node, 0, way)"),
+    _search("the last class of a cost displaces the others", "if cost not in waiting:", "if cost:"),
+    _search("no class is remembered", "others[timing.matrix] = node", "pass"),
+    _search("what is displaced stays", "del others[matrix]", "pass"),
+    _passes(
+        "the path without its last step",
+        "parent, position, way = self.ends.get(test, _BEGIN)",
+        "parent, position, way = self.trail[self.ends.get(test, _BEGIN)[0]]",
+    ),
+    _passes("the path backwards", "return tuple(reversed(steps)) if", "return tuple(steps) if"),
+    _passes("the path through later situations", "self.where[parent]]", "self.where[parent + 1]]"),
+    _explore("all goals are searched for", "if (stories is None or i in stories) and", "if True and"),
+    _explore("what wasn't swept is given up", "(i in swept.ends or not swept.complete)", "i in swept.ends"),
+    _explore("what can't be met is searched for", "(i in swept.ends or not swept.complete)", "True"),
     _explore(
+        "any path will do",
+        "found.path(space, i) or swept.path(space, i)",
+        "swept.path(space, i) or found.path(space, i)",
+    ),
+    _explore("no path but the cheapest", "found.path(space, i) or swept.path(space, i)", "found.path(space, i)"),
+    _explore("every path is the cheapest", "i in found.ends for", "i in swept.ends for"),
+    _explore("the sweep isn't counted", "len(swept.trail) + len(found.trail)", "len(found.trail)"),
+    _explore("the search isn't counted", "len(swept.trail) + len(found.trail)", "len(swept.trail)"),
+    _explore("complete if both are", "swept.complete or found.complete", "swept.complete and found.complete"),
+    _explore("complete if the search is", "swept.complete or found.complete", "found.complete"),
+    _space(
         "every timer begins anew",
         "self._timers(move.timers), move.kept)",
         "self._timers(move.timers), (-1,) * len(move.kept))",
     ),
-    _explore("one goal only", "missing = ends.count(None)", "missing = 1"),
-    _explore("a goal met twice counts twice", "if ends[i] is None]", "]"),
-    _explore(
-        "goals looked for before the step",
-        "test(self.model, situation, move)",
-        "test(self.model, move.situation, move)",
+    _space("goals looked for before the step", "test(model, situation, move)])", "test(model, move.situation, move)])"),
+    _space(
+        "situations have one number",
+        "number = self.number[situation] = len",
+        "number = self.number[situation] = 0 * len",
     ),
-    _explore("budget one too many", "len(trail) < budget", "len(trail) <= budget"),
-    _explore("budget counts what was found", "len(trail) < budget", "len(cheapest) < budget"),
-    _explore("budget ignored", "and len(trail) < budget", ""),
-    _explore("always complete", "complete = not costs", "complete = True"),
-    _explore("complete when all is met", "complete = not costs", "complete = not missing"),
-    _explore("the path without its last step", "entry = trail[end]", "entry = trail[trail[end][0]]"),
-    _explore("the path backwards", "return tuple(reversed(steps))", "return tuple(steps)"),
-    _explore("the path through other timers", "(parent, position, way.move)", "(parent, 0, way.move)"),
-    _explore("the path through later situations", "where[parent]", "where[parent + 1]"),
-    _explore("short timers are no time", "expires.hi == 0", "expires.lo == 0"),
-    _explore("no time is enough time", "expires.hi == 0", "expires.hi < 0"),
-    _explore("one timeless step remembered", ".setdefault(number, set()).add(way.target)", "[number] = {way.target}"),
-    _explore("the last class of a cost displaces the others", "if cost not in waiting:", "if cost:"),
-    _explore("no class is remembered", "kept[number] = larger", "kept[-1] = larger"),
-    _explore(
+    _space("short timers are no time", "expires.hi == 0", "expires.lo == 0"),
+    _space("no time is enough time", "expires.hi == 0", "expires.hi < 0"),
+    _space("one timeless step remembered", ".setdefault(number, set()).add(way.target)", "[number] = {way.target}"),
+    _space(
         "only steps to oneself go round",
         "setdefault(number, set()).add(way.target)",
         "setdefault(number, set()).update({way.target} & {number})",
+    ),
+    _space(
+        "ways of the first timer for all",
+        "ways = self.ways[number][position] = tuple(found)",
+        "ways = self.ways[number][0] = tuple(found)",
     ),
     _step("restart dropped", "if (part, timer.name) in restarted:", "if (part, timer.name) in ():"),
     _step(
@@ -198,7 +264,9 @@ MUTANTS = (
     _step("first outcomes in another order", "    open_runs.reverse()\n", ""),
     _step("restarts of hearers forgotten", "restarts + option.restarts)", "restarts or option.restarts)"),
     _step("restarts of the first part forgotten", "restarts + option.restarts)", "option.restarts or restarts)"),
-    _step("timers of the situation before", "timers = model.armed(after)", "timers = model.armed(situation)"),
+    _step(
+        "timers of the situation before", "timers = model.armed(after, situation)", "timers = model.armed(situation)"
+    ),
     _step(
         "only the first part's actions count",
         "sum([taken.choice.actions for taken in self.taken])",
@@ -226,9 +294,19 @@ MUTANTS = (
     _tables("the first value published for all", "self._owner[name] = (index, slot)", "self._owner[name] = (index, 0)"),
     _tables(
         "the last part arms nothing",
-        "tuple([pair for i in range(len(self.parts))",
-        "tuple([pair for i in range(len(self.parts) - 1)",
+        "tuple([pair for row in rows for pair in row])",
+        "tuple([pair for row in rows[:-1] for pair in row])",
     ),
+    _tables(
+        "parts that read what changed aren't asked again", "if i == index or index in [", "if i == index or None in ["
+    ),
+    _tables("only readers of what changed are asked again", "if i == index or index in", "if index in"),
+    _tables(
+        "only what differs is asked again",
+        "self._armed_rows.get(before)",
+        "next(iter(self._armed_rows.values()), None)",
+    ),
+    _tables("the timers of the situation before are changed", "rows = known.copy()", "rows = known"),
     _tables(
         "one receiver a signal",
         "for i, part in enumerate(parts) if signal in part.takes)",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import cache
+from operator import le
 from random import Random
 from typing import Any
 
@@ -66,7 +67,7 @@ def _reads(parts: tuple[Part, ...], situation: tuple[object, ...], reader: Part)
 
 def complaints(engine: Engine) -> Iterator[str]:
     """Everything that is wrong with this engine, cheapest check first; an exception is a complaint as well."""
-    for check in (_rules, _budgets, _few_classes, _promises, _steps, _wholes):
+    for check in (_rules, _budgets, _few_classes, _what_waits_behind, _promises, _steps, _wholes):
         try:
             yield from check(engine)
         except Exception as error:
@@ -113,6 +114,18 @@ def _wholes(engine: Engine) -> Iterator[str]:
             if cost != least:
                 yield f"{seed}: cost {cost}, not {least}"
             yield from (f"{seed}: {what}" for what in _walk(case.sketch, goal, path))
+        kept = [matrices for _, matrices in engine.explore.explore(model, goals, BUDGET, keep=True).kept]
+        searched = engine.passes.search(engine.space.Space(model, goals), [len(goals) - 1], BUDGET).kept.values()
+        if _smaller_ones(kept) or _smaller_ones(searched):
+            yield f"{seed}: smaller classes are kept beside larger ones"
+        swept = engine.explore.explore(model, goals, BUDGET, stories=())
+        if not swept.complete or any(swept.least):
+            yield f"{seed}: a sweep alone is complete, and finds nothing of least cost"
+        for goal, path, least in zip(case.sketch.goals, swept.paths, case.answer.costs, strict=False):
+            if (path is None) is not (least is None):
+                yield f"{seed}: swept {path is not None}, not {least is not None}"
+            if path is not None:
+                yield from (f"{seed}: swept, {what}" for what in _walk(case.sketch, goal, path))
 
 
 def _walk(drawn: Sketch, goal: Goal, path: Any) -> Iterator[str]:
@@ -146,19 +159,52 @@ def _counter(top: int) -> Part:
 
 def _budgets(engine: Engine) -> Iterator[str]:
     """A counter to 9 has ten classes; whoever keeps fewer hasn't looked at every one."""
+    counter = engine.tables.Model((_counter(9),))
     for budget in (0, 1, 5, 9, 10, 11):
-        found = engine.explore.explore(engine.tables.Model((_counter(9),)), [lambda m, b, v: False], budget)
-        if (found.classes, found.complete) != (min(budget, 10), budget >= 10):
-            yield f"budget {budget}: {found.classes} classes, complete {found.complete}"
-    met = engine.explore.explore(engine.tables.Model((_counter(9),)), [lambda m, b, v: v.situation == (3,)], 100)
-    if (met.classes, met.complete, len(met.paths[0])) != (4, False, 3):
-        yield "a goal met ends the search, which is then not complete"
-    two = [lambda m, b, v: v.situation == (5,), lambda m, b, v: v.situation == (3,)]
-    if [len(path or ()) for path in engine.explore.explore(engine.tables.Model((_counter(9),)), two, 7).paths] != [
-        5,
-        3,
-    ]:
+        for taken, complete in _taken(engine, counter, budget):
+            if (taken, complete) != (min(budget, 10), budget >= 10):
+                yield f"budget {budget}: {taken} classes, complete {complete}"
+        found = engine.explore.explore(counter, [lambda m, b, v: False], budget)
+        if (found.classes, found.complete) != (10 if budget >= 10 else 2 * budget, budget >= 10):
+            yield f"budget {budget}: {found.classes} classes in both passes, complete {found.complete}"
+    third, fifth = (lambda m, b, v: v.situation == (3,)), (lambda m, b, v: v.situation == (5,))
+    met = engine.explore.explore(counter, [third], 100)
+    if (met.classes, met.complete, len(met.paths[0]), met.least) != (3 + 4, False, 3, (True,)):
+        yield "a goal met ends either pass, which is then not complete"
+    met = engine.explore.explore(counter, [third, fifth], 100, stories=(0,))
+    if (met.classes, [len(path) for path in met.paths], met.least) != (5 + 4, [3, 5], (True, False)):
+        yield "only that goal is searched for of which a story is wanted"
+    if [len(path or ()) for path in engine.explore.explore(counter, [fifth, third], 7).paths] != [5, 3]:
         yield "both goals within the budget"
+    if [len(path or ()) for path in engine.explore.explore(counter, [fifth, third], 4).paths] != [0, 3]:
+        yield "one goal within the budget"
+
+
+def _smaller_ones(kept: Any) -> int:
+    """How many of the classes that were kept are included in another one of their situation."""
+    return sum(
+        any(big is not small and all(map(le, small, big)) for big in matrices)
+        for matrices in kept
+        for small in matrices
+    )
+
+
+def _taken(engine: Engine, model: Any, budget: int) -> Iterator[tuple[int, bool]]:
+    """How many classes each pass takes where nothing is met, and whether it is complete."""
+    for one in (engine.passes.sweep, engine.passes.search):
+        found = one(engine.space.Space(model, [lambda m, b, v: False]), [0], budget)
+        yield len(found.trail), found.complete
+
+
+def _what_waits_behind(engine: Engine) -> Iterator[str]:
+    """Of two ways into a situation the second is the wider: what waits after the first is dropped by a sweep."""
+    end = (Timer("end", 5, 9), (Choice("done"),))
+    rows: Rows = {"start": ((Timer("way", 1, 1), (Choice("way 0"), Choice("way 1"))),), "after": (end,)}
+    rows |= {f"way {i}": (end, (Timer("turn", 2 - i, 2 + i), (Choice("met"),))) for i in range(2)}
+    rows["met"] = (end, (Timer("more", 1, 1), (Choice("after"),)))
+    taken = [taken for taken, _ in _taken(engine, engine.tables.Model((_machine(rows),)), 20)]
+    if taken != [7, 8]:
+        yield f"{taken} classes instead of 7 in a sweep and 8 in a search"
 
 
 Rows = dict[str, tuple[tuple[Timer, tuple[Choice, ...]], ...]]
@@ -182,18 +228,18 @@ def _few_classes(engine: Engine) -> Iterator[str]:
         "wide": (end,),
     }
     rows |= {f"narrow {i}": (end, (Timer("turn", i, i), (Choice("wide"),))) for i in range(1, 6)}
-    found = engine.explore.explore(engine.tables.Model((_machine(rows),)), [lambda m, b, v: False], 9)
-    if (found.classes, found.complete) != (8, True):
-        yield f"{found.classes} classes instead of 8, complete {found.complete}"
+    for taken, complete in _taken(engine, engine.tables.Model((_machine(rows),)), 9):
+        if (taken, complete) != (8, True):
+            yield f"{taken} classes instead of 8, complete {complete}"
     # What is left of `end` on three ways into one situation: the second neither includes the first nor is included in it,
     # the third is included in the first: 0 to 4, 4 to 8, 0 to 3; and 1 to 7, 0 to 3, 2 to 6.
     end = (Timer("end", 5, 9), (Choice("done"),))
     for turns in (((5, 5), (1, 1), (6, 6)), ((2, 4), (6, 6), (3, 3))):
         rows = {"start": ((Timer("way", 1, 1), tuple(Choice(f"way {i}") for i in range(3))),), "met": (end,)}
         rows |= {f"way {i}": (end, (Timer("turn", *turns[i]), (Choice("met"),))) for i in range(3)}
-        found = engine.explore.explore(engine.tables.Model((_machine(rows),)), [lambda m, b, v: False], 9)
-        if (found.classes, found.complete) != (7, True):
-            yield f"{found.classes} classes instead of 7, complete {found.complete}"
+        for taken, complete in _taken(engine, engine.tables.Model((_machine(rows),)), 9):
+            if (taken, complete) != (7, True):
+                yield f"{taken} classes instead of 7, complete {complete}"
 
 
 def _promises(engine: Engine) -> Iterator[str]:

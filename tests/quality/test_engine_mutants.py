@@ -17,9 +17,9 @@ def test_the_suite_has_something_to_say() -> None:
     assert len(cases()) >= 60
     assert sum(case.answer.stuck for case in cases()) >= 5
     assert len({mutant.name for mutant in MUTANTS}) == len(MUTANTS) >= 30
-    assert {mutant.module for mutant in MUTANTS} == {"matrix", "explore", "step", "tables"}
+    assert {mutant.module for mutant in MUTANTS} == {"matrix", "space", "passes", "explore", "step", "tables"}
 
 
 @pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: f"{mutant.module}: {mutant.name}")
 def test_a_planted_fault_is_found(mutant: Mutant) -> None:
-    assert first_complaint(build(mutant.module, mutant.old, mutant.new)) is not None
+    assert first_complaint(build(mutant.module, mutant.old, mutant.new, mutant.within)) is not None

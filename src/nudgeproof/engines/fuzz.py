@@ -21,8 +21,9 @@ from heapq import nsmallest
 from random import Random
 from typing import Any
 
-from nudgeproof.engines.explore import Step, explore
+from nudgeproof.engines.explore import explore
 from nudgeproof.engines.play import KIND, PLACE, Decision, Pick, Played, play, recall
+from nudgeproof.engines.space import Step
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Local, Model, Situation
 
@@ -110,7 +111,7 @@ def fuzz(
 
 def share(model: Model, met: int, budget: int) -> Share:
     """Set `met` situations against all that can be reached, which the explorer counts if `budget` classes are enough."""
-    seen = explore(model, (lambda model, before, move: False,), budget)
+    seen = explore(model, (lambda model, before, move: False,), budget, stories=())
     return Share(met, seen.situations if seen.complete else None)
 
 

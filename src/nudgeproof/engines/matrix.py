@@ -118,16 +118,14 @@ def includes(big: Matrix, small: Matrix) -> bool:
     return all(map(le, small, big))
 
 
-def add(matrix: Matrix, others: Iterable[Matrix]) -> list[Matrix] | None:
-    """`others` with `matrix`, less those that it includes; None if one of them includes it."""
-    larger = []
+def smaller(matrix: Matrix, others: Iterable[Matrix]) -> list[Matrix] | None:
+    """Those of `others` that `matrix` includes; None if one of them includes it."""
+    included = []
     for other in others:
         # No bound of the smaller one may be larger: the first that differs says which can include which.
         if matrix <= other:
             if includes(other, matrix):
                 return None
         elif includes(matrix, other):
-            continue
-        larger.append(other)
-    larger.append(matrix)
-    return larger
+            included.append(other)
+    return included

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof.engines.concrete import Run
-from nudgeproof.engines.explore import Step
+from nudgeproof.engines.space import Step
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.units import FOREVER

@@ -14,7 +14,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nudgeproof.engines.concrete import Run
-from nudgeproof.engines.explore import Retime, Step
+from nudgeproof.engines.space import Retime, Step
 from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Role, Situation
 from nudgeproof.units import Bound

@@ -54,7 +54,7 @@ def expire(model: Model, situation: Situation, position: int) -> tuple[Move, ...
     part, timer = before[position]
     moves = []
     for after, taken, _, restarts in _complete(model, situation, part, timer.name):
-        timers = model.armed(after)
+        timers = model.armed(after, situation)
         moves.append(Move(after, timers, _continue(model, before, position, timers, restarts), taken))
     return tuple(moves)
 
@@ -85,11 +85,12 @@ def _complete(model: Model, situation: Situation, part: int, timer: str) -> list
 def _branch(run: _Run, part: int, row: Row) -> list[_Run]:
     """A run gone on with, by each choice of a row of this part."""
     now, taken, letters, restarts = run
-    before, after = now[:part], now[part + 1 :]
-    return [
-        ((*before, option.choice.to, *after), (*taken, option), letters + option.letters, restarts + option.restarts)
-        for option in row
-    ]
+    runs = []
+    for option in row:
+        to = option.choice.to
+        later = now if to is now[part] else (*now[:part], to, *now[part + 1 :])
+        runs.append((later, (*taken, option), letters + option.letters, restarts + option.restarts))
+    return runs
 
 
 def _continue(

@@ -90,6 +90,8 @@ class Option:
 
 
 Row = tuple[Option, ...]
+_Armed = tuple[tuple[int, Timer], ...]
+"""Timers, each with the position of the part that arms it."""
 
 
 def _no_timers(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -160,7 +162,13 @@ class Model:
         self._sources = tuple(tuple(self._owner[name] for name in part.reads) for part in parts)
         self._shown: tuple[dict[Local, tuple[Value, ...]], ...] = tuple({} for _ in parts)
         self._all_armed: dict[Situation, tuple[tuple[int, Timer], ...]] = {}
-        self._armed: tuple[dict[Hashable, tuple[tuple[int, Timer], ...]], ...] = tuple({} for _ in parts)
+        self._armed_rows: dict[Situation, list[_Armed]] = {}
+        # By part: those whose timers hang on its local state.
+        self._minding = tuple(
+            tuple(i for i, read in enumerate(self._sources) if i == index or index in [owner for owner, _ in read])
+            for index in range(len(parts))
+        )
+        self._armed: tuple[dict[Hashable, _Armed], ...] = tuple({} for _ in parts)
         self._rows: tuple[dict[Hashable, Row], ...] = tuple({} for _ in parts)
 
     def index(self, name: str) -> int:
@@ -177,17 +185,35 @@ class Model:
     def value(self, situation: Situation, name: str) -> Value:
         """The published value `name` in this situation; raises KeyError."""
         part, slot = self._owner[name]
-        return self._show(part, situation[part])[slot]
+        try:
+            return self._shown[part][situation[part]][slot]
+        except KeyError:  # not shown before
+            return self._show(part, situation[part])[slot]
 
-    def armed(self, situation: Situation) -> tuple[tuple[int, Timer], ...]:
-        """All armed timers with their part's position, in the order of parts."""
+    def armed(self, situation: Situation, before: Situation | None = None) -> _Armed:
+        """All armed timers with their part's position, in the order of parts.
+
+        `before`: a situation that differs little; it saves time to ask again only parts that mind the difference.
+        """
         timers = self._all_armed.get(situation)
         if timers is None:
-            timers = tuple([pair for i in range(len(self.parts)) for pair in self._armed_by(i, situation)])
-            self._all_armed[situation] = timers
+            rows = self._rows_after(before, situation)
+            self._armed_rows[situation] = rows
+            timers = self._all_armed[situation] = tuple([pair for row in rows for pair in row])
         return timers
 
-    def _armed_by(self, index: int, situation: Situation) -> tuple[tuple[int, Timer], ...]:
+    def _rows_after(self, before: Situation | None, situation: Situation) -> list[_Armed]:
+        """By part the timers that it arms in this situation."""
+        known = None if before is None else self._armed_rows.get(before)
+        if before is None or known is None:
+            return [self._armed_by(index, situation) for index in range(len(self.parts))]
+        rows = known.copy()
+        changed = [i for i, (was, now) in enumerate(zip(before, situation, strict=True)) if was is not now]
+        for index in {minding for i in changed for minding in self._minding[i]}:
+            rows[index] = self._armed_by(index, situation)
+        return rows
+
+    def _armed_by(self, index: int, situation: Situation) -> _Armed:
         """Row: the timers that one part arms in this situation, with its position."""
         values = self._read(index, situation)
         key = (situation[index], values)
