@@ -23,6 +23,7 @@ from nudgeproof.model.tables import Choice, Local, Model, Part, Reads, Situation
 from nudgeproof.units import FOREVER
 from tests.oracle.brute import Locals, search
 
+BUDGET = 60_000
 Condition = Callable[[int, int], bool]
 GRID = ((1, 2), (2, 2), (2, 1), (2, 3), (3, 2))
 SAFE: dict[tuple[str, str], Condition] = {
@@ -102,7 +103,7 @@ def bad(model: Model, before: Situation, move: Move) -> bool:
 
 def is_safe(parts: tuple[Part, ...]) -> bool:
     model = Model(parts)
-    found = explore(model, [bad], 60_000)
+    found = explore(model, [bad], BUDGET)
     (path,) = found.paths
     assert found.complete or path is not None, "the budget is too small"
     assert not found.stuck
@@ -119,6 +120,20 @@ def test_safe_exactly_when_published(n: int, pair: tuple[str, str]) -> None:
         for scale in (8, 16):
             parts = protocol(n, pair[0], k1, pair[1], k2, scale)
             assert is_safe(parts) == SAFE[pair](k1, k2), (k1, k2, scale)
+
+
+@pytest.mark.parametrize("pair", SAFE, ids=lambda pair: f"write {pair[0]} check {pair[1]}")
+@pytest.mark.parametrize("n", [4, 5])
+def test_more_processes_change_no_verdict(n: int, pair: tuple[str, str]) -> None:
+    """The condition doesn't speak of n (Lamport 1987; from memory). A process has up to two timers, so K is 16 here."""
+    for k1, k2 in GRID if n == 4 else ((2, 2),):
+        assert is_safe(protocol(n, pair[0], k1, pair[1], k2, 16)) == SAFE[pair](k1, k2), (k1, k2)
+
+
+def test_nor_do_six() -> None:
+    """The pairs that differ, where they differ; `python -m tests.published.campaign` does all of six."""
+    assert is_safe(protocol(6, "<=", 2, ">", 2, 16))
+    assert not is_safe(protocol(6, "<=", 2, ">=", 2, 16))
 
 
 def test_only_one_cell_tells_the_pairs_apart() -> None:
