@@ -25,12 +25,11 @@ def test_stories_of_shipped_specs_have_the_best_times(folder: str) -> None:
     assert did["with the times that `check` told"] == did["stories"] >= 1
 
 
-@pytest.mark.parametrize("first", [0, 12])
-def test_stories_of_small_models_have_the_best_times(first: int) -> None:
+def test_stories_of_small_models_have_the_best_times() -> None:
     did: Counter[str] = Counter()
-    told = [one for seed in range(first, first + 12) for one in of_small_model(seed)]
+    told = [one for seed in range(15) for one in of_small_model(seed)]
     assert [line for one in told for line in compare(one, did)] == []
-    assert did["stories"] >= 20
+    assert did["stories"] >= 25
 
 
 def test_worse_times_are_told_apart() -> None:
