@@ -7,8 +7,6 @@ in question, the story happens on every specimen.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.story import Story
 from nudgeproof.model.step import Move, Test
@@ -33,17 +31,24 @@ EVERY, SOME = "every specimen", "some specimens only, or with luck"
 
 def find(device: Device, model: Model, environment: Environment, bad: Test, story: Story) -> str:
     """`EVERY`, `SOME`, or "" if it wasn't found out or the environment can't be played as a script."""
-    if environment.acts or environment.gestures or environment.limit or environment.settles or environment.held:
+    played = as_script(model, environment, story)
+    if played is None:
         return ""
-    edges = script_of(model, story)
-    if not edges or overlap(edges) or _weak_cells(story) > 1:
-        return ""
-    whole = tuple(sorted((*edges, *_endings(model, story))))
-    played = replace(Environment(), script=whole, watched=environment.watched, script_left=_left_at(model, story))
-    seen = explore(compile_model(device, played), (_over,), BUDGET, avoid=bad, stories=())
+    seen = explore(compile_model(device, played), (is_over,), BUDGET, avoid=bad, stories=())
     if seen.paths[0] is not None:
         return SOME
     return EVERY if seen.complete and not seen.stuck else ""
+
+
+def as_script(model: Model, environment: Environment, story: Story) -> Environment | None:
+    """The environment in which a story's actions are played as a script; None if they can't be."""
+    if environment.acts or environment.gestures or environment.limit or environment.settles or environment.held:
+        return None
+    edges = script_of(model, story)
+    if not edges or overlap(edges) or _weak_cells(story) > 1:
+        return None
+    whole = tuple(sorted((*edges, *_endings(model, story))))
+    return Environment(script=whole, watched=environment.watched, script_left=_left_at(model, story))
 
 
 def overlap(edges: tuple[Edge, ...]) -> bool:
@@ -123,5 +128,6 @@ def _left_at(model: Model, story: Story) -> int:
     return len([beat for beat in story.beats if beat.actions and not model.value(beat.before, LEFT)])
 
 
-def _over(model: Model, before: Situation, move: Move) -> bool:
+def is_over(model: Model, before: Situation, move: Move) -> bool:
+    """Whether a script ends with this step."""
     return move.taken[0].cause == f"timer {OVER}"
