@@ -1,6 +1,6 @@
 """`python -m tests.agreement.storytimes [DEVICES] [MODELS]`: the times of many stories against a linear programme.
 
-All shipped specs, with the failing ones; then random devices (default: 100) and random small models (default: 1,000). Each
+All shipped specs, with the failing ones; then random devices (default: 20) and random small models (default: 1,000). Each
 story is told anew from its path and set beside what the programme of `tests.agreement.programmes` finds best: the room that
 all actions have, the grid, the sum of all times; and the earliest times. The exit code is 1 if any differ.
 """
@@ -124,4 +124,4 @@ def main(devices: int, models: int) -> int:
 
 if __name__ == "__main__":
     words = [int(word) for word in sys.argv[1:]]
-    sys.exit(main(*(words + [100, 1_000][len(words) :])))
+    sys.exit(main(*(words + [20, 1_000][len(words) :])))
