@@ -126,8 +126,11 @@ def outcomes(parts: Sequence[Part], situation: Locals, position: int) -> tuple[O
     return tuple(found)
 
 
-def search(parts: Sequence[Part], goals: Sequence[Goal], most_states: int = 20_000) -> Answer:
-    """Visit every state; raises `TooBig` when there are more than `most_states` of them."""
+def search(parts: Sequence[Part], goals: Sequence[Goal], most_states: int = 20_000, enough: bool = False) -> Answer:
+    """Visit every state, or with `enough` only until each goal was met (then a cost need not be the least).
+
+    Raises `TooBig` when there are more than `most_states` of them.
+    """
     table: dict[tuple[Locals, int], tuple[tuple[Outcome, tuple[int, ...]], ...]] = {}
     lists: dict[Locals, tuple[tuple[int, Timer], ...]] = {}
     costs: list[Cost | None] = [None] * len(goals)
@@ -139,7 +142,7 @@ def search(parts: Sequence[Part], goals: Sequence[Goal], most_states: int = 20_0
     timeless: dict[State, set[State]] = {}
     ties, most_armed = False, 0
     notes: set[str] = set()
-    while heap:
+    while heap and not (enough and None not in costs):
         actions, chatter, steps, _, state = heappop(heap)
         if state in done:
             continue
