@@ -29,7 +29,8 @@ LOW, HIGH, GONE, BACK = "low", "high", "gone", "back"
 Edge = tuple[int, str]
 """When, and what: the level of the pad, or the contact of the cell."""
 
-ORDER = ("accepts", "ready", "written", "starts", "dozes", "pause", "press", "held", "climb", "reset")
+FIRST = ("accepts", "ready", "reset", "written", "starts")
+ORDER = (*FIRST, "dozes", "pause", "press", "held", "climb")
 """What comes first when several things fall on one instant: a limit of 250 ms still lets in what comes just then."""
 
 
@@ -68,7 +69,7 @@ class Board:
         """Let everything happen that is due before `at`, and at it what comes before an edge."""
         while self.due:
             name = min(self.due, key=lambda name: (self.due[name], ORDER.index(name)))
-            if self.due[name] > at or (self.due[name] == at and name not in ORDER[:4]):
+            if self.due[name] > at or (self.due[name] == at and name not in FIRST):
                 break
             self.now = self.due.pop(name)
             getattr(self, f"on_{name}")()
@@ -207,12 +208,14 @@ class Timer(Board):
     def __init__(self, draw: Draw, hold_up: int) -> None:
         super().__init__(draw)
         self.hold_up, self.taps = hold_up, 1
-        self.length = self.kept = self.being_written = 0
+        self.length = self.kept = self.being_written = self.before = 0
+        self.changed = -1
         self.in_force: set[int] = set()
         self.fed, self.ignores = True, False
 
     def on_taps(self) -> None:
         """The next setting."""
+        self.before, self.changed = self.length, self.now
         self.length = (self.length + 1) % 3
         self.in_force.add(self.length)
         if "written" not in self.due:
@@ -235,7 +238,7 @@ class Timer(Board):
         if self.runs:
             self.drop("reset")
             if not back:
-                self.in_force = {self.length}
+                self.in_force = {self.length} | ({self.before} if self.changed == self.now else set())
                 self.begin("reset", self.hold_up)
         elif back:
             self.begin("starts", STARTS)

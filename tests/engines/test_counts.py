@@ -11,6 +11,7 @@ from dataclasses import replace
 
 import pytest
 
+from benchmarks.devices import make_ladder, make_lantern, make_pads, make_timer
 from nudgeproof.check import check
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.matrix import Timings
@@ -228,6 +229,35 @@ def test_the_length_of_a_timer_costs_nothing(timeout: str) -> None:
 def test_chatter_costs_a_few_times_as_much_unless_it_outlasts_the_debounce(bounce_ms: int, classes: int) -> None:
     """From the shortest debounce on (15 ms) one press may be read as several, and every split of it is looked at."""
     assert count(dial(bounce=f"up to {bounce_ms} ms"), ANY_PRESSES)[0] == classes
+
+
+@pytest.mark.parametrize("modes", [2, 8, 32])
+def test_a_ladder_of_modes_grows_along_a_line(modes: int) -> None:
+    """Exact, although a time runs over all of them: 48 classes and 13 situations for each mode."""
+    assert count(make_ladder(modes), Environment(("person",))) == (17 + 48 * modes, 17 + 13 * modes)
+
+
+@pytest.mark.parametrize(
+    ("gone_ms", "classes"), [(1, 903), (10, 1_370), (100, 1_494), (1_000, 1_548), (100_000, 1_548)]
+)
+def test_how_long_an_interruption_lasts_costs_little(gone_ms: int, classes: int) -> None:
+    device = make_timer(gone=f"up to {gone_ms} ms")
+    assert count(device, Environment(("person", "rattle"), watched=True))[0] == classes
+
+
+@pytest.mark.parametrize(("sources", "classes"), [(1, 67), (2, 2_093)])
+def test_sources_that_are_free_of_each_other_multiply(sources: int, classes: int) -> None:
+    """A third one is beyond 60,000 classes."""
+    environment = Environment(("knocks", "rattle", "squeeze")[:sources], watched=True)
+    assert count(make_lantern(), environment)[0] == classes
+
+
+@pytest.mark.parametrize(("buttons", "any_presses", "a_person"), [(1, 167, 51), (2, 1_465, 1_583)])
+def test_buttons_multiply(buttons: int, any_presses: int, a_person: int) -> None:
+    """A third one takes ten times as much again with two fingers and no chatter (18,043), or is beyond 60,000 classes."""
+    device = make_pads(buttons)
+    assert count(device, ANY_PRESSES)[0] == any_presses
+    assert count(device, Environment(("person",), calm=True))[0] == a_person
 
 
 @pytest.mark.parametrize("apart_us", [1, 10, 100])
