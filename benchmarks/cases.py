@@ -25,7 +25,7 @@ MS = 1_000
 MODES = 8
 EXAMPLES, FUZZ_STEPS, SEED = 2_000, 20_000, 1
 CLASSES, STATES = 200_000, 300_000
-Z3_SECONDS = 12.0
+Z3_SECONDS = 20.0
 
 
 @dataclass(frozen=True, slots=True)

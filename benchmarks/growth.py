@@ -69,10 +69,10 @@ def grow_modes() -> Iterator[Point]:
 def grow_times() -> Iterator[Point]:
     """All times of a small device so many times as long against its unit; and a timeout of up to a week."""
     for scale in (1, 2, 4, 8, 16):
-        yield Point("times", "all times x", scale, "explorer", explored(make_small(scale), ANY_PRESSES))
+        yield Point("times", "all times so many times as long", scale, "explorer", explored(make_small(scale), ANY_PRESSES))
     for scale in (1, 2, 4, 8, 16):
         seen = searched(make_small(scale), ANY_PRESSES)
-        yield Point("times", "all times x", scale, "brute force", seen)
+        yield Point("times", "all times so many times as long", scale, "brute force", seen)
         if seen.answer != "all":
             break
     for seconds, length in ((1, "1 s"), (60, "1 min"), (3_600, "1 h"), (28_800, "8 h"), (604_800, "7 d")):
