@@ -16,7 +16,7 @@ from nudgeproof.spec.types import Device
 from tests.oracle.brute import TooBig, search
 
 ANY_PRESSES = Environment(("anything",))
-MODES = (2, 3, 4, 6, 8, 16, 32, 64)
+MODES = (2, 3, 4, 6, 8, 16, 32, 60)
 CLASSES = 60_000
 LONG_SECONDS = 5.0
 """A way that took so long at one point isn't asked at the next one."""
@@ -69,7 +69,9 @@ def grow_modes() -> Iterator[Point]:
 def grow_times() -> Iterator[Point]:
     """All times of a small device so many times as long against its unit; and a timeout of up to a week."""
     for scale in (1, 2, 4, 8, 16):
-        yield Point("times", "all times so many times as long", scale, "explorer", explored(make_small(scale), ANY_PRESSES))
+        yield Point(
+            "times", "all times so many times as long", scale, "explorer", explored(make_small(scale), ANY_PRESSES)
+        )
     for scale in (1, 2, 4, 8, 16):
         seen = searched(make_small(scale), ANY_PRESSES)
         yield Point("times", "all times so many times as long", scale, "brute force", seen)
