@@ -87,7 +87,7 @@ def attack_text(text: str, name: str, steps: int, budget: int, audits: int) -> t
     for told in (
         _hunt(device, pairs, steps, did),
         _explore_own(device, pairs, budget, did),
-        *(_play_again(device, case, finding, did) for case, finding in pairs),
+        *(play_again(device, case, finding, did) for case, finding in pairs),
         _audit(device, proofs[:audits], did),
     ):
         against += [f"{name}: {what}" for what in told]
@@ -126,7 +126,7 @@ def _explore_own(device: Device, pairs: list[tuple[Case, Finding]], budget: int,
                 yield f"{case.question.hazard} {case.question.subject} is ruled out, and its own environment has it: {says}"
 
 
-def _play_again(device: Device, case: Case, finding: Finding, did: Counter[str]) -> Iterator[str]:
+def play_again(device: Device, case: Case, finding: Finding, did: Counter[str]) -> Iterator[str]:
     """Play a story step by step, and on specimens drawn at random if it is said to happen on every one."""
     story, question = finding.story, case.question
     if story is None:

@@ -71,14 +71,14 @@ def _complete(model: Model, situation: Situation, part: int, timer: str) -> list
     open_runs = _branch((situation, (), (), ()), part, model.on_expiry(part, timer, situation))
     open_runs.reverse()
     while open_runs:
-        run = open_runs.pop()
-        now, taken, letters, restarts = run
-        if not letters:
-            finished.append(run)
-            continue
-        receiver, signal = letters[0]
-        branches = _branch((now, taken, letters[1:], restarts), receiver, model.on_signal(receiver, signal, now))
-        open_runs += reversed(branches)
+        now, taken, letters, restarts = open_runs.pop()
+        while letters:
+            receiver, signal = letters[0]
+            row = model.on_signal(receiver, signal, now)
+            first, *others = _branch((now, taken, letters[1:], restarts), receiver, row)
+            open_runs += reversed(others)
+            now, taken, letters, restarts = first
+        finished.append((now, taken, letters, restarts))
     return finished
 
 
@@ -100,13 +100,12 @@ def _continue(
     after: tuple[tuple[int, Timer], ...],
     restarted: tuple[tuple[int, str], ...],
 ) -> tuple[int, ...]:
-    running = {(part, timer.name): (i, timer) for i, (part, timer) in enumerate(before) if i != expired}
+    running = {(part, timer.name): i for i, (part, timer) in enumerate(before) if i != expired}
     kept = []
     for part, timer in after:
-        position, old = running.get((part, timer.name), (-1, timer))
-        if (part, timer.name) in restarted:
-            position = -1
-        elif old is not timer and old != timer:
+        key = (part, timer.name)
+        position = -1 if key in restarted else running.get(key, -1)
+        if position >= 0 and (old := before[position][1]) is not timer and old != timer:
             name = model.parts[part].name
             raise ModelFault(f"part `{name}` changes the interval of `{timer.name}` while it runs")
         kept.append(position)

@@ -275,6 +275,8 @@ class Model:
         return shown
 
     def _read(self, index: int, situation: Situation) -> tuple[Value, ...]:
+        if not self._sources[index]:
+            return ()
         shown = self._shown
         try:
             return tuple([shown[part][situation[part]][slot] for part, slot in self._sources[index]])
