@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from nudgeproof import closest, needs
 from nudgeproof.answers import Answers, Case, Progress, Proof, match, wider_of
 from nudgeproof.boxes import tell_all
-from nudgeproof.diagnostics import Problem, SpecErrors
+from nudgeproof.diagnostics import Problem, SpecErrors, printable
 from nudgeproof.engines.audit import Audit, audit
 from nudgeproof.engines.encoding import Claim
 from nudgeproof.engines.matrix import Timings
@@ -18,6 +18,7 @@ from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
+from nudgeproof.spec.notes import quote_line
 from nudgeproof.spec.types import Device
 from nudgeproof.specimens import Specimens, open_answers
 from nudgeproof.verdict import AcceptedCase, ClosestCall, Report, Verdict
@@ -120,7 +121,7 @@ def _closest(
 def check_name(name: str, option: str) -> None:
     """Raises `UnknownName` if `option` names no hazard with `name`."""
     if name not in NAMES:
-        raise UnknownName(f"{option}: there is no hazard `{name}`; {_nearest(name)}")
+        raise UnknownName(f"{option}: there is no hazard `{printable(name)}`; {_nearest(name)}")
 
 
 def ask(device: Device, only: Sequence[str] = ()) -> tuple[tuple[Question | Derived, ...], tuple[NotAsked, ...]]:
@@ -154,7 +155,7 @@ def _check_accepted(device: Device) -> None:
     """Raises `SpecErrors` for entries that name no hazard about a source: they would accept nothing, silently."""
     problems = []
     for entry in device.accepts:
-        source = device.lines[entry.at.line - 1] if 0 < entry.at.line <= len(device.lines) else ""
+        source = quote_line(device.lines, entry.at)
         why = "an entry that matches no question accepts nothing"
         if entry.hazard not in NAMES:
             problems.append(

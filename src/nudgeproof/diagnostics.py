@@ -11,11 +11,39 @@ This module is the lowest floor: it knows nothing of YAML, of parts or of screen
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 SHOWN_AT_ONCE = 5
 """How many problems of one stage are printed in full; the rest are counted."""
+
+
+UNSEEN = (
+    "\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f\u2060-\u2065\u3164\uffa0\ufff0-\ufffb"
+    "\U0001bca0-\U0001bca3\U0001d173-\U0001d17a\U000e0000-\U000e0fff"
+)
+"""Characters that can't be seen, as in a class of a regular expression: those that Unicode says to ignore where they can't
+be shown, but for the joiners that some scripts need and the marks that choose between a sign and its picture.
+"""
+
+_UNSEEN = re.compile(f"[{UNSEEN}]")
+
+
+def can_be_seen(character: str) -> bool:
+    """Whether the character is text, and shows."""
+    return character.isprintable() and not _UNSEEN.match(character)
+
+
+def printable(text: str) -> str:
+    """The text with escapes for what a terminal would obey or not show: nothing in it is then more than text."""
+    if text.isascii() and text.isprintable():
+        return text
+    return "".join(c if can_be_seen(c) else _escape(c) for c in text)
+
+
+def _escape(character: str) -> str:
+    return character.encode("unicode_escape").decode("ascii")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -27,7 +55,8 @@ class Place:
     column: int = 0
 
     def __str__(self) -> str:
-        return f"{self.file}:{self.line}:{self.column}" if self.line else self.file
+        file = printable(self.file)
+        return f"{file}:{self.line}:{self.column}" if self.line else file
 
 
 @dataclass(frozen=True, slots=True)

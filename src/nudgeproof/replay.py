@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 from nudgeproof.answers import match
 from nudgeproof.boxes import middle, whole_box
 from nudgeproof.check import ask
+from nudgeproof.diagnostics import printable
 from nudgeproof.engines.concrete import CannotHappen, Run
 from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import replay
@@ -80,7 +81,7 @@ def _broken(text: str, take: Callable[[Any], _T]) -> list[_T]:
     try:
         document = json.loads(text)
         if document["format"] != 1:
-            raise NoStory(f"it is of format {document['format']}, and only format 1 is known")
+            raise NoStory(f"it is of format {printable(str(document['format'])[:20])}, and only format 1 is known")
         findings = [finding for spec in document["specs"] for finding in spec["findings"]]
         return [take(finding) for finding in findings if finding["verdict"] == "broken"]
     except (ValueError, KeyError, TypeError, RecursionError) as error:

@@ -68,22 +68,23 @@ def check_problems(errors: SpecErrors, count: int) -> None:
         assert len(problem.source) <= 100
 
 
-def check(text: str) -> None:
-    """Any exception but `SpecErrors` fails the test by itself."""
+def check(text: str) -> Device | None:
+    """The device, if it is one; any exception but `SpecErrors` fails the test by itself."""
     try:
         device = read_device(text, "lamp.yaml")
     except SpecErrors as errors:
         check_problems(errors, len(split_lines(text.removeprefix("\ufeff"))))
-    else:
-        assert isinstance(device, Device)
-        assert device.initial in {state.name for state in device.states}
-        names = {gesture.name for gesture in device.gestures}
-        assert all(t.gesture in names for state in device.states for t in state.transitions)
-        sources = {what.name for what in device.surroundings}
-        assert all({*accepted.by} <= sources for accepted in device.accepts)
-        kept = device.memory.keeps if device.memory is not None else ()
-        assert {*kept} <= {"state", *(variable.name for variable in device.variables)}
-        assert device.lines == tuple(text.removeprefix("\ufeff").splitlines())
+        return None
+    assert isinstance(device, Device)
+    assert device.initial in {state.name for state in device.states}
+    names = {*(gesture.name for gesture in device.gestures), *device.event_names}
+    assert all(t.gesture in names for state in device.states for t in state.transitions)
+    sources = {what.name for what in device.surroundings}
+    assert all({*accepted.by} <= sources for accepted in device.accepts)
+    kept = device.memory.keeps if device.memory is not None else ()
+    assert {*kept} <= {"state", *(variable.name for variable in device.variables)}
+    assert device.lines == tuple(text.removeprefix("\ufeff").splitlines())
+    return device
 
 
 @SETTINGS

@@ -11,8 +11,9 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadFile, BadInput, read_bytes, read_spec, read_spec_bytes, understand_spec, write_file
 from nudgeproof.cli.terminal import Meter, can_print, complain
+from nudgeproof.diagnostics import printable
 
 if TYPE_CHECKING:
     from nudgeproof.answers import Proof
@@ -60,14 +61,15 @@ def check(arguments: argparse.Namespace) -> int:
     for spec in arguments.specs:
         meter = Meter(spec)
         try:
-            device = read_spec(spec)
+            data = read_spec_bytes(spec)
+            device = understand_spec(data, spec)
             proofs: list[Proof] | None = [] if arguments.certificate else None
             report = ask_all(device, arguments.effort, arguments.only, meter.tick, proofs, arguments.closest)
             if proofs is not None:
-                _write_proofs(Path(arguments.certificate), device, proofs)
+                _write_proofs(Path(arguments.certificate), device, data, proofs)
             report = _look_further(device, _require(report, arguments.require), arguments, meter)
         except UnknownName as error:
-            print(f"nudgeproof check: {error}", file=sys.stderr)
+            print(f"nudgeproof check: {printable(str(error))}", file=sys.stderr)
             return verdict.EXIT_BAD_INPUT
         except (SpecErrors, BadInput) as error:
             complain(error)
@@ -120,13 +122,13 @@ def _look_further(device: Device, report: Report, arguments: argparse.Namespace,
     return report
 
 
-def _write_proofs(folder: Path, device: Device, proofs: Sequence[Proof]) -> None:
-    """One file for each proof, and a copy of the spec they are about, named by its digest."""
+def _write_proofs(folder: Path, device: Device, data: bytes, proofs: Sequence[Proof]) -> None:
+    """One file for each proof, and a copy of the spec's bytes that they are about, named by its digest."""
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
-        raise BadInput(f"{folder}: can't be made: {error.strerror or error}") from None
-    write_file(str(folder / f"{device.digest[:16]}.yaml"), read_bytes(device.file))
+        raise BadFile(str(folder), f"can't be made: {error.strerror or error}") from None
+    write_file(str(folder / f"{device.digest[:16]}.yaml"), data)
     for proof in proofs:
         name = re.sub(r"[^0-9A-Za-z]+", "-", f"{proof.hazard} {proof.subject}").strip("-").lower()[:80]
         unique = hashlib.sha256(f"{proof.hazard}\n{proof.subject}".encode()).hexdigest()[:6]
@@ -155,7 +157,7 @@ def why(arguments: argparse.Namespace) -> int:
         device = read_spec(arguments.spec)
         ways = find_ways(device, read_symptom(device, arguments.symptom), arguments.effort, meter.tick)
     except NoSymptom as error:
-        print(f"nudgeproof why: {error}", file=sys.stderr)
+        print(f"nudgeproof why: {printable(str(error))}", file=sys.stderr)
         return verdict.EXIT_BAD_INPUT
     except (SpecErrors, BadInput) as error:
         complain(error)
@@ -192,15 +194,15 @@ def audit(arguments: argparse.Namespace) -> int:
                 hazard, subject = str(document["hazard"]), str(document["subject"])
                 digest = str(document["spec_digest"])
             except (ValueError, KeyError, TypeError, RecursionError):
-                raise BadInput(f"{name}: this is no certificate") from None
+                raise BadFile(name, "this is no certificate") from None
             spec = arguments.spec or str(Path(name).parent / f"{digest[:16]}.yaml")
             answer = audit_proof(read_spec(spec), hazard, subject, data)
         except (SpecErrors, BadInput) as error:
             complain(error)
             return verdict.EXIT_BAD_INPUT
         if answer.ok:
-            print(f"proved   {hazard}: {subject} ({answer.classes} classes checked)")
+            print(f"proved   {printable(f'{hazard}: {subject}')} ({answer.classes} classes checked)")
         else:
             failed = True
-            print(f"REFUSED  {hazard}: {subject}: {answer.reason}")
+            print(f"REFUSED  {printable(f'{hazard}: {subject}: {answer.reason}')}")
     return verdict.EXIT_BROKEN if failed else verdict.EXIT_OK

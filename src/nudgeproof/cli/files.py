@@ -9,31 +9,67 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from nudgeproof.diagnostics import printable
+
 if TYPE_CHECKING:
     from nudgeproof.spec.types import Device
+
+
+LARGEST_BYTES = 500_000_000
+"""The largest file of JSON that is read: one without an end is not to take all memory."""
+
+_FIRST_BYTES = 65_536
 
 
 class BadInput(Exception):
     """A file can't be read or written, or an argument can't be used; the message is one line."""
 
 
+class BadFile(BadInput):
+    """What is wrong with one file; its name may hold anything."""
+
+    def __init__(self, name: str, what: str) -> None:
+        super().__init__(f"{printable(name)}: {what}")
+
+
 def read_spec(spec: str) -> Device:
     """The device of a spec; raises `SpecErrors` and `BadInput`."""
-    from nudgeproof.spec.nodes import LARGEST_BYTES
+    return understand_spec(read_spec_bytes(spec), spec)
+
+
+def read_spec_bytes(spec: str) -> bytes:
+    """The bytes of a spec; of one that is too large only as many as show it; raises `BadInput`."""
+    from nudgeproof.spec import nodes
+
+    return _read(spec, nodes.LARGEST_BYTES + 1)
+
+
+def understand_spec(data: bytes, spec: str) -> Device:
+    """The device that these bytes describe; raises `SpecErrors`."""
     from nudgeproof.spec.read import decode, read_device
 
-    return read_device(decode(read_bytes(spec, LARGEST_BYTES + 1), spec), spec)
+    return read_device(decode(data, spec), spec)
 
 
-def read_bytes(name: str, most: int = -1) -> bytes:
-    """A file, or its first `most` bytes; raises `BadInput`."""
+def read_bytes(name: str) -> bytes:
+    """A file of text; raises `BadInput`, early for one that is none, so that devices without an end are no harm."""
+    data = _read(name, LARGEST_BYTES + 1, text_only=True)
+    if len(data) > LARGEST_BYTES:
+        raise BadFile(name, f"can't be read: it is larger than {LARGEST_BYTES // 1_000_000} MB")
+    return data
+
+
+def _read(name: str, most: int, text_only: bool = False) -> bytes:
     try:
         with open(name, "rb") as stream:
-            return stream.read(most)
+            first = stream.read(min(most, _FIRST_BYTES))
+            if text_only and b"\0" in first:
+                raise BadFile(name, "can't be read: it is no text")
+            return first + stream.read(most - len(first))
     except OSError as error:
-        raise BadInput(f"{name}: can't be read: {error.strerror or error}") from None
+        raise BadFile(name, f"can't be read: {error.strerror or error}") from None
     except ValueError as error:
-        raise BadInput(f"{name!r}: can't be read: {error}") from None
+        raise BadFile(name, f"can't be read: {error}") from None
 
 
 @contextmanager
@@ -51,7 +87,7 @@ def alone_beside(name: str) -> Iterator[None]:
     try:
         handle = os.open(Path(name).parent, os.O_RDONLY)
     except OSError as error:
-        raise BadInput(f"{name}: can't be written: {error.strerror or error}") from None
+        raise BadFile(name, f"can't be written: {error.strerror or error}") from None
     try:
         # A file system without locks says so; better without than not at all.
         with suppress(OSError):
@@ -78,7 +114,7 @@ def write_file(name: str, data: bytes) -> None:
         os.replace(temporary, path)
         temporary = ""
     except OSError as error:
-        raise BadInput(f"{name}: can't be written: {error.strerror or error}") from None
+        raise BadFile(name, f"can't be written: {error.strerror or error}") from None
     finally:
         if temporary and os.path.exists(temporary):
             os.unlink(temporary)

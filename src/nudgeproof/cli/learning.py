@@ -9,8 +9,9 @@ import re
 import sys
 from pathlib import Path
 
-from nudgeproof.cli.files import BadInput
+from nudgeproof.cli.files import BadFile, BadInput
 from nudgeproof.cli.terminal import can_print, complain
+from nudgeproof.diagnostics import printable
 
 _LIST = "list"
 _LONGEST_NAME = 80
@@ -27,6 +28,8 @@ def declare_new(parser: argparse.ArgumentParser) -> None:
 
 def new(arguments: argparse.Namespace) -> int:
     """Write a starter spec, or list the habits there are."""
+    from nudgeproof.report.argument import as_argument
+
     habits = _read_starters()
     if arguments.like == _LIST:
         print("Habits of devices: nudgeproof new NAME --like HABIT\n")
@@ -36,7 +39,7 @@ def new(arguments: argparse.Namespace) -> int:
         if arguments.like not in habits:
             near = difflib.get_close_matches(arguments.like, habits, 1)
             hint = f"did you mean `{near[0]}`? " if near else ""
-            raise BadInput(f"nudgeproof new: --like: there is no habit `{arguments.like}`; {hint}there are:\n\n"
+            raise BadInput(f"nudgeproof new: --like: there is no habit `{printable(arguments.like)}`; {hint}there are:\n\n"
                            f"{_list_habits(habits)}")  # fmt: skip
         if arguments.name is None:
             raise BadInput("nudgeproof new: a name is missing; write such as `nudgeproof new my-light`")
@@ -46,10 +49,9 @@ def new(arguments: argparse.Namespace) -> int:
     except BadInput as error:
         complain(error)
         return 2
-    print(f"{file}: {_tell_habit(habits[arguments.like])}")
-    print(
-        f"Next: nudgeproof check {file}\n      asks everything that applies; the file's last line says how to see it break."
-    )
+    print(f"{printable(file)}: {_tell_habit(habits[arguments.like])}")
+    print(f"Next: nudgeproof check {as_argument(file)}")
+    print("      asks everything that applies; the file's last line says how to see it break.")
     return 0
 
 
@@ -108,12 +110,10 @@ def _write_new(name: str, text: str) -> None:
         with open(name, "x", encoding="utf-8", newline="\n") as stream:
             stream.write(text)
     except FileExistsError:
-        raise BadInput(
-            f"{name}: is there already and is never overwritten; choose another name, or `-o FILE`"
-        ) from None
+        raise BadFile(name, "is there already and is never overwritten; choose another name, or `-o FILE`") from None
     except (OSError, ValueError) as error:
         reason = os.strerror(error.errno) if isinstance(error, OSError) and error.errno else error
-        raise BadInput(f"{name}: can't be written: {reason}") from None
+        raise BadFile(name, f"can't be written: {reason}") from None
 
 
 def declare_explain(parser: argparse.ArgumentParser) -> None:
@@ -142,7 +142,7 @@ def explain(arguments: argparse.Namespace) -> int:
         text = explained.explain(name)
     except explained.UnknownTopic as error:
         hint = f"did you mean `{error.near}`?" if error.near else "`nudgeproof explain` lists what is known"
-        print(f"nudgeproof explain: nothing is called `{name}`; {hint}", file=sys.stderr)
+        print(f"nudgeproof explain: nothing is called `{printable(name)}`; {hint}", file=sys.stderr)
         return 2
     if arguments.ascii or not can_print("▁█"):
         text = text.translate(str.maketrans("▁█", "_#"))

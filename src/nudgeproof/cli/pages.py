@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadInput, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadFile, BadInput, read_bytes, read_spec, write_file
 from nudgeproof.cli.terminal import can_print, complain
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ def draw(arguments: argparse.Namespace) -> int:
     form = Path(arguments.output).suffix
     try:
         if form not in (".svg", ".png", ".dot"):
-            raise BadInput(f"{arguments.output}: the name must end in .svg, .png or .dot")
+            raise BadFile(arguments.output, "the name must end in .svg, .png or .dot")
         device = read_spec(arguments.spec)
         dot = to_dot(device, _touched(device, arguments.findings) if arguments.findings else frozenset())
         drawn = dot.encode() if form == ".dot" else render(dot, form[1:], system_dot=arguments.dot)
@@ -48,7 +48,7 @@ def _touched(device: Device, name: str) -> frozenset[str]:
     try:
         return touched(device, read_bytes(name).decode("utf-8", "replace"))
     except NoStory as error:
-        raise BadInput(f"{name}: no findings to mark: {error}") from None
+        raise BadFile(name, f"no findings to mark: {error}") from None
 
 
 def declare_card(parser: argparse.ArgumentParser) -> None:
@@ -68,7 +68,7 @@ def card(arguments: argparse.Namespace) -> int:
 
     try:
         if arguments.output and Path(arguments.output).suffix not in (".html", ".htm"):
-            raise BadInput(f"{arguments.output}: the name must end in .html")
+            raise BadFile(arguments.output, "the name must end in .html")
         made = make_card(read_spec(arguments.spec))
         if arguments.output:
             write_file(arguments.output, to_page(made).encode())

@@ -6,8 +6,9 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadInput, alone_beside, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadFile, BadInput, alone_beside, read_bytes, read_spec, write_file
 from nudgeproof.cli.terminal import can_print, complain
+from nudgeproof.diagnostics import printable
 
 if TYPE_CHECKING:
     from nudgeproof.engines.corpus import Entry
@@ -27,7 +28,7 @@ def declare_fuzz(parser: argparse.ArgumentParser) -> None:
 
 def _natural(text: str) -> int:
     if not text.isascii() or not text.isdigit() or len(text) > 9:
-        raise argparse.ArgumentTypeError(f"`{text}` is no whole number from 0 to 999999999")
+        raise argparse.ArgumentTypeError(f"`{printable(text)}` is no whole number from 0 to 999999999")
     return int(text)
 
 
@@ -60,7 +61,7 @@ def fuzz(arguments: argparse.Namespace) -> int:
     except (SpecErrors, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT
-    print(f"\nThe failures are kept in {name}, and are tried first the next time.")
+    print(f"\nThe failures are kept in {printable(name)}, and are tried first the next time.")
     return verdict.EXIT_BROKEN
 
 
@@ -98,20 +99,19 @@ def replay(arguments: argparse.Namespace) -> int:
             told = [finding for finding in report.findings if finding.story is not None and finding.cure]
             print("\n".join(show_story(finding, buttons, ascii_only) for finding in told), end="")
             if not told:
-                print(f"{arguments.story}: no failure with a story in {arguments.spec}")
+                print(f"{arguments.story}: no failure with a story in {printable(arguments.spec)}")
             return verdict.exit_code(report.verdict)
         try:
             retold = retell(device, read_bytes(arguments.story).decode("utf-8", "replace"))
         except NoStory as error:
-            raise BadInput(f"{arguments.story}: no story to replay: {error}") from None
+            raise BadFile(arguments.story, f"no story to replay: {error}") from None
     except (SpecErrors, UnknownName, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT
     for old in retold:
         if old.finding is None:
-            print(
-                f"no longer happens   {old.hazard}: {old.subject}\n  {old.reason}; whether another story does, `check` says"
-            )
+            print(f"no longer happens   {printable(f'{old.hazard}: {old.subject}')}")
+            print(f"  {printable(old.reason)}; whether another story does, `check` says")
         else:
             print(f"STILL HAPPENS       {show_story(old.finding, buttons, ascii_only)}", end="")
     return verdict.EXIT_BROKEN if any(old.finding is not None for old in retold) else verdict.EXIT_OK

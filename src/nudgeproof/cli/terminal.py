@@ -6,6 +6,8 @@ import sys
 import textwrap
 import time
 
+from nudgeproof.diagnostics import printable
+
 WIDTH = 80
 _QUIET_S = 2.0
 
@@ -43,7 +45,7 @@ class Meter:
     def tick(self, environment: str, classes: int) -> None:
         """Say how far it is, now and then."""
         if sys.stderr.isatty() and time.monotonic() - self.since > _QUIET_S:
-            text = f"{self.spec}: {environment}: {classes} classes looked at"
+            text = f"{printable(self.spec)}: {environment}: {classes} classes looked at"
             print(f"\r{text[:78]:<78}", end="", file=sys.stderr, flush=True)
             self.shown = True
 

@@ -22,6 +22,7 @@ from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode, is_at_start, mode_of
 from nudgeproof.questions.promises import FIRST_STARTS, IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
+from nudgeproof.spec.notes import quote_line, show
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
@@ -47,6 +48,9 @@ use      = ", while someone uses it" ;
 """Sentences, in EBNF (ISO/IEC 14977)."""
 
 _EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
+_LONGEST = 400
+"""Most characters of a text in a complaint: a promise may be as long as a spec."""
+
 _TRUE = ("yes", "true", "on")
 _FALSE = ("no", "false", "off")
 _SETS = (
@@ -395,6 +399,5 @@ class _Reader:
         self.fail(f"there is no {kind} `{name}`", "the promise can't be checked without it", hint)
 
     def fail(self, what: str, why: str, cure: str) -> NoReturn:
-        lines = self.device.lines
-        source = lines[self.at.line - 1] if 0 < self.at.line <= len(lines) else ""
-        raise SpecErrors([Problem(self.at, what, why, cure, source)])
+        source = quote_line(self.device.lines, self.at)
+        raise SpecErrors([Problem(self.at, show(what, _LONGEST), why, show(cure, _LONGEST), source)])

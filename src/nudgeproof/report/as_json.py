@@ -21,7 +21,7 @@ def to_json(reports: Sequence[Report]) -> str:
 
 def _spec(report: Report) -> dict[str, object]:
     return {
-        "file": report.file,
+        "file": report.file.encode("utf-8", "replace").decode("utf-8"),
         "device": report.device,
         "verdict": report.verdict.name.lower(),
         "not_asked": [{"hazard": skipped.hazard, "reason": skipped.reason} for skipped in report.not_asked],

@@ -8,10 +8,12 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Sequence
 
+from nudgeproof.diagnostics import printable
 from nudgeproof.engines.story import Beat
 from nudgeproof.parts.chart import CHANGED, STEPPED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
+from nudgeproof.report.argument import as_argument
 from nudgeproof.report.closest import show_closest
 from nudgeproof.report.guesses import show_guesses
 from nudgeproof.report.strip import draw_strip
@@ -30,7 +32,7 @@ _COUNTS = {
 
 def show(report: Report, ascii_only: bool = False) -> str:
     """The whole report of one spec."""
-    lines = [f"{report.device}: {count(report)}", f"({report.file})"]
+    lines = [f"{report.device}: {count(report)}", f"({printable(report.file)})"]
     ordered = sorted(report.findings, key=lambda finding: finding.verdict)
     for finding in ordered:
         if finding.verdict is Verdict.BROKEN:
@@ -70,7 +72,7 @@ def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
         command, why = "check --effort deep SPEC", "looks further"
     else:
         command, why = "draw SPEC -o diagram.svg", "draws the states"
-    whole = f"Next: nudgeproof {command.replace('SPEC', report.file)}"
+    whole = f"Next: nudgeproof {command.replace('SPEC', as_argument(report.file))}"
     return ["", whole if len(whole) <= WIDTH else f"Next: nudgeproof {command}", f"      {why}."]
 
 

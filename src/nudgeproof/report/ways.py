@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from nudgeproof.diagnostics import printable
 from nudgeproof.model.step import Move
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.people import ANYTHING, PERSON
@@ -24,7 +25,7 @@ def show_ways(device: Device, ways: Ways) -> str:
     count = f"{len(found)} {'way' if len(found) == 1 else 'ways'}" if found else "no way found"
     if not found and not ways.open:
         count = "it can't come about in any way that was tried" if ways.untried else "it can't come about"
-    lines = [f"{device.name}: {symptom}: {count}", f"({device.file})"]
+    lines = [f"{device.name}: {symptom}: {count}", f"({printable(device.file)})"]
     for number, way in enumerate(found, start=1):
         lines += ["", *_show_way(device, found, number, way)]
     for title, texts in (

@@ -7,12 +7,10 @@ import re
 from typing import Final
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.spec.fields import Found, Keys, describe, place_value, read_list, read_words, refer, sort_keys
+from nudgeproof.spec.fields import Found, Keys, describe, place_value, read_list, read_text, refer, sort_keys
 from nudgeproof.spec.nodes import Listing, Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.types import Accepted
-
-LONGEST_TEXT: Final = 200
 
 _OWNER: Final = "an entry of `accepts`"
 _KEYS: Final = {
@@ -77,15 +75,7 @@ def _read_text(keys: Keys, key: str, notes: Notes) -> Words | None:
     found = keys.require(key, _OWNER, why, f"write such as `{example}`", notes)
     if found is None:
         return None
-    words = read_words(found.value, found.key.place, f"`{key}` of {_OWNER}", why, example, notes)
-    if words is None:
-        return None
-    text = words.text.strip()
-    if len(text) > LONGEST_TEXT:
-        what = f"`{key}` of {_OWNER} is {len(text)} characters long"
-        notes.complain(words.place, what, "it stands in each report", f"use at most {LONGEST_TEXT}")
-        return None
-    return Words(text, words.place, words.plain, words.block)
+    return read_text(found.value, found.key.place, f"`{key}` of {_OWNER}", why, example, notes)
 
 
 def _read_by(keys: Keys, surroundings: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:

@@ -18,6 +18,7 @@ from nudgeproof.spec.notes import Notes, find_nearest, list_names, show, suggest
 from nudgeproof.units import Fixed, Form, NotAQuantity, Quantity, Span, read_limit, read_quantity, show_us
 
 LONGEST_NAME: Final = 40
+LONGEST_TEXT: Final = 200
 
 _SENTENCE_WORDS: Final = ("and", "never", "together", "reach", "with")
 _SENTENCE_JOINTS: Final = (" and ", " never ", " with ")
@@ -137,6 +138,19 @@ def read_words(node: Node, at: Place, owner: str, why: str, example: str, notes:
     return None
 
 
+def read_text(node: Node, at: Place, owner: str, why: str, example: str, notes: Notes) -> Words | None:
+    """Words for people to read, without blanks around them, and not too long to stand in a report or a picture."""
+    words = read_words(node, at, owner, why, example, notes)
+    if words is None:
+        return None
+    text = words.text.strip()
+    if len(text) > LONGEST_TEXT:
+        what = f"{owner} is {len(text)} characters long"
+        notes.complain(words.place, what, "it stands in each report", f"use at most {LONGEST_TEXT}")
+        return None
+    return Words(text, words.place, words.plain, words.block)
+
+
 def read_list(
     node: Node, at: Place, owner: str, why: str, example: str, notes: Notes, may_repeat: bool = False
 ) -> tuple[Words, ...]:
@@ -202,8 +216,9 @@ def read_name(words: Words, kind: str, notes: Notes) -> str | None:
     if words.block or not name:
         what = f"the name of a {kind} is a block of text" if words.block else f"a {kind} without a name"
     elif bad := next((c for i, c in enumerate(name) if not _fits_name(c, i)), None):
-        what = f"the {kind} name `{show(name)}` holds `{show(bad)}`"
-        what = f"the {kind} name `{show(name)}` starts with `{show(bad)}`" if name.startswith(bad) else what
+        # A mark alone shows nothing, or sits on what stands before it.
+        shown = f"the mark U+{ord(bad):04X}" if unicodedata.category(bad)[0] == "M" else f"`{show(bad)}`"
+        what = f"the {kind} name `{show(name)}` {'starts with' if name.startswith(bad) else 'holds'} {shown}"
     elif name != " ".join(name.split()):
         what, cure = f"the {kind} name `{show(name)}` has blanks too many", "leave one blank between two words"
     elif len(name) > LONGEST_NAME:
@@ -221,7 +236,9 @@ def read_name(words: Words, kind: str, notes: Notes) -> str | None:
 
 
 def _fits_name(character: str, index: int) -> bool:
-    """Letters of any script; marks, digits, blanks, `-` and `_` after the first."""
+    """Letters of any script; marks that can be seen, digits, blanks, `-` and `_` after the first."""
+    if "\ufe00" <= character <= "\ufe0f":
+        return False
     kind = unicodedata.category(character)
     return kind[0] == "L" or (index > 0 and (kind[0] == "M" or kind == "Nd" or character in " -_"))
 

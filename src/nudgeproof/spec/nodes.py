@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 
 import yaml
 
-from nudgeproof.diagnostics import Place, ToolFault
+from nudgeproof.diagnostics import UNSEEN, Place, ToolFault
 from nudgeproof.spec.notes import Notes, put_in_quotes, show
 from nudgeproof.spec.slips import explain_directive, explain_number, explain_reserved, explain_slip
 
@@ -62,7 +62,7 @@ Node = Words | Listing | Mapping
 
 # Left out are tabs, control characters, line separators that editors don't count, marks that reorder text, surrogates.
 _FIT = "\x20-\x7e\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff"
-_UNFIT = re.compile(f"[^{_FIT}]")
+_UNFIT = re.compile(f"[^{_FIT}]|[{UNSEEN}]")
 _GLUED_COMMENT = re.compile(r"[ ]+(#\S.*)")
 _GLUED_KEY = re.compile(r"([^:]+):([^:/]+)")
 _LINE_BREAKS = re.compile(r"\n+")

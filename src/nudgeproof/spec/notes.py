@@ -11,7 +11,7 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from nudgeproof.diagnostics import Place, Problem, SpecErrors
+from nudgeproof.diagnostics import Place, Problem, SpecErrors, can_be_seen, printable
 from nudgeproof.spec.types import Assumption
 
 WIDEST_QUOTE = 100
@@ -42,7 +42,9 @@ class Notes:
 
     def complain(self, at: Place, what: str, why: str, cure: str, also: Place | None = None) -> None:
         """Note one problem, with the line it is on; names in the texts may hold anything."""
-        self.problems.append(Problem(at, _escape(what), _escape(why), _escape(cure), quote_line(self.lines, at), also))
+        self.problems.append(
+            Problem(at, printable(what), printable(why), printable(cure), quote_line(self.lines, at), also)
+        )
 
     def assume(self, text: str, at: Place) -> None:
         """Note a default that was filled in."""
@@ -80,7 +82,7 @@ def quote_line(lines: tuple[str, ...], at: Place) -> str:
 
 def _stand_in(character: str) -> str:
     """One visible character for another, so that columns stay as they are."""
-    if character.isprintable():
+    if can_be_seen(character):
         return character
     if character == "\t":
         return "→"
@@ -93,11 +95,7 @@ def show(text: str, longest: int = 60) -> str:
     """A text as it is shown inside a message: unprintable characters escaped, cut when long."""
     if len(text) > longest:
         text = text[: longest - 1] + "…"
-    return _escape(text)
-
-
-def _escape(text: str) -> str:
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+    return printable(text)
 
 
 def put_in_quotes(text: str) -> str:

@@ -12,7 +12,7 @@ from nudgeproof.spec.fields import (
     read_list,
     read_mapping,
     read_name,
-    read_words,
+    read_text,
     read_yes,
     refer,
     sort_keys,
@@ -107,8 +107,8 @@ def _read_text(keys: Keys, key: str, owner: str, why: str, example: str, notes: 
     found = keys.found.get(key)
     if found is None:
         return ""
-    words = read_words(found.value, found.key.place, f"`{key}` of {owner}", why, f"{key}: {example}", notes)
-    return "" if words is None else words.text.strip()
+    words = read_text(found.value, found.key.place, f"`{key}` of {owner}", why, f"{key}: {example}", notes)
+    return "" if words is None else words.text
 
 
 def states_of(harm: Harm, outputs: Sequence[Output]) -> tuple[str, ...]:

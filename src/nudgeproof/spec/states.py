@@ -16,6 +16,7 @@ from nudgeproof.spec.fields import (
     read_mapping,
     read_name,
     read_span,
+    read_text,
     read_words,
     read_yes,
     sort_keys,
@@ -273,8 +274,8 @@ def _read_shows(found: Found | None, owner: str, notes: Notes) -> str | None:
     if found is None:
         return None
     why = "it is what a person sees, hears or feels"
-    words = read_words(found.value, found.key.place, f"`shows` of {owner}", why, "shows: a faint glow", notes)
-    return None if words is None else words.text.strip()
+    words = read_text(found.value, found.key.place, f"`shows` of {owner}", why, "shows: a faint glow", notes)
+    return None if words is None else words.text
 
 
 def _check_waiting(
