@@ -18,6 +18,7 @@ BASES = (
     GROUPED,
 )
 """The good specs, with promises that mean something."""
+TOLD_EVERY = 10_000
 KINDS = ("delete", "double", "swap", "insert", "delete line", "double line", "swap lines")
 
 
@@ -35,9 +36,10 @@ def run(texts: int, seed: int) -> tuple[int, int]:
     """How many texts were read as a device, and how many of these had questions that could be asked."""
     random = Random(seed)
     read = asked = 0
-    for _ in range(texts):
-        text = mutated(random)
-        device = check(text)
+    for number in range(texts):
+        if number and number % TOLD_EVERY == 0:
+            print(f"{number} texts: {read} read as a device, {asked} asked about", flush=True)
+        device = check(mutated(random))
         if device is None:
             continue
         read += 1

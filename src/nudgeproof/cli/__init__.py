@@ -16,6 +16,7 @@ from typing import TextIO
 
 from nudgeproof import __version__
 from nudgeproof.cli.commands import build_parser
+from nudgeproof.cli.stopping import stop_quietly
 
 _NO_ROOM = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EIO)
 """What goes wrong with the place that the screen's text is sent to, and not with this tool."""
@@ -71,7 +72,8 @@ def _own_fault(error: Exception) -> int:
 
 
 def run() -> None:
-    """Entry point of the console script."""
+    """Run the command of this process, and end it."""
     # Nearly all that a check makes is kept to its end, so looking for garbage as often as usual finds none and takes time.
     gc.set_threshold(50_000, 20, 20)
+    stop_quietly()
     sys.exit(main())

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import errno
 import os
-import tempfile
+import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from nudgeproof.cli.stopping import UNFINISHED
 from nudgeproof.diagnostics import printable
 
 if TYPE_CHECKING:
@@ -99,22 +101,52 @@ def alone_beside(name: str) -> Iterator[None]:
 
 def write_file(name: str, data: bytes) -> None:
     """Write a file whole or not at all; raises `BadInput`."""
-    path = Path(name)
-    temporary = ""
     try:
+        # What a link leads to is written, not the link.
+        path = Path(os.path.realpath(name))
+        if path.is_symlink():
+            raise OSError(errno.ELOOP, os.strerror(errno.ELOOP))
         if path.exists() and not path.is_file():
             path.write_bytes(data)
             return
-        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=".nudgeproof-")
-        with os.fdopen(handle, "wb") as stream:
+        with _written_beside(path, data) as temporary:
+            os.replace(temporary, path)
+    except (OSError, ValueError) as error:
+        raise BadFile(name, f"can't be written: {_reason(error)}") from None
+
+
+def write_new(name: str, data: bytes) -> None:
+    """Write a file that isn't there yet, whole or not at all; raises `BadInput`, also if it is there."""
+    try:
+        with _written_beside(Path(name), data) as temporary:
+            try:
+                os.link(temporary, name)
+            except FileExistsError:
+                raise
+            except OSError:
+                # A file system without links.
+                with open(name, "xb") as stream:
+                    stream.write(data)
+    except FileExistsError:
+        raise BadFile(name, "is there already and is never overwritten; choose another name, or `-o FILE`") from None
+    except (OSError, ValueError) as error:
+        raise BadFile(name, f"can't be written: {_reason(error)}") from None
+
+
+@contextmanager
+def _written_beside(path: Path, data: bytes) -> Iterator[str]:
+    """A file with `data` in the same folder, gone afterwards, also if the command is stopped meanwhile."""
+    temporary = str(path.parent / f".nudgeproof-{secrets.token_hex(8)}")
+    UNFINISHED.add(temporary)
+    try:
+        with open(temporary, "xb") as stream:
             stream.write(data)
-        umask = os.umask(0)
-        os.umask(umask)
-        os.chmod(temporary, 0o666 & ~umask)
-        os.replace(temporary, path)
-        temporary = ""
-    except OSError as error:
-        raise BadFile(name, f"can't be written: {error.strerror or error}") from None
+        yield temporary
     finally:
-        if temporary and os.path.exists(temporary):
+        with suppress(OSError):
             os.unlink(temporary)
+        UNFINISHED.discard(temporary)
+
+
+def _reason(error: OSError | ValueError) -> str:
+    return os.strerror(error.errno) if isinstance(error, OSError) and error.errno else str(error)

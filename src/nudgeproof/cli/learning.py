@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import argparse
 import difflib
-import os
 import re
 import sys
 from pathlib import Path
 
-from nudgeproof.cli.files import BadFile, BadInput
+from nudgeproof.cli.files import BadInput, write_new
 from nudgeproof.cli.terminal import can_print, complain
 from nudgeproof.diagnostics import printable
 
@@ -45,7 +44,7 @@ def new(arguments: argparse.Namespace) -> int:
             raise BadInput("nudgeproof new: a name is missing; write such as `nudgeproof new my-light`")
         name = _device_name(arguments.name)
         file = arguments.output or f"{_file_name(name)}.yaml"
-        _write_new(file, _name_device(habits[arguments.like], name))
+        write_new(file, _name_device(habits[arguments.like], name).encode())
     except BadInput as error:
         complain(error)
         return 2
@@ -102,18 +101,6 @@ def _name_device(text: str, name: str) -> str:
 
     written = name if re.fullmatch(r"[^\W\d_][\w -]*", name) else put_in_quotes(name)
     return re.sub("^device: .*$", lambda match: f"device: {written}", text, count=1, flags=re.MULTILINE)
-
-
-def _write_new(name: str, text: str) -> None:
-    """Write a file that isn't there yet; raises `BadInput`."""
-    try:
-        with open(name, "x", encoding="utf-8", newline="\n") as stream:
-            stream.write(text)
-    except FileExistsError:
-        raise BadFile(name, "is there already and is never overwritten; choose another name, or `-o FILE`") from None
-    except (OSError, ValueError) as error:
-        reason = os.strerror(error.errno) if isinstance(error, OSError) and error.errno else error
-        raise BadFile(name, f"can't be written: {reason}") from None
 
 
 def declare_explain(parser: argparse.ArgumentParser) -> None:
