@@ -18,6 +18,9 @@ from dataclasses import dataclass, field
 SHOWN_AT_ONCE = 5
 """How many problems of one stage are printed in full; the rest are counted."""
 
+MOST_PROBLEMS = 1_000
+"""With so many the stage ends: a file that is no spec at all is not to take long."""
+
 
 UNSEEN = (
     "\xad\u034f\u061c\u115f\u1160\u17b4\u17b5\u180b-\u180f\u200b\u200e\u200f\u2060-\u2065\u3164\uffa0\ufff0-\ufffb"
@@ -102,7 +105,8 @@ class SpecErrors(Exception):
         shown = [str(p) for p in self.problems[:SHOWN_AT_ONCE]]
         rest = len(self.problems) - SHOWN_AT_ONCE
         if rest > 0:
-            shown.append(f"... and {rest} more {'problem' if rest == 1 else 'problems'} in this file")
+            told = f"at least {rest}" if len(self.problems) >= MOST_PROBLEMS else str(rest)
+            shown.append(f"... and {told} more {'problem' if rest == 1 else 'problems'} in this file")
         return "\n".join(shown)
 
 

@@ -51,7 +51,7 @@ finally:
 """
 """Runs the command of the words after the third, and sends a signal at a call.
 
-Counted from where nudgeproof has begun: what the interpreter says before isn't ours. The first call that counts is the second.
+Counted from where nudgeproof has begun, since what the interpreter says before isn't ours; the second call is the first.
 """
 
 

@@ -11,7 +11,16 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadFile, BadInput, read_bytes, read_spec, read_spec_bytes, understand_spec, write_file
+from nudgeproof.cli.files import (
+    BadFile,
+    BadInput,
+    file_name,
+    read_bytes,
+    read_spec,
+    read_spec_bytes,
+    understand_spec,
+    write_file,
+)
 from nudgeproof.cli.terminal import Meter, can_print, complain
 from nudgeproof.diagnostics import printable
 
@@ -25,7 +34,7 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
     """What `check` takes."""
     parser.add_argument("specs", nargs="+", metavar="SPEC", help="a YAML file that describes the device")
     parser.add_argument(
-        "--json", metavar="FILE", help="also write the findings as JSON (`-`: only JSON, on the screen)"
+        "--json", metavar="FILE", type=file_name, help="also write the findings as JSON (`-`: only JSON, on the screen)"
     )
     parser.add_argument(
         "--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`"
@@ -40,7 +49,8 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
                         help="also tell how close what holds is to failing (takes longer)")  # fmt: skip
     parser.add_argument("--cures", action="store_true", help="try changes of the spec that cure what is broken")
     parser.add_argument("--assumed", action="store_true", help="try on which guess a verdict hangs, and rank them")
-    parser.add_argument("--certificate", metavar="DIR", help="write a certificate for each proof, for `audit`")
+    parser.add_argument("--certificate", metavar="DIR", type=file_name,
+                        help="write a certificate for each proof, for `audit`")  # fmt: skip
     parser.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     parser.set_defaults(command=check)
 
@@ -173,7 +183,9 @@ def why(arguments: argparse.Namespace) -> int:
 def declare_audit(parser: argparse.ArgumentParser) -> None:
     """What `audit` takes."""
     parser.add_argument("files", nargs="+", metavar="FILE", help="a certificate that `check --certificate` wrote")
-    parser.add_argument("--spec", metavar="SPEC", help="the spec it is about (default: the copy beside it)")
+    parser.add_argument(
+        "--spec", metavar="SPEC", type=file_name, help="the spec it is about (default: the copy beside it)"
+    )
     parser.set_defaults(command=audit)
 
 

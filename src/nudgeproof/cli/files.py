@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import argparse
 import errno
 import os
 import secrets
@@ -32,6 +33,13 @@ class BadFile(BadInput):
 
     def __init__(self, name: str, what: str) -> None:
         super().__init__(f"{printable(name)}: {what}")
+
+
+def file_name(text: str) -> str:
+    """An option's file; "", as from a variable that a script forgot to set, is refused, since it would write nothing."""
+    if not text:
+        raise argparse.ArgumentTypeError("the name of the file is empty")
+    return text
 
 
 def read_spec(spec: str) -> Device:

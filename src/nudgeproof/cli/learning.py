@@ -8,7 +8,7 @@ import re
 import sys
 from pathlib import Path
 
-from nudgeproof.cli.files import BadInput, write_new
+from nudgeproof.cli.files import BadInput, file_name, write_new
 from nudgeproof.cli.terminal import can_print, complain
 from nudgeproof.diagnostics import printable
 
@@ -21,7 +21,8 @@ def declare_new(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("name", nargs="?", metavar="NAME", help="the device's name; the file is NAME.yaml")
     parser.add_argument("--like", metavar="HABIT", default="two-step",
                         help="how the device is used (default: two-step); `--like list` lists the habits")  # fmt: skip
-    parser.add_argument("-o", "--output", metavar="FILE", help="write to FILE instead; no file is ever overwritten")
+    parser.add_argument("-o", "--output", metavar="FILE", type=file_name,
+                        help="write to FILE instead; no file is ever overwritten")  # fmt: skip
     parser.set_defaults(command=new)
 
 

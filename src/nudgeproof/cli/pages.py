@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadFile, BadInput, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadFile, BadInput, file_name, read_bytes, read_spec, write_file
 from nudgeproof.cli.terminal import can_print, complain
 
 if TYPE_CHECKING:
@@ -16,8 +16,9 @@ if TYPE_CHECKING:
 def declare_draw(parser: argparse.ArgumentParser) -> None:
     """What `draw` takes."""
     parser.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
-    parser.add_argument("-o", "--output", metavar="FILE", required=True, help="FILE.svg, FILE.png or FILE.dot")
-    parser.add_argument("--findings", metavar="FILE",
+    parser.add_argument("-o", "--output", metavar="FILE", type=file_name, required=True,
+                        help="FILE.svg, FILE.png or FILE.dot")  # fmt: skip
+    parser.add_argument("--findings", metavar="FILE", type=file_name,
                         help="mark the states that failures in FILE (of `check --json`) touch")  # fmt: skip
     parser.add_argument("--dot", action="store_true", help="let the system's own `dot` lay it out")
     parser.set_defaults(command=draw)
@@ -54,7 +55,7 @@ def _touched(device: Device, name: str) -> frozenset[str]:
 def declare_card(parser: argparse.ArgumentParser) -> None:
     """What `card` takes."""
     parser.add_argument("spec", metavar="SPEC", help="a YAML file that describes the device")
-    parser.add_argument("-o", "--output", metavar="FILE.html",
+    parser.add_argument("-o", "--output", metavar="FILE.html", type=file_name,
                         help="write a page to print instead; without it, plain text on the screen")  # fmt: skip
     parser.add_argument("--ascii", action="store_true", help="plain ASCII")
     parser.set_defaults(command=card)

@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from nudgeproof.cli.files import BadFile, BadInput, alone_beside, read_bytes, read_spec, write_file
+from nudgeproof.cli.files import BadFile, BadInput, alone_beside, file_name, read_bytes, read_spec, write_file
 from nudgeproof.cli.terminal import can_print, complain
 from nudgeproof.diagnostics import printable
 
@@ -20,7 +20,7 @@ def declare_fuzz(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=_natural, default=0, metavar="N", help="another seed, other runs (default: 0)")
     parser.add_argument("--steps", type=_natural, default=20_000, metavar="N",
                         help="about so many steps in each environment (default: 20000)")  # fmt: skip
-    parser.add_argument("--corpus", metavar="FILE",
+    parser.add_argument("--corpus", metavar="FILE", type=file_name,
                         help="failures found before, tried first, added to (default: SPEC with .corpus.json)")  # fmt: skip
     parser.add_argument("--ascii", action="store_true", help="draw waveforms in plain ASCII")
     parser.set_defaults(command=fuzz)

@@ -11,7 +11,7 @@ import re
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
-from nudgeproof.diagnostics import Place, Problem, SpecErrors, can_be_seen, printable
+from nudgeproof.diagnostics import MOST_PROBLEMS, Place, Problem, SpecErrors, can_be_seen, printable
 from nudgeproof.spec.types import Assumption
 
 WIDEST_QUOTE = 100
@@ -41,10 +41,12 @@ class Notes:
         return Place(self.file, len(self.lines), len(self.lines[-1]) + 1) if self.lines else Place(self.file)
 
     def complain(self, at: Place, what: str, why: str, cure: str, also: Place | None = None) -> None:
-        """Note one problem, with the line it is on; names in the texts may hold anything."""
+        """Note one problem, with the line it is on; names in the texts may hold anything. Too many end the stage."""
         self.problems.append(
             Problem(at, printable(what), printable(why), printable(cure), quote_line(self.lines, at), also)
         )
+        if len(self.problems) >= MOST_PROBLEMS:
+            self.stop_if_bad()
 
     def assume(self, text: str, at: Place) -> None:
         """Note a default that was filled in."""
@@ -107,8 +109,9 @@ def put_in_quotes(text: str) -> str:
 
 def list_names(names: Iterable[str]) -> str:
     """Names in backticks with commas between them; many are cut short."""
-    shown = [f"`{show(name)}`" for name in names]
-    return ", ".join(shown[:_MANY]) + (f" and {len(shown) - _MANY} more" if len(shown) > _MANY else "")
+    every = list(names)
+    more = f" and {len(every) - _MANY} more" if len(every) > _MANY else ""
+    return ", ".join(f"`{show(name)}`" for name in every[:_MANY]) + more
 
 
 def find_nearest(word: str, names: Collection[str]) -> str | None:
