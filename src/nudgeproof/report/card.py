@@ -5,14 +5,15 @@ It is for people who have the device, not the spec: states are told by what they
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from math import floor, log10
 
 from nudgeproof.parts.changes import touched
+from nudgeproof.report.dot_text import columns
 from nudgeproof.report.screen import WIDTH
+from nudgeproof.report.width import pad, wrap
 from nudgeproof.spec.types import Chord, Condition, Device, Gesture, State, Timeout, Transition, Variable
 from nudgeproof.units import FOREVER, MICROSECONDS, Span
 
@@ -303,12 +304,12 @@ def _show(us: int, up: bool | None) -> str:
 
 def to_text(card: Card, ascii_only: bool = False) -> str:
     """The card as plain text of 80 columns; where the gestures don't fit side by side, in several tables."""
-    lines = [card.device, "=" * min(len(card.device), WIDTH)]
+    lines = [card.device, "=" * min(columns(card.device), WIDTH)]
     if card.gestures:
         lines += ["", "How to"]
-        size = min(max(len(name) for name, _ in card.gestures), 20) + 4
+        size = min(max(columns(name) for name, _ in card.gestures), 20) + 4
         for name, how in card.gestures:
-            lines += textwrap.wrap(how, WIDTH, initial_indent=f"  {name}  ".ljust(size), subsequent_indent=" " * size)
+            lines += wrap(how, WIDTH, initial_indent=pad(f"  {name}  ", size), subsequent_indent=" " * size)
     most = max((WIDTH - _FIRST) // (_LEAST + 3), 1)
     # As many tables as are needed, with about as many columns each.
     tables = -(-len(card.gestures) // most)
@@ -321,11 +322,11 @@ def to_text(card: Card, ascii_only: bool = False) -> str:
     if timed:
         lines += ["", "By itself"]
         for row, text in timed:
-            lines += textwrap.wrap(f"{row.seen}: {text}", WIDTH, initial_indent="  ", subsequent_indent="    ")
+            lines += wrap(f"{row.seen}: {text}", WIDTH, initial_indent="  ", subsequent_indent="    ")
     if card.values:
         lines += ["", "Order"]
         for name, order in card.values:
-            lines += textwrap.wrap(f"{name}: {order}", WIDTH, initial_indent="  ", subsequent_indent="    ")
+            lines += wrap(f"{name}: {order}", WIDTH, initial_indent="  ", subsequent_indent="    ")
     text = "\n".join(lines) + "\n"
     return text.replace("→", "->") if ascii_only else text
 
@@ -342,13 +343,13 @@ def _table(card: Card, first: int, end: int) -> list[str]:
 
 def _line(cells: Sequence[str], widths: Sequence[int]) -> list[str]:
     wrapped = [
-        [part for line in cell.split("\n") for part in textwrap.wrap(line, width)] or [""]
+        [part for line in cell.split("\n") for part in wrap(line, width)] or [""]
         for cell, width in zip(cells, widths, strict=True)
     ]
     height = max(map(len, wrapped))
     return [
         " | ".join(
-            (column[i] if i < len(column) else "").ljust(width) for column, width in zip(wrapped, widths, strict=True)
+            pad(column[i] if i < len(column) else "", width) for column, width in zip(wrapped, widths, strict=True)
         ).rstrip()
         for i in range(height)
     ]

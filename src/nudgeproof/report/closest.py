@@ -6,10 +6,10 @@ more spare than there is.
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
+from nudgeproof.report.width import wrap
 from nudgeproof.units import FOREVER, round_us, show_us
 from nudgeproof.verdict import ClosestCall
 
@@ -120,6 +120,6 @@ def _name(call: ClosestCall) -> str:
 
 
 def _wrap(text: str, indent: str, width: int, rest: str | None = None) -> list[str]:
-    return textwrap.wrap(
+    return wrap(
         text, width, initial_indent=indent, subsequent_indent=indent if rest is None else rest, break_on_hyphens=False
     )

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import textwrap
-
+from nudgeproof.report.width import wrap
 from nudgeproof.verdict import Guess, Guesses, Turned, Varied
 
 _SHOWN = 4
@@ -51,4 +50,4 @@ def _turn(turned: Turned) -> str:
 
 
 def _wrap(text: str, indent: int, width: int) -> list[str]:
-    return textwrap.wrap(text, width, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2))
+    return wrap(text, width, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2))

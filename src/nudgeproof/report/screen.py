@@ -5,7 +5,6 @@ Every verdict is a sentence, never a bare tick, and says who acted. What was not
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 
 from nudgeproof.diagnostics import printable
@@ -15,8 +14,10 @@ from nudgeproof.parts.contact import CHATTERS, SETTLES
 from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.argument import as_argument
 from nudgeproof.report.closest import show_closest
+from nudgeproof.report.dot_text import columns
 from nudgeproof.report.guesses import show_guesses
 from nudgeproof.report.strip import draw_strip
+from nudgeproof.report.width import cut, wrap
 from nudgeproof.units import show_moment, widen
 from nudgeproof.verdict import Finding, Report, Verdict
 
@@ -245,7 +246,7 @@ def _quote(report: Report, line: int) -> str:
     room = WIDTH - 2 - _LABEL - len(str(line)) - 2 - len(shared)
     # A long name leaves the quotation a little room; the lines are then wrapped.
     room = max(room, 20)
-    return f"{line}: {text if len(text) <= room else text[: room - 3] + '...'}{shared}"
+    return f"{line}: {text if columns(text) <= room else cut(text, room - 3) + '...'}{shared}"
 
 
 def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
@@ -263,7 +264,7 @@ def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
     size = max((len(stamp) for stamp in stamps), default=0)
     lines = []
     for stamp, (_, text) in zip(stamps, told, strict=True):
-        first, *rest = textwrap.wrap(text, width - size - 6, break_long_words=True) or [""]
+        first, *rest = wrap(text, width - size - 6) or [""]
         lines.append(f"  {stamp:>{size}}  {first}")
         lines += [" " * (size + 6) + more for more in rest]
     return lines
@@ -293,15 +294,13 @@ HOLDS_MEANS = (
 def _field(name: str, text: str) -> list[str]:
     if not text:
         return []
-    first, *rest = textwrap.wrap(text, WIDTH - 2 - _LABEL) or [""]
+    first, *rest = wrap(text, WIDTH - 2 - _LABEL) or [""]
     return [f"  {name:<{_LABEL}}{first}", *(" " * (2 + _LABEL) + line for line in rest)]
 
 
 def _items(texts: Iterable[str]) -> list[str]:
-    return [
-        line for text in texts for line in textwrap.wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")
-    ]
+    return [line for text in texts for line in wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ")]
 
 
 def _wrap(text: str, indent: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)
+    return wrap(text, WIDTH, initial_indent=indent, subsequent_indent=indent)

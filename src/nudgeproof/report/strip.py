@@ -12,6 +12,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from nudgeproof.report.dot_text import columns
+from nudgeproof.report.width import cut, pad
 from nudgeproof.verdict import Scene
 
 ASCII = ("_", "#")
@@ -32,7 +34,7 @@ def draw_strip(
 ) -> list[str]:
     """Rows of at most `width` columns; `scenes` has one more entry than `times_us`, the one before the first."""
     low, high = ASCII if ascii_only else BLOCKS
-    label = max(len(name) for name in ("firmware", "device", *buttons)) + 2
+    label = max(columns(name) for name in ("firmware", "device", *buttons)) + 2
     stretches = _lay_out(scenes, times_us, width - label)
     rows = []
     for button in buttons:
@@ -42,7 +44,7 @@ def draw_strip(
         rows.append(("cell", "".join(_level(bool(s.scene.cell), s, low, high) for s in stretches)))
         rows.append(("power", "".join(_level(bool(s.scene.power), s, low, high) for s in stretches)))
     rows.append(("device", _name_states(stretches)))
-    return [f"{name:<{label}}{row}".rstrip() for name, row in rows]
+    return [f"{pad(name, label)}{row}".rstrip() for name, row in rows]
 
 
 def _level(closed: bool, stretch: _Stretch, low: str, high: str) -> str:
@@ -61,7 +63,7 @@ def _lay_out(scenes: Sequence[Scene], times_us: Sequence[int], width: int) -> li
             kept.append((scene, 4.0))
         elif until > at:
             kept.append((scene, math.log10(1 + (until - at) / 100)))
-    last = len(scenes[-1].state) + 2
+    last = columns(scenes[-1].state) + 2
     kept = kept[-max(width - last, 1) :]  # of a story too long for the screen the end is shown
     room = max(width - last - len(kept), 0)
     total = sum(weight for _, weight in kept)
@@ -86,5 +88,6 @@ def _name_states(stretches: Sequence[_Stretch]) -> str:
     for name, start, end in regions:
         size = end - start
         text = "|" + name
-        row += text.ljust(size) if len(text) <= size else text[: max(size - 1, 1)] + ("~" if size > 1 else "")
+        fits = columns(text) <= size
+        row += pad(text, size) if fits else pad(cut(text, max(size - 1, 1)), size - 1) + ("~" if size > 1 else "")
     return row

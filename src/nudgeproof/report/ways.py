@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -14,6 +13,7 @@ from nudgeproof.parts.stroke import LETS_GO
 from nudgeproof.parts.supply import CELL_IS_BACK
 from nudgeproof.parts.trail import START, TIME
 from nudgeproof.report.screen import WIDTH, list_steps
+from nudgeproof.report.width import wrap
 from nudgeproof.spec.types import Device, Disturbance, Outage, State
 from nudgeproof.units import show_us
 from nudgeproof.why import Way, Ways
@@ -185,8 +185,8 @@ def _buttons(device: Device) -> str:
 
 
 def _hang(first: str, text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=first, subsequent_indent="   ", break_on_hyphens=False)
+    return wrap(text, WIDTH, initial_indent=first, subsequent_indent="   ", break_on_hyphens=False)
 
 
 def _item(text: str) -> Iterable[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False)
+    return wrap(text, WIDTH, initial_indent="  - ", subsequent_indent="    ", break_on_hyphens=False)
