@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import subprocess
 import sys
@@ -11,6 +12,8 @@ from pathlib import Path
 import pytest
 
 from nudgeproof.cli.files import BadInput, alone_beside
+from nudgeproof.diagnostics import MOST_PROBLEMS, SpecErrors
+from nudgeproof.spec.read import read_device
 from tests.snapshots.screens import ROOT, run
 
 GOOD = "specs/rain-cover-light.yaml"
@@ -96,3 +99,57 @@ def test_two_are_not_in_the_same_place_at_once(tmp_path: Path) -> None:
     assert other.returncode == 0
     with pytest.raises(BadInput), alone_beside(str(tmp_path / "missing" / "kept.json")):
         pass
+
+
+def test_what_is_no_file_or_no_spec_is_one_clear_complaint(tmp_path: Path) -> None:
+    loop, deep, bomb, wide = (tmp_path / name for name in ("loop", "deep.yaml", "bomb.yaml", "wide.yaml"))
+    loop.symlink_to(loop)
+    deep.write_text("a: " + "[" * 10_000 + "]" * 10_000)
+    bomb.write_text("a: &a [x, x]\n" + "".join(f"{b}: &{b} [*{a}, *{a}]\n" for a, b in itertools.pairwise("abcdefgh")))
+    wide.write_text("a: 1\n" * 200_001)
+    told = (
+        (loop, "symbolic links"),
+        (deep, "inside each other"),
+        (bomb, "label"),
+        (wide, "larger"),
+        (tmp_path, "directory"),
+    )
+    for path, why in told:
+        code, out, err = run("check", str(path))
+        assert (code, out) == (2, "")
+        assert why in err
+    for words in (("--json", str(loop)), ("--certificate", str(loop))):
+        assert run("check", "--only", "accidental-wake", BROKEN, *words)[0] == 2
+    assert loop.is_symlink()
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="only there is a file without an end")
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("check", "/dev/zero"),
+        ("replay", "/dev/zero", BROKEN),
+        ("audit", "/dev/zero"),
+        ("fuzz", BROKEN, "--corpus", "/dev/zero"),
+    ],
+)
+def test_a_file_without_an_end_is_refused(words: tuple[str, ...]) -> None:
+    code, out, err = run(*words)
+    assert (code, out, len(err.splitlines())) == (2, "", 1)
+
+
+def test_a_link_is_written_through(tmp_path: Path) -> None:
+    target, link = tmp_path / "kept.json", tmp_path / "link.json"
+    target.write_text("old")
+    link.symlink_to(target)
+    assert run("check", "--only", "accidental-wake", BROKEN, "--json", str(link))[0] == 1
+    assert link.is_symlink()
+    assert json.loads(target.read_text())["format"] == 1
+
+
+def test_a_file_that_is_no_spec_at_all_ends_soon() -> None:
+    text = "spec: 1\n" + "".join(f"k{number}: 1\n" for number in range(3_000))
+    with pytest.raises(SpecErrors) as caught:
+        read_device(text, "x.yaml")
+    assert len(caught.value.problems) == MOST_PROBLEMS
+    assert str(caught.value).endswith("... and at least 995 more problems in this file")
