@@ -30,7 +30,7 @@ Progress = Callable[[str, int], None]
 SHARES = 4
 LARGE_SHARES = 2
 LEAST_SHARES = 100
-RANDOM_STEPS = 20_000
+RANDOM_STEPS, LEAST_RANDOM_STEPS = 20_000, 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +75,8 @@ class Answers:
 
     `budget`: how many classes may be kept in all; one exploration gets at most its share of it, and one that only tries to
     settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others; and each gets
-    some even when all is used up, so that an easy one is answered wherever it stands.
+    some even when all is used up, so that an easy one is answered wherever it stands. The steps of random runs are shared in
+    the same way.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
     `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench. `compiled`: the
@@ -95,6 +96,8 @@ class Answers:
         self.timings, self.compiled, self.as_asked = timings, compiled or compile_model, compiled is not None
         self.device, self.progress, self.keep, self.briefly = device, progress, certify_too, briefly
         self.most, self.least, self.left = budget // SHARES, budget // LEAST_SHARES, budget
+        # A random step takes about as long as some classes.
+        self.random_left = max(RANDOM_STEPS, budget)
         # What several buttons do side by side is many classes, but small ones.
         self.most_wider = self.most // (LARGE_SHARES if is_large(device) else SHARES)
         self.findings: dict[int, Finding] = {}
@@ -210,7 +213,9 @@ class Answers:
         """Where the effort ran out, a short run of random presses and interruptions may still find a failure."""
         if not cases or self.briefly:
             return
-        found = fuzz(model, [case.looked_for for case in cases], RANDOM_STEPS, seed=0).failures
+        steps = max(LEAST_RANDOM_STEPS, min(RANDOM_STEPS, self.random_left))
+        self.random_left = max(0, self.random_left - steps)
+        found = fuzz(model, [case.looked_for for case in cases], steps, seed=0).failures
         for case, failure in zip(cases, found, strict=True):
             story = None if failure is None else steady_story(self.device, model, failure.path, failure.times_us)
             if story is not None:
