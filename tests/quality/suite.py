@@ -268,6 +268,17 @@ def _promises(engine: Engine) -> Iterator[str]:
     found = engine.explore.explore(model, [lambda m, b, v: v.situation == ("goal", "waits")], 100)
     if found.paths[0] is None:
         yield "whoever waits without limit can wait longer than anything else lasts"
+    caller = Part(
+        "caller", "device", 0, sends=("call",),
+        armed=lambda local, reads: (one,), expired=lambda local, timer, reads: (Choice(0, ("call",)),),
+    )  # fmt: skip
+    hearer = Part(
+        "hearer", "device", 0, takes={"call": ()},
+        heard=lambda local, signal, reads: tuple(Choice(i) for i in range(1, 5)),
+    )  # fmt: skip
+    model = engine.tables.Model((caller, hearer))
+    if [move.situation[1] for move in engine.step.expire(model, model.start, 0)] != [1, 2, 3, 4]:
+        yield "whoever hears chooses in the order of choices"
     none = Timer("none", 0, 0)
     for row in ((Choice("start"), Choice("out")), (Choice("out"), Choice("start"))):
         if not engine.explore.explore(
