@@ -189,9 +189,24 @@ MUTANTS = (
     ),
     _passes("the path backwards", "return tuple(reversed(steps)) if", "return tuple(steps) if"),
     _passes("the path through later situations", "self.where[parent]]", "self.where[parent + 1]]"),
-    _explore("all goals are searched for", "if (stories is None or i in stories) and", "if True and"),
-    _explore("what wasn't swept is given up", "(i in swept.ends or not swept.complete)", "i in swept.ends"),
-    _explore("what can't be met is searched for", "(i in swept.ends or not swept.complete)", "True"),
+    _explore(
+        "all goals are searched for", "for i in looked_for if stories is None or i in stories]", "for i in looked_for]"
+    ),
+    _explore("what wasn't swept is given up", "if told and not swept.complete else []", "if False else []"),
+    _explore("what can't be met is searched for", "if told and not swept.complete else []", "if told else []"),
+    _explore(
+        "what wasn't swept is searched for if a story is wanted",
+        "left = [i for i in looked_for if",
+        "left = [i for i in told if",
+    ),
+    _explore("what was swept gets no story", "[*met, *left], budget", "left, budget"),
+    _explore(
+        "what a sweep alone left is searched for",
+        "if told and not swept.complete else []",
+        "if not swept.complete else []",
+    ),
+    _explore("a sweep alone gets half", "-(-budget // 2) if told else budget", "-(-budget // 2)"),
+    _explore("a sweep gets all before a search", "-(-budget // 2) if told else budget", "budget"),
     _explore(
         "any path will do",
         "found.path(space, i) or swept.path(space, i)",

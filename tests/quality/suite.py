@@ -165,8 +165,18 @@ def _budgets(engine: Engine) -> Iterator[str]:
             if (taken, complete) != (min(budget, 10), budget >= 10):
                 yield f"budget {budget}: {taken} classes, complete {complete}"
         found = engine.explore.explore(counter, [lambda m, b, v: False], budget)
-        if (found.classes, found.complete) != (10 if budget >= 10 else 2 * budget, budget >= 10):
+        if (found.classes, found.complete) != ((budget + 1) // 2 + min(budget, 10), budget >= 10):
             yield f"budget {budget}: {found.classes} classes in both passes, complete {found.complete}"
+        found = engine.explore.explore(counter, [lambda m, b, v: False], budget, stories=())
+        if (found.classes, found.complete) != (min(budget, 10), budget >= 10):
+            yield f"budget {budget}: {found.classes} classes in a sweep alone, complete {found.complete}"
+    last = lambda m, b, v: v.situation == (9,)  # noqa: E731
+    found = engine.explore.explore(counter, [lambda m, b, v: False, last], 12, stories=(0,))
+    if (found.complete, len(found.paths[1] or ())) != (True, 9):
+        yield "what a sweep left open is found by the search, though no story of it was wanted"
+    found = engine.explore.explore(counter, [lambda m, b, v: False], 20)
+    if (found.classes, found.complete) != (10, True):
+        yield f"{found.classes} classes where a sweep is enough, complete {found.complete}"
     third, fifth = (lambda m, b, v: v.situation == (3,)), (lambda m, b, v: v.situation == (5,))
     met = engine.explore.explore(counter, [third], 100)
     if (met.classes, met.complete, len(met.paths[0]), met.least) != (3 + 4, False, 3, (True,)):

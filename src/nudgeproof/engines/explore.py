@@ -52,7 +52,7 @@ def explore(
     timings: Timings | None = None,
     stories: Collection[int] | None = None,
 ) -> Exploration:
-    """Look for a step that meets each of `tests`, taking at most `budget` classes in the sweep and in the search.
+    """Look for a step that meets each of `tests`, taking at most `budget` classes in each pass.
 
     Steps that meet `avoid` are not followed: what is found is found without any of them. With `keep` the largest classes
     are handed out, as `engines.certificate` needs them. `timings` may be shared with other explorations; that only saves
@@ -76,10 +76,12 @@ def explore_space(
     `wanted`: which of its tests are looked for (all); the others get no path.
     """
     looked_for = [i for i in range(len(space.tests)) if wanted is None or i in wanted]
-    swept = sweep(space, looked_for, budget, progress)
-    # What a complete sweep didn't meet can't be met.
-    told = [i for i in looked_for if (stories is None or i in stories) and (i in swept.ends or not swept.complete)]
-    found = search(space, told, budget, progress, len(swept.trail)) if told else Pass()
+    told = [i for i in looked_for if stories is None or i in stories]
+    # A sweep of half as many classes goes at least as far as a search, and what it leaves open the search still may settle.
+    swept = sweep(space, looked_for, -(-budget // 2) if told else budget, progress)
+    met = [i for i in told if i in swept.ends]
+    left = [i for i in looked_for if i not in swept.ends] if told and not swept.complete else []
+    found = search(space, [*met, *left], budget, progress, len(swept.trail)) if met or left else Pass()
     kept = swept.kept if swept.complete else found.kept
     return Exploration(
         paths=tuple(found.path(space, i) or swept.path(space, i) for i in range(len(space.tests))),
