@@ -34,7 +34,7 @@ from tests.agreement.randomspecs import sketch
 
 SPECIMENS = 30
 LONGEST = 3_000
-SEEDS = (3, 5, 6, 8, 10, 12, 13, 16, 18, 20, 22, 23, 26, 27, 29, 31, 32)
+SEEDS = (8, 10, 13, 16, 22, 23, 26, 29, 32, 33, 34, 36, 37, 38, 43, 44, 46)
 CHUNKS = 5
 MIXED = 300
 LEAST_SHARE = 0.05
