@@ -19,14 +19,16 @@ from nudgeproof.check import ask, audit_proof, check
 from nudgeproof.questions.ask import Derived
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER, LONGEST_US
-from nudgeproof.verdict import ClosestCall, Verdict
+from nudgeproof.verdict import ClosestCall, Finding, Report, Verdict
 from tests.agreement.randomspecs import sketch
 from tests.agreement.test_random_devices import play_again
 from tests.quality.test_closest import written_into
 
 WORKERS = 2
 TOLD_EVERY = 20
+EFFORT = "usual"
 
 
 def both_sides(seed: int) -> tuple[int, Counter[str], list[str]]:
@@ -37,47 +39,67 @@ def both_sides(seed: int) -> tuple[int, Counter[str], list[str]]:
     device = read_device(text, f"seed {seed}.yaml")
     if fixed_times(device):
         return seed, did, against
+    sides = _Sides()
     for call in check(device, "quick", closest_too=True).closest or ():
         did["closest calls"] += 1
         if not call.is_exact:
             did["not known to the microsecond"] += 1
             continue
         inside = LONGEST_US if call.holds_to_us == FOREVER else int(call.holds_to_us)
-        against += [f"seed {seed}, {call}: {what}" for what in _hold(written_into(text, call, inside), call, did)]
+        told = [*sides.hold(written_into(text, call, inside), call, did)]
         if call.breaks_at_us is not None:
-            against += [f"seed {seed}, {call}: {what}" for what in _break(text, call, call.breaks_at_us, did)]
+            told += sides.break_(written_into(text, call, call.breaks_at_us), call, did)
+        against += [f"seed {seed}, {call}: {what}" for what in told]
     return seed, did, against
 
 
-def _hold(text: str, call: ClosestCall, did: Counter[str]) -> Iterator[str]:
-    """The ordinary check holds inside, and the auditor confirms it."""
-    device = read_device(text, "inside.yaml")
-    proofs: list[Proof] = []
-    report = check(device, "deep", only=[call.hazard], proofs=proofs)
-    (found,) = [one for one in report.findings if (one.hazard, one.subject) == (call.hazard, call.subject)]
-    if found.verdict is not Verdict.HOLDS:
-        yield f"{found.verdict.word} inside"
-        return
-    did["held inside"] += 1
-    (proof,) = [one for one in proofs if (one.hazard, one.subject) == (call.hazard, call.subject)]
-    audited = audit_proof(device, proof.hazard, proof.subject, proof.text)
-    did["certificates audited"] += 1
-    if not audited.ok:
-        yield f"the auditor: {audited.reason}"
+class _Sides:
+    """Both sides of boundaries; several calls may be about the same text, which is checked once."""
 
+    def __init__(self) -> None:
+        self._checked: dict[tuple[str, str], tuple[Device, Report, list[Proof]]] = {}
 
-def _break(text: str, call: ClosestCall, us: int, did: Counter[str]) -> Iterator[str]:
-    """The ordinary check is broken a microsecond further, and its story plays."""
-    device = read_device(written_into(text, call, us), "outside.yaml")
-    report = check(device, "deep", only=[call.hazard])
-    (found,) = [one for one in report.findings if (one.hazard, one.subject) == (call.hazard, call.subject)]
-    if found.verdict is not Verdict.BROKEN:
-        yield f"{found.verdict.word} outside"
-        return
-    did["broken outside"] += 1
-    questions = [q for entry in ask(device)[0] for q in (entry.questions if isinstance(entry, Derived) else (entry,))]
-    (question,) = [q for q in questions if (q.hazard, q.subject) == (call.hazard, call.subject)]
-    yield from play_again(device, match(device, question), found, did)
+    def hold(self, text: str, call: ClosestCall, did: Counter[str]) -> Iterator[str]:
+        """The ordinary check holds inside, and the auditor confirms it."""
+        device, found = self._find(text, call)
+        if found.verdict is not Verdict.HOLDS:
+            yield f"{found.verdict.word} inside"
+            return
+        did["held inside"] += 1
+        proofs = [
+            one
+            for one in self._checked[text, call.hazard][2]
+            if (one.hazard, one.subject) == (call.hazard, call.subject)
+        ]
+        for proof in proofs[:1]:
+            did["certificates audited"] += 1
+            audited = audit_proof(device, proof.hazard, proof.subject, proof.text)
+            if not audited.ok:
+                yield f"the auditor: {audited.reason}"
+        if not proofs:
+            yield "no certificate"
+
+    def break_(self, text: str, call: ClosestCall, did: Counter[str]) -> Iterator[str]:
+        """The ordinary check is broken a microsecond further, and its story plays."""
+        device, found = self._find(text, call)
+        if found.verdict is not Verdict.BROKEN:
+            yield f"{found.verdict.word} outside"
+            return
+        did["broken outside"] += 1
+        asked = ask(device)[0]
+        questions = [q for entry in asked for q in (entry.questions if isinstance(entry, Derived) else (entry,))]
+        (question,) = [q for q in questions if (q.hazard, q.subject) == (call.hazard, call.subject)]
+        yield from play_again(device, match(device, question), found, did)
+
+    def _find(self, text: str, call: ClosestCall) -> tuple[Device, Finding]:
+        key = (text, call.hazard)
+        if key not in self._checked:
+            device = read_device(text, "side.yaml")
+            proofs: list[Proof] = []
+            self._checked[key] = device, check(device, EFFORT, only=[call.hazard], proofs=proofs), proofs
+        device, report, _ = self._checked[key]
+        (found,) = [one for one in report.findings if (one.hazard, one.subject) == (call.hazard, call.subject)]
+        return device, found
 
 
 def run(devices: int, first: int) -> tuple[int, Counter[str], list[str]]:
