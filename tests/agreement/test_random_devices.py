@@ -23,8 +23,7 @@ from nudgeproof.engines.play import play
 from nudgeproof.engines.story import Story
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.compile import compile_model
 from nudgeproof.parts.script import OVER
 from nudgeproof.questions.ask import Derived
 from nudgeproof.spec.read import read_device
@@ -151,13 +150,8 @@ def play_again(device: Device, case: Case, finding: Finding, did: Counter[str]) 
 
 def _specimens_spared(device: Device, case: Case, model: Model, story: Story) -> int:
     """On how many specimens the story's actions, at their times, do no harm."""
-    environment = Environment(
-        script=where.script_of(model, story),
-        watched=case.question.environment.watched,
-        script_left=len([b for b in story.beats if b.actions and not model.value(b.before, LEFT)])
-        if model.publishes(LEFT)
-        else -1,
-    )
+    environment = where.as_script(model, case.question.environment, story)
+    assert environment is not None
     model = compile_model(device, environment)
     spared = 0
     for number in range(SPECIMENS):

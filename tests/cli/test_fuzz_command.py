@@ -12,7 +12,7 @@ MENDED = ROOT / "specs/failures/accidental-off/mended.yaml"
 def test_it_finds_and_keeps_and_tries_first(tmp_path: Path) -> None:
     spec = tmp_path / "marker.yaml"
     shutil.copy(BROKEN, spec)
-    code, first, _ = run("fuzz", str(spec))
+    code, first, _ = run("fuzz", str(spec), "--steps", "2000")
     assert code == 1
     assert "accidental-off: bumps" in first
     kept = tmp_path / "marker.corpus.json"

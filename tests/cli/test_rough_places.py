@@ -70,9 +70,9 @@ def test_what_others_found_meanwhile_is_kept_too(tmp_path: Path) -> None:
     wanted: set[str] = set()
     for number, spec in enumerate(specs):
         alone = tmp_path / f"{number}.json"
-        assert run("fuzz", spec, "--corpus", str(alone), "--steps", "2000")[0] == 1
+        assert run("fuzz", spec, "--corpus", str(alone), "--steps", "800")[0] == 1
         wanted |= {json.dumps(entry) for entry in json.loads(alone.read_text())["entries"]}
-    words = ("--corpus", str(together), "--steps", "2000")
+    words = ("--corpus", str(together), "--steps", "800")
     processes = [start("fuzz", spec, *words, stdout=subprocess.DEVNULL) for spec in specs]
     assert [process.wait() for process in processes] == [1] * 4
     assert len(wanted) >= 4
