@@ -8,15 +8,21 @@ from __future__ import annotations
 from pathlib import Path
 
 from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.questions.grammar import read_promises
 from nudgeproof.spec.read import decode, read_device
 
 BAD = Path(__file__).parent / "bad"
 
 
+def read(spec: Path) -> None:
+    """Read a spec with its promises; raises `SpecErrors`."""
+    read_promises(read_device(decode(spec.read_bytes(), spec.name), spec.name))
+
+
 def explain(spec: Path) -> str:
     """All problems of a bad spec, one after the other, or a line saying that there is none."""
     try:
-        read_device(decode(spec.read_bytes(), spec.name), spec.name)
+        read(spec)
     except SpecErrors as errors:
         return "\n".join(str(problem) for problem in errors.problems) + "\n"
     return "nothing is wrong\n"

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from nudgeproof.diagnostics import SHOWN_AT_ONCE, SpecErrors
-from nudgeproof.spec.read import decode, read_device
-from tests.spec.regenerate import BAD, explain
+from nudgeproof.spec.read import read_device
+from tests.spec.regenerate import BAD, explain, read
 
 SPECS = sorted(BAD.glob("*.yaml"))
 
@@ -27,7 +27,7 @@ def test_corpus_is_whole() -> None:
 def test_every_caret_stands_under_its_column(spec: Path) -> None:
     lines = spec.read_bytes().decode("utf-8", errors="replace").splitlines()
     with pytest.raises(SpecErrors) as caught:
-        read_device(decode(spec.read_bytes(), spec.name), spec.name)
+        read(spec)
     for problem in caught.value.problems:
         line = problem.place.line
         assert 1 <= line <= len(lines)

@@ -1,6 +1,7 @@
 """The sentences and keys in which promises are written.
 
-The grammar is `GRAMMAR`; names are those of the spec and may contain blanks.
+The grammar is `GRAMMAR`; names are those of the spec and may contain blanks, and words of the grammar too. A sentence that
+has two readings then is refused.
 
 The same as keys, one of eight sets: `{by, never reaches, with?, together?, in use?}`,
 `{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`,
@@ -22,6 +23,7 @@ from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode, is_at_start, mode_of
 from nudgeproof.questions.promises import FIRST_STARTS, IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
+from nudgeproof.questions.readings import Reading, find_modes, find_readings
 from nudgeproof.spec.notes import quote_line, show
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
@@ -109,6 +111,18 @@ class _Reader:
 
     def from_sentence(self, sentence: str) -> Promise:
         text = " ".join(sentence.split())
+        readings = self._find_readings(text)
+        return self._from_keys(dict(readings[0].keys)) if readings else self._explain(text)
+
+    def _find_readings(self, text: str) -> list[Reading]:
+        """The reading, if there is one; complains of two."""
+        found = find_readings(self.device, text)
+        if len(found) > 1:
+            self._fail_for_two(text, [str(reading) for reading in found], [reading.words for reading in found])
+        return found
+
+    def _explain(self, text: str) -> Promise:
+        """Complain of a sentence without a reading: read it as if no name held a word of the grammar."""
         if text.startswith("from ") and " answers within " in text:
             left, _, within = text.removeprefix("from ").partition(" answers within ")
             state, _, gestures = left.partition(", ")
@@ -160,7 +174,12 @@ class _Reader:
         return self._stays(state, gestures.split(", "), target or right, lasting if target else "")
 
     def from_keys(self, text: PromiseText) -> Promise:
-        keys = {name: words for name, words, _ in text.keys}
+        """The promise, if the sentence that it is told as has no other reading."""
+        promise = self._from_keys({name: words for name, words, _ in text.keys})
+        self._find_readings(str(promise))
+        return promise
+
+    def _from_keys(self, keys: dict[str, tuple[str, ...]]) -> Promise:
         known = sorted({name for names in _SETS for name in names})
         for name in keys:
             if name not in known:
@@ -213,6 +232,9 @@ class _Reader:
         for name in names:
             if name not in known:
                 self._unknown("variable", name, known)
+        if "state" in names and known.count("state") > 1:
+            self.fail("`state` can be read in two ways", "the state of the device and a variable have this name",
+                      "give the variable another name")  # fmt: skip
         outages = [what.name for what in self.device.surroundings if isinstance(what, Outage)]
         if any(source in outages for source in sources) and self.device.memory is None:
             self.fail("the promise is about what outlives a loss of power", "the spec has no `memory` section, so nothing "
@@ -334,16 +356,17 @@ class _Reader:
         return quantity.span.lo
 
     def _mode(self, mode: str) -> Mode:
+        readings = find_modes(self.device, mode)
+        if len(readings) > 1:
+            told = [f"{place}: {variable} = {value}" for place, variable, value in readings]
+            self._fail_for_two(mode, told, [set(reading) for reading in readings])
+        if readings:
+            return mode_of(self.device, *readings[0])
         state, _, rest = mode.partition(" with ")
         self._check_place(state)
-        if not rest:
-            return mode_of(self.device, state)
         for variable in self.device.variables:
             if rest.startswith(variable.name + " "):
-                value = rest[len(variable.name) + 1 :]
-                if value not in variable.values:
-                    self._unknown(f"value of {variable.name}", value, variable.values)
-                return mode_of(self.device, state, variable.name, value)
+                self._unknown(f"value of {variable.name}", rest[len(variable.name) + 1 :], variable.values)
         known = [f"{v.name} {x}" for v in self.device.variables for x in v.values]
         return self._unknown("variable and value", rest, known)
 
@@ -391,6 +414,12 @@ class _Reader:
         if not all(names):
             self.fail(f"`{text}` is not a list of sources", "nobody is named", _EXAMPLE)
         return names
+
+    def _fail_for_two(self, text: str, told: Sequence[str], names: Sequence[set[str]]) -> NoReturn:
+        """Complain of two readings, and of the longest name that only one of them has."""
+        longest = max(sorted(names[0] ^ names[1]), key=len, default=text)
+        why = show(f"it may mean `{told[0]}` or `{told[1]}`", _LONGEST)
+        self.fail(f"`{text}` can be read in two ways", why, f"call `{longest}` something else")
 
     def _unknown(self, kind: str, name: str, known: Iterable[str]) -> NoReturn:
         known = list(known)

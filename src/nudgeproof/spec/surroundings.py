@@ -25,7 +25,7 @@ _OPEN: Final = "then open at least"
 _ASLEEP: Final = "then asleep within"
 _STEADY: Final = "then steady at least"
 _CELL: Final = "cell gone"
-_TAKEN: Final = ("person", "anything")
+_TAKEN: Final = ("person", "anything", "blank memory", "damaged memory")
 _NEEDED: Final = {
     "supply": ("only it says which losses of contact go unnoticed", "add a line such as `supply: {hold-up: 5 ms}`"),
     "power up": ("only it says how the device starts again", "add a line such as `power up: {takes: 70 ms ± 10 ms}`"),
