@@ -200,7 +200,8 @@ class Specimens:
         fit = fitting.find(box, self.middle)
         if fit.point is None:
             return _Cut(fit.conditions)
-        return self._tell(case, model, path, fit.point, fit.times, fitting.names)
+        told = self._tell(case, model, path, fit.point, fit.times, fitting.names)
+        return replace(told, shortest=found.shortest)
 
     def _judge_wanted(self, case: Case, box: Box, found: Finding) -> Finding | _Cut | None:
         names = [name for name, _, _ in box.sides]

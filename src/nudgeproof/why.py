@@ -125,7 +125,8 @@ class Step:
 class Way:
     """A way that was found. `by`: who acts, in words; `source`: its name. `symptom`: about the very states of this story.
 
-    `story`: with the fewest actions. `begins`: the number of its first beat since the device is in the state before.
+    `story`: with the fewest actions, if `shortest`. `begins`: the number of its first beat since the device is in the state
+    before.
     """
 
     by: str
@@ -134,6 +135,7 @@ class Way:
     step: Step
     story: Story
     begins: int
+    shortest: bool = True
 
     @property
     def before(self) -> str:
@@ -383,14 +385,14 @@ class _Finder:
                 return
         model = compile_model(device, environment)
         seen = explore(model, tests, self.budget, told)
-        for step, path in zip(every, seen.paths, strict=True):
+        for step, path, least in zip(every, seen.paths, seen.least, strict=True):
             who = by if step not in times else "the device by itself"
             if path is not None:
                 story = tell(model, path)
                 last = story.beats[-1]
                 symptom = step.find_option(model, last.before, last.move).symptom
                 begins = _begin(model, story, symptom.before)
-                self.found.append(Way(who, "" if step in times else source, symptom, step, story, begins))
+                self.found.append(Way(who, "" if step in times else source, symptom, step, story, begins, least))
             elif seen.complete and not seen.stuck:
                 self.proved.append(_tell(who, step))
             else:

@@ -99,6 +99,19 @@ def test_ending_early_changes_no_story(chunk: int) -> None:
             assert not any(swept.least)
 
 
+def test_what_a_complete_search_was_not_asked_for_is_not_ruled_out() -> None:
+    """Here the search needs fewer classes than the sweep, and ends where the sweep ran out before it met the second goal."""
+    drawn = sketch(833)
+
+    def expires(model: Model, before: Situation, move: Move) -> bool:
+        part, timer = model.armed(before)[0]
+        return before == (2, 3, 0) and (move.taken[0].part, move.taken[0].cause) == (part, f"timer {timer.name}")
+
+    assert explore(Model(drawn.parts), [never, expires], BUDGET).paths[1] is not None
+    short = explore(Model(drawn.parts), [never, expires], 13, stories=[0])
+    assert short.paths[1] is not None or not short.complete
+
+
 @pytest.mark.parametrize("chunk", range(3))
 def test_going_round_without_time_is_seen(chunk: int) -> None:
     """Timers that leave no time are common here; the oracle looks for a cycle of such expiries among its own states."""

@@ -48,7 +48,8 @@ def _show_way(device: Device, found: Sequence[Way], number: int, way: Way) -> li
     interrupted = _is_interrupted(device, way)
     edges = "presses, releases and losses of contact" if interrupted else "presses and releases"
     lines = [*_hang(f"{number}  ", f"{way.by}: {_steps_taken(way)}")]
-    lines += [*_hang("   ", f"{way.story.actions} {edges} since the start; none has fewer"), ""]
+    fewest = "none has fewer" if way.shortest else "perhaps another has fewer"
+    lines += [*_hang("   ", f"{way.story.actions} {edges} since the start; {fewest}"), ""]
     if first:
         when = "the moment at which" if first == way.begins else "shortly before"
         lines.append(f"   from {when} it comes into {way.before}:")
