@@ -73,10 +73,10 @@ def match(device: Device, question: Question) -> Case:
 class Answers:
     """The answers found so far.
 
-    `budget`: how many classes may be kept in all; one exploration gets at most its share of it, and one that only tries to
-    settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others; and each gets
-    some even when all is used up, so that an easy one is answered wherever it stands. The steps of random runs are shared in
-    the same way.
+    `budget`: how many classes may be taken in all; one pass of an exploration gets at most its share of it, and one that only
+    tries to settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others; and
+    each gets some even when all is used up, so that an easy one is answered wherever it stands. The steps of random runs are
+    shared in the same way.
     `findings` by the identity of their question; `needed`: for each matching entry of `accepts` whether what it accepts can
     happen (None: not decided); `proofs`: a certificate for each unwanted step that can't happen, if they were asked for.
     `briefly`: only verdicts and sentences are wanted; no random runs, nothing about specimens or the bench. `compiled`: the

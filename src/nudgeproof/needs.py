@@ -76,7 +76,7 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
     seen = explore(model, (test,), BUDGET, timings=timings)
     path = seen.paths[0]
     if path is None:
-        return Takes(state, (), seen.complete)
+        return Takes(state, (), seen.complete and not seen.stuck)
     if not seen.least[0]:
         return Takes(state, (), False)
     edges = sum(step.move.actions for step in path)
@@ -128,7 +128,7 @@ def _story(space: Space, place: int = -1, beyond: Span = ANY) -> _Found:
     seen = explore_space(space, BUDGET, stories=())
     path = seen.paths[0]
     edges = tuple(constraints(model, path, change)) if path is not None else ()
-    return _Found(path, edges, seen.complete)
+    return _Found(path, edges, seen.complete and not seen.stuck)
 
 
 def _bound(space: Space, place: int, found: _Found, upper: bool) -> Bound | None:

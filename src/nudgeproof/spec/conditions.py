@@ -57,7 +57,15 @@ def _read_clause(
 ) -> tuple[Variable, tuple[str, ...]] | None:
     """One `V is ...`: the variable and the values that will do."""
     known = sorted(names.variables or (), key=len, reverse=True)
-    name = next((name for name in known if clause.startswith(f"{name} is ")), None)
+    begun = [name for name in known if clause.startswith(f"{name} is ")]
+    if len(begun) > 1:
+        what, why = (
+            f"`{show(clause)}` begins with two variables",
+            f"it may be about `{show(begun[0])}` or about `{show(begun[1])}`",
+        )
+        notes.complain(words.place, what, why, "give one of them another name")
+        return None
+    name = begun[0] if begun else None
     if name is None:
         left, joint, _ = clause.partition(" is ")
         if names.variables is not None and joint:
