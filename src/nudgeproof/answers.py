@@ -73,7 +73,7 @@ def match(device: Device, question: Question) -> Case:
 class Answers:
     """The answers found so far.
 
-    `budget`: how many classes may be taken in all; one pass of an exploration gets at most its share of it, and one that only
+    `budget`: how many classes may be taken in all; one pass of an exploration gets at most its share, and one that only
     tries to settle questions in a wider environment a smaller one, so that a hard question doesn't starve the others; and
     each gets some even when all is used up, so that an easy one is answered wherever it stands. The steps of random runs are
     shared in the same way.
