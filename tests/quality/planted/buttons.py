@@ -1,0 +1,215 @@
+"""Faults in contacts, readers, recognisers and chords."""
+
+from __future__ import annotations
+
+from tests.quality.planted.fault import (
+    ATTENTIVE,
+    CHORD,
+    CONTACT,
+    OUTSIDE,
+    READER,
+    RECOGNISER,
+    SLEEP,
+    into,
+    like_the_naive_one,
+)
+
+_contact = into("parts/contact", CONTACT, READER)
+_reader = into("parts/reader", READER)
+_recogniser = into("parts/recogniser", RECOGNISER)
+_chord = into("parts/chord", CHORD)
+
+FAULTS = (
+    _contact("chatter may last for ever", "Timer(SETTLES, 0, button.bounce_us)", "Timer(SETTLES, 0, FOREVER)"),
+    _contact(
+        "chatter leaves the level as it likes",
+        "Choice((wanted, wanted, False), send",
+        "Choice((wanted, level, False), send",
+    ),
+    _contact("chatter flips as fast as it likes", "Timer(CHATTERS, button.edges_apart_us", "Timer(CHATTERS, 0"),
+    _contact("an old burst goes on after a new edge", "restart=(SETTLES, CHATTERS)", "restart=(CHATTERS,)"),
+    _contact(
+        "a contact closes when all of its sources hold it",
+        "any(reads[name] for name in holds)",
+        "all(reads[name] for name in holds)",
+    ),
+    _contact("nothing chatters", "bursts = chatters and", "bursts = False and"),
+    _contact("pressed freely before, it never chatters again", "bool(reads[chatters_if])", "not chatters_if", CHORD),
+    _reader(
+        "a level that comes back is accepted all the same",
+        "Choice((reading, reads[level_name] != reading)",
+        "Choice((reading, True)",
+        *like_the_naive_one("sleeps on edge"),
+    ),
+    _reader(
+        "an edge doesn't begin the debounce anew",
+        ", restart=(ACCEPTS,)",
+        "",
+        same="each edge turns the level round, so of two in a row one drops the time that was running; and when the "
+        "firmware begins to listen none runs, since it was dropped when it ceased to",
+    ),
+    _reader(
+        "nothing is read at the end of a lockout",
+        "return looks((reading, False), reads)",
+        "return (Choice((reading, False)),)",
+        *like_the_naive_one("lockout"),
+    ),
+    _reader(
+        "a lockout hears edges all the while",
+        "if deaf or reads[level_name] == reading:",
+        "if reads[level_name] == reading:",
+        *like_the_naive_one("lockout"),
+    ),
+    _reader(
+        "one sample fewer is enough",
+        "count + 1 == rule.count",
+        "count + 2 >= rule.count",
+        *like_the_naive_one("samples"),
+    ),
+    _reader(
+        "a sample that finds nothing leaves the count",
+        "Choice((reading, 0), says=says",
+        "Choice((reading, count), says=says",
+        *like_the_naive_one("samples"),
+    ),
+    _reader(
+        "the first sample comes a period later",
+        "Timer(FIRST_SAMPLE, 0,",
+        "Timer(FIRST_SAMPLE, every.lo,",
+        *like_the_naive_one("samples"),
+        "tests/test_rhythm.py",
+    ),
+    _reader(
+        "what was waited for outlasts deafness",
+        "Choice((reading, kind.idle))",
+        "Choice(local)",
+        *like_the_naive_one("an idle button, slow steps"),
+    ),
+    _reader(
+        "a sleeping processor reads edges",
+        "signal == edge and not reads[hearing.value]",
+        "signal == hearing.ends",
+        SLEEP,
+        ATTENTIVE,
+    ),
+    _reader(
+        "a held button isn't taken over at the start",
+        "bool(held_ignored and reads[level_name])",
+        "bool(None)",
+        OUTSIDE,
+        *like_the_naive_one("no memory"),
+    ),
+    _reader(
+        "a reset leaves the reading",
+        "Choice((False, kind.idle))",
+        "Choice(local)",
+        *like_the_naive_one("no memory", "checksum", "lockout, checksum"),
+    ),
+    _recogniser(
+        "the first tap may last for ever",
+        "not self.hold(press) and gesture.press",
+        "not self.hold(press) and press > 1 and gesture.press",
+    ),
+    _recogniser(
+        "a shorter pattern doesn't wait for a longer one",
+        "if pattern.goes_on(press)]",
+        "if pattern.goes_on(press) and not done]",
+    ),
+    _recogniser("in the pause the complete pattern is forgotten", 'done[0].gesture.name if done else ""', '""'),
+    _recogniser(
+        "a pause goes on in the next state",
+        'kept = local if phase in ("extra", "extra down")',
+        'kept = local if phase in ("gap", "extra", "extra down")',
+        *like_the_naive_one("never sleeps"),
+    ),
+    _recogniser(
+        "a state that is entered ends the swallowing",
+        'kept = local if phase in ("extra", "extra down") else IDLE',
+        "kept = IDLE",
+    ),
+    _recogniser(
+        "falling asleep forgets no press",
+        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)',
+        'return (Choice(local if signal == ASLEEP or phase == "idle" else SPENT),)',
+        CHORD,
+        *like_the_naive_one("an idle button, slow steps", "slow steps", "slow steps, two sleeping states"),
+    ),
+    _recogniser(
+        "a chord leaves the presses what they were",
+        "signal in (ASLEEP, claims(button.name)):",
+        "signal in (ASLEEP, claims(button.name)):\n            if signal != ASLEEP:\n                return (Choice(local),)",
+        CHORD,
+    ),
+    _recogniser(
+        "a hold that is reached drops the longer ones",
+        'if pattern.hold(press) not in ("", mark)]',
+        "if pattern.hold(press) == timer]",
+    ),
+    _recogniser("a hold fires though a longer one may come", "if len(left) == 1 and has_lasted", "if has_lasted"),
+    _recogniser("a hold that acts at release fires while down", " and not gesture.at_release", ""),
+    _recogniser(
+        "a hold let go too soon counts", "if pattern.hold(press) == mark]", 'if mark in ("", pattern.hold(press))]'
+    ),
+    _recogniser(
+        "the pause always runs from the release",
+        "if gesture.between_presses and press < len(self.holds):",
+        "if gesture.between_presses and press < 0:",
+    ),
+    _recogniser(
+        "a tap too many begins anew though taps are swallowed",
+        'if phase == "extra":\n                return',
+        'if phase == "extra down":\n                return',
+    ),
+    _recogniser(
+        "in the pause nothing is pending",
+        '_split(local)[0] in ("down", "gap",',
+        '_split(local)[0] in ("down",',
+        *like_the_naive_one("sleeps on edge", "slow steps"),
+        SLEEP,
+    ),
+    _recogniser(
+        "while taps are swallowed nothing is pending",
+        '"gap", "repeating", "extra"),)',
+        '"gap", "repeating"),)',
+        *like_the_naive_one("taps swallowed"),
+    ),
+    _recogniser("a single tap can be the largest", "gesture.taps == largest > 1", "gesture.taps == largest > 0"),
+    _recogniser(
+        "a reset forgets nothing that was begun",
+        "if signal == RESET:\n            return (Choice(IDLE),)",
+        "if signal == RESET:\n            return (Choice(local),)",
+        *like_the_naive_one("no memory", "checksum, never sleeps", "cells"),
+    ),
+    _recogniser(
+        "a press that is held at the start counts",
+        "Choice(SPENT if held_ignored and",
+        "Choice(IDLE if held_ignored and",
+        same="nobody's press and idle are told apart in words only: neither has a timer, is pending or fires at the release",
+    ),
+    _recogniser("a longer hold is named by a shorter one's time", "and g.held == gesture.held]", "]"),
+    _chord("a chord may be joined as late as one likes", "else (lasting(TOO_LATE, what.within),)", "else ()"),
+    _chord(
+        "a press whose own gesture fired may be joined",
+        'local == ("one", own.get(signal, button))',
+        'local == ("one", button)',
+    ),
+    _chord(
+        "a press from before a change of state may be joined",
+        "Choice(CLAIMED if joined else OPEN)",
+        "Choice(CLAIMED if joined else local)",
+    ),
+    _chord("after one is let go further presses are ordinary ones", "CLAIMED if any(", "CLAIMED if all("),
+    _chord("a held chord counts though one was let go", "Choice(CLAIMED if any(", "Choice(local if any("),
+    _chord(
+        "of two chords both are joined",
+        ' or any(button in shared and reads[f"{name} claims"] for name, shared in rivals)',
+        "",
+    ),
+    _chord("a chord counts in any state", 'reads["state"] not in in_use or ', ""),
+    _chord(
+        "a chord outlasts falling asleep",
+        "signal in (RESET, STARTED, ASLEEP)",
+        "signal in (RESET, STARTED)",
+        *like_the_naive_one("a chord in sleep, slow steps"),
+    ),
+)
