@@ -9,7 +9,7 @@ from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Choice, Local, Model, Situation
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.contact import CHATTERS, SETTLES, contact, held_by
-from nudgeproof.spec.types import Button
+from nudgeproof.spec.types import Button, Device
 from nudgeproof.units import FOREVER, Span
 from tests.devices import bench, look, presses
 
@@ -57,10 +57,16 @@ def test_a_new_edge_ends_the_old_burst_and_begins_a_new_one() -> None:
     assert (already.to, already.send) == ((False, False, True), ()), "chatter had brought it there before"
 
 
+def waiting(time: str, states: str) -> Device:
+    """A device on which time alone acts, to tell when something else happens."""
+    tap = "tap: {taps: 1, press: up to 9 ms}"
+    return bench(tap, f"tap: idle, {time}", bounce="up to 5 ms", debounce="20 ms", extra=states)
+
+
 def test_chatter_lasts_for_the_bounce_after_the_last_edge_and_no_longer() -> None:
     """Pressed at 0 and let go at 3 ms, the contact chatters up to 8 ms."""
-    device = bench("tap: {taps: 1, press: up to 9 ms}", "tap: idle, after 7999 us: late, after 8001 us: over",
-                   bounce="up to 5 ms", debounce="20 ms", extra="late: {transitions: {after 1 us: later}}\nlater: {}\nover: {}")  # fmt: skip
+    late = "late: {transitions: {after 1 us: later}}\nlater: {}"
+    device = waiting("after 7999 us: late", late)
 
     def in_state(name: str) -> Callable[[Model, Situation, Move], bool]:
         return lambda model, before, move: bool(
@@ -70,6 +76,5 @@ def test_chatter_lasts_for_the_bounce_after_the_last_edge_and_no_longer() -> Non
     script = Environment(script=presses((0, 3 * MS)))
     result = look(device, script, in_state("late"), in_state("later"))
     assert [path is not None for path in result.paths] == [True, True]
-    beyond = bench("tap: {taps: 1, press: up to 9 ms}", "tap: idle, after 8001 us: over",
-                   bounce="up to 5 ms", debounce="20 ms", extra="over: {}")  # fmt: skip
+    beyond = waiting("after 8001 us: over", "over: {}")
     assert look(beyond, script, in_state("over")).paths[0] is None

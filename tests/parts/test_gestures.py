@@ -1,7 +1,7 @@
 """What stands in for buttons only adds runs: how soon one thing may follow another is met to the microsecond.
 
-Each device is in `close` only if a second thing is seen within a time of a first one. The shortest such time is worked out by
-hand: a microsecond less can't be with the buttons, and what can be with them can be without.
+Each device is in `close` only if a second thing is seen within a time of a first one. The shortest such time is worked
+out by hand: a microsecond less can't be with the buttons, and what can be with them can be without.
 """
 
 from __future__ import annotations

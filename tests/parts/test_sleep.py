@@ -10,14 +10,14 @@ from tests.devices import can_enter, look, presses
 MS = 1_000
 
 
-def device(on: str = "edge", debounce: str = "20 ms", woken_by: str = "[pad]") -> Device:
+def device(on: str = "edge", debounce: str = "20 ms", woken_by: str = "[pad]", press: str = "{held: 300 ms}") -> Device:
     return read_device(
         f"""spec: 1
 device: sleeper
 buttons:
   pad: {{bounce: up to 0 ms, debounce: {debounce}, edges apart: at least 10 us}}
 gestures:
-  press: {{held: 300 ms}}
+  press: {press}
 initial: stowed
 states:
   stowed:
@@ -64,3 +64,9 @@ def test_a_press_at_every_point_of_going_to_sleep_still_counts() -> None:
             script = presses((0, 1 * MS), (late * MS, (late + 1_000) * MS))
             assert look(device(on), Environment(script=script), released_in_vain).paths[0] is None
             assert can_enter(device(on), Environment(script=script), "lit")
+
+
+def test_it_stays_awake_for_a_pause_that_is_longer_than_the_time_before_it_dozes() -> None:
+    """It dozes 50 ms after everything is quiet, but a second tap may come for 300 ms."""
+    tested = device(press="{taps: 2, press: up to 200 ms, between: up to 300 ms}")
+    assert can_enter(tested, Environment(script=presses((0, 50 * MS), (300 * MS, 350 * MS))), "lit")

@@ -136,8 +136,8 @@ FAULTS = (
     ),
     _recogniser(
         "a chord leaves the presses what they were",
-        "signal in (ASLEEP, claims(button.name)):",
-        "signal in (ASLEEP, claims(button.name)):\n            if signal != ASLEEP:\n                return (Choice(local),)",
+        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)',
+        'return (Choice(local if signal != ASLEEP or phase == "idle" else SPENT),)',
         CHORD,
     ),
     _recogniser(

@@ -332,8 +332,8 @@ FAULTS = (
     ),
     _gestures(
         "two of a button are a longest hold apart",
-        "holds = [span.lo for span in spans]",
-        "holds = [span.lo for span in spans]\n    return _stand_in(device, button.name, own, max([shortest_reading_us(button), *holds]), True, can_lose_power)",
+        "min([shortest_reading_us(button), *holds])",
+        "max([shortest_reading_us(button), *holds])",
     ),
     _gestures(
         "two chords come no closer than their buttons",

@@ -7,7 +7,6 @@ from tests.quality.planted.fault import (
     CLOSEST,
     EFFORT,
     HAZARDS,
-    OUTSIDE,
     PROMISES,
     RHYTHM,
     STORIES,
