@@ -120,6 +120,7 @@ def test_own_lines_let_shared_times_go_on_and_shared_lines_begin_them_anew() -> 
     assert set(do(at("dim"), "gesture tap").restart) == {"dim: every 1 s"}
     assert set(do(at("dim"), "gesture hold").restart) == {"dim: every 1 s"}
     assert set(pass_time(at("bright"), "bright: after 10 s").restart) == {"bright: after 10 s"}
+    assert do(at("bright", left="1"), "gesture two taps").restart == (), "nothing is left and nothing said"
     again = read_device(SPEC.replace("      hold: off\n      two", "      hold: bright\n      two"), "lamp.yaml")
     assert set(do(at("ember"), "gesture hold", again).restart) == {"bright: after 10 s", minutes, every}
     anew = read_device(SPEC.replace("minutes]}\n      after", "minutes], restarts: true}\n      after"), "lamp.yaml")
@@ -146,6 +147,8 @@ def test_every_steps_without_leaving_and_tells_of_no_lapse() -> None:
 def test_a_start_sets_what_memory_did_not_keep() -> None:
     (kept,) = chart(LAMP, can_lose_power=True).heard(at("off"), "start", {**READS, "restored": ("dim", "mid")})
     assert (kept.to, kept.send) == (at("dim", "mid"), (CHANGED, STARTED))
+    (other,) = chart(LAMP, can_lose_power=True).heard(at("off"), "start", {**READS, "restored": ("bright", "mid")})
+    assert other.to == at("bright", "mid", left="0")
     text = SPEC.replace("keeps: [state, beam]", "keeps: [left]")
     (found,) = chart(read_device(text, "lamp.yaml"), True).heard(at("off"), "start", {**READS, "restored": ("1",)})
     assert found.to == at("dim", left="1")

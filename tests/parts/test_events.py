@@ -118,6 +118,20 @@ def test_a_busy_firmware_loses_events() -> None:
         assert (result.paths[0] is not None) == may_be_lost
 
 
+def test_a_state_that_is_entered_again_makes_busy_anew() -> None:
+    """Entered every 15 ms and busy for 20 ms each time, it never listens."""
+    lit = device("lit", ("step: again, press: pressed, door: open", "after 15 ms: lit, door: open"))
+    assert not can_enter(lit, happen((0, "door"), (25 * MS, "door"), (40 * MS, "door")), "open")
+
+
+def test_entering_a_sleeping_state_again_begins_the_time_before_it_dozes_anew() -> None:
+    """Awake from 2 ms on, it would sleep at 52 ms; entered again at 30 ms it sleeps at 80 ms, and then sees no door."""
+    again = device("dark", ("{step: lit, press: lit, door: open, nudge: nudged}", "{step: dark, door: open}"))
+    for late, is_seen in ((79 * MS, True), (81 * MS, False)):
+        events = happen((0, "nudge"), (30 * MS, "step"), (late, "door"))
+        assert can_enter(again, events, "open") == is_seen
+
+
 def _lost(model: Model, before: Situation, move: Move) -> bool:
     return any(" is lost: " in taken.choice.says for taken in move.taken)
 

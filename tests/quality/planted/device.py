@@ -16,17 +16,19 @@ from tests.quality.planted.fault import (
     like_the_naive_one,
 )
 
+LEDGER, SUPPLY = "tests/parts/test_ledger.py", "tests/parts/test_supply.py"
+
 _chart = into("parts/chart", CHART)
 _changes = into("parts/changes", CHART)
 _sleep = into("parts/sleep", SLEEP, *like_the_naive_one("slow steps"))
 _attention = into("parts/attention", ATTENTIVE, *like_the_naive_one("events", "events, deaf writes"))
 _events = into("parts/events", ATTENTIVE)
 _cell = into("parts/cell_level", ATTENTIVE)
-_supply = into("parts/supply", HAZARDS)
+_supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)
-_output = into("parts/outputs", OUTSIDE)
+_output = into("parts/outputs", SUPPLY, OUTSIDE)
 _memory = into("parts/memory", HAZARDS)
-_ledger = into("parts/ledger", HAZARDS)
+_ledger = into("parts/ledger", LEDGER, HAZARDS)
 
 FAULTS = (
     _chart(
@@ -62,11 +64,6 @@ FAULTS = (
     ),
     _chart("what time does isn't told", "send=(CHANGED, LAPSED)", "send=(CHANGED,)"),
     _chart("a step of values isn't told", "(STEPPED,) if after != values else ()", "()"),
-    _chart(
-        "a shared gesture counts where a state has its own",
-        "pick((t for t in states[name].transitions if",
-        "pick((t for t in reversed(states[name].transitions) if",
-    ),
     _chart(
         "a time is as long for each value",
         "timeout.lasts(values), timer_name",
@@ -138,7 +135,7 @@ FAULTS = (
         "entering a state doesn't begin the doze anew",
         "restart=(_doze_name(reads), gives_up)",
         "restart=(gives_up,)",
-        *like_the_naive_one("sleeps on edge", "slow steps, two sleeping states"),
+        ATTENTIVE,
     ),
     _sleep(
         "entering a state doesn't give up going to sleep",
