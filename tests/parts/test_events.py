@@ -6,7 +6,9 @@ import pytest
 
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.attention import STOPS_HEARING, Attention, attention
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN
+from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.script import Edge
 from nudgeproof.spec.read import read_device
@@ -90,6 +92,13 @@ def test_while_it_wakes_one_event_is_kept_and_it_is_the_first_that_wakes() -> No
     assert not can_enter(device(), happen((0, "step"), (MS, "step")), "again"), "the second one is lost, not seen twice"
 
 
+def test_of_two_that_wake_the_first_is_seen() -> None:
+    tested = device("dark", ("woken by: [pad, step, nudge]", "woken by: [pad, step, door]"))
+    both = happen((0, "step"), (MS, "door"))
+    assert can_enter(tested, both, "lit")
+    assert not can_enter(tested, both, "open")
+
+
 def test_an_event_that_only_wakes_is_not_seen_but_what_comes_then_is() -> None:
     assert not can_enter(device(), happen((0, "nudge")), "nudged")
     assert can_enter(device(), happen((0, "nudge"), (3 * MS, "nudge")), "nudged")
@@ -119,10 +128,13 @@ def test_a_busy_firmware_loses_events() -> None:
 
 
 def test_a_state_that_is_entered_again_makes_busy_anew() -> None:
-    """Entered every 15 ms and busy for 20 to 40 ms each time, it never listens again."""
-    lit = device("lit", ("step: again, press: pressed, door: open", "after 15 ms: lit, door: open"))
-    assert not can_enter(lit, happen((40 * MS, "door")), "open")
-    assert can_enter(lit, happen((14 * MS, "door")), "open"), "at the beginning it isn't busy"
+    part = attention(device("lit"), can_lose_power=True)
+    (entered,) = part.heard(Attention(True), CHANGED, {"state": "lit"})
+    assert (entered.to, entered.send) == (Attention(True, "lit"), (STOPS_HEARING,))
+    (again,) = part.heard(entered.to, CHANGED, {"state": "lit"})
+    assert (again.to, again.send, again.restart) == (entered.to, (), ("busy in lit",))
+    (other,) = part.heard(entered.to, CHANGED, {"state": "open"})
+    assert (other.to, other.send, other.restart) == (entered.to, (), ()), "another state doesn't end it"
 
 
 def test_entering_a_sleeping_state_again_begins_the_time_before_it_dozes_anew() -> None:

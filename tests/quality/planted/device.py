@@ -12,6 +12,7 @@ from tests.quality.planted.fault import (
     OUTSIDE,
     PROMISES,
     SLEEP,
+    STAND_INS,
     into,
     like_the_naive_one,
 )
@@ -22,7 +23,7 @@ _chart = into("parts/chart", CHART)
 _changes = into("parts/changes", CHART)
 _sleep = into("parts/sleep", SLEEP, *like_the_naive_one("slow steps"))
 _attention = into("parts/attention", ATTENTIVE, *like_the_naive_one("events", "events, deaf writes"))
-_events = into("parts/events", ATTENTIVE)
+_events = into("parts/events", STAND_INS, ATTENTIVE)
 _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)

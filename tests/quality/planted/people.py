@@ -12,14 +12,13 @@ from tests.quality.planted.fault import (
     OUTSIDE,
     PROMISES,
     RHYTHM,
+    STAND_INS,
     SURE,
     TAKES,
     TRAIL,
     WHERE,
     into,
 )
-
-STAND_INS = "tests/parts/test_gestures.py"
 
 _held = into("parts/held", OUTSIDE)
 _people = into("parts/people", CHORD, HAZARDS)
