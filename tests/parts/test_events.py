@@ -6,13 +6,20 @@ import pytest
 
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts import cell_level
 from nudgeproof.parts.attention import STOPS_HEARING, Attention, attention
-from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN
+from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVEL_CHANGES, gauge, level_of
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.events import When, maker, may_act
+from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.reader import WHILE_RUNNING
 from nudgeproof.parts.script import Edge
+from nudgeproof.parts.supply import RESET
+from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
+from nudgeproof.units import FOREVER
 from tests.devices import can_enter, enters, look
 
 MS = 1_000
@@ -257,3 +264,32 @@ def test_any_event_only_adds_runs() -> None:
     wide = look(tested, Environment(sources, gestures=True), *tests)
     assert all(path is not None for path in narrow.paths)
     assert all(path is not None for path in wide.paths)
+
+
+def test_of_several_weak_cells_the_lowest_level_counts() -> None:
+    tested = device()
+    assert tested.cell is not None
+    part = gauge(tested.cell, ("one", "other"), WHILE_RUNNING, can_lose_power=True)
+    for one, other, lowest in ((BELOW, ABOVE, BELOW), (ABOVE, BETWEEN, BETWEEN), (ABOVE, ABOVE, ABOVE)):
+        (choice,) = part.heard((True, ABOVE), LEVEL_CHANGES, {level_of("one"): one, level_of("other"): other})
+        assert choice.to == (True, lowest)
+    (reset,) = part.heard((True, BELOW), RESET, {})
+    assert reset.to == (False, BELOW), "what was seen is forgotten"
+
+
+def test_a_source_keeps_its_distance() -> None:
+    tested = device()
+    assert tested.cell is not None
+    walkers, weak = tested.surroundings
+    assert isinstance(walkers, Maker)
+    assert isinstance(weak, Sag)
+    for part, level in ((maker(walkers, "always"), 1), (cell_level.sag(weak, tested.cell, "always"), BELOW)):
+        waits = [[(timer.lo, timer.hi) for timer in part.armed((acted, level), {})] for acted in (False, True)]
+        assert waits == [[(0, FOREVER)], [(MS, FOREVER)]]
+
+
+@pytest.mark.parametrize(("when", "before", "after"), [
+    ("always", True, True), ("until left", True, False), ("once left", False, True),
+])  # fmt: skip
+def test_when_a_source_may_act(when: When, before: bool, after: bool) -> None:
+    assert (may_act(when, {LEFT: False}), may_act(when, {LEFT: True})) == (before, after)

@@ -6,6 +6,9 @@ from pathlib import Path
 import pytest
 
 from nudgeproof.check import check
+from nudgeproof.parts.chart import CHANGED, STARTED
+from nudgeproof.parts.latch import CLOSED, OPEN, OPENING, latch
+from nudgeproof.parts.supply import CELL, RESET
 from nudgeproof.spec.read import read_device
 from nudgeproof.verdict import Finding, Verdict
 
@@ -83,3 +86,29 @@ def test_a_start_that_gives_up_is_no_excuse() -> None:
             found["promise", "from off with unit grade, hold reaches measuring with unit grade within 1.1 s"].verdict
             is verdict
         )
+
+
+@pytest.mark.parametrize(
+    ("local", "signal", "state", "to", "send"),
+    [
+        (CLOSED, CHANGED, "without power", OPENING, ()),
+        (OPENING, CHANGED, "without power", OPENING, ()),
+        (OPEN, CHANGED, "without power", OPEN, ()),
+        (OPENING, CHANGED, "measuring", CLOSED, ()),
+        (OPEN, CHANGED, "measuring", CLOSED, (CELL,)),
+        (OPEN, STARTED, "measuring", CLOSED, (CELL,)),
+        (OPEN, STARTED, "without power", OPENING, (CELL,)),
+        (CLOSED, RESET, "measuring", OPEN, ()),
+        (OPENING, RESET, "without power", OPEN, ()),
+    ],
+)
+def test_who_holds_the_latch(local: str, signal: str, state: str, to: str, send: tuple[str, ...]) -> None:
+    """The firmware, in powered states; entering another one, and after a start there, it lets go; a reset opens it at once."""
+    device = read_device(METER.format(knocks="up to 10 ms", within="1 s", extra=""), "meter.yaml")
+    assert device.supply is not None
+    assert device.supply.latch is not None
+    part = latch(device, device.supply.latch)
+    (choice,) = part.heard(local, signal, {"state": state})
+    assert (choice.to, choice.send) == (to, send)
+    assert part.shown(to) == (to != OPEN,)
+    assert [timer.hi for timer in part.armed(to, {})] == ([3_000] if to == OPENING else [])

@@ -239,7 +239,6 @@ FAULTS = (
         "the voltage goes up and down as fast as it likes",
         "Timer(MOVES, what.apart_us if acted else 0",
         "Timer(MOVES, 0",
-        "tests/quality/test_closest.py",
     ),
     _cell(
         "any level: it never recovers",
@@ -262,7 +261,6 @@ FAULTS = (
         "interruptions come as close as they like",
         "else what.apart_us, FOREVER)",
         "else 0, FOREVER)",
-        "tests/quality/test_closest.py",
     ),
     _supply(
         "an interruption lasts as long as it likes",

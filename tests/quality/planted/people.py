@@ -5,7 +5,6 @@ from __future__ import annotations
 from tests.quality.planted.fault import (
     ATTENTIVE,
     CHORD,
-    CLOSEST,
     HAZARDS,
     LATCH,
     LIMITS,
@@ -20,8 +19,10 @@ from tests.quality.planted.fault import (
     into,
 )
 
+PEOPLE = "tests/parts/test_people.py"
+
 _held = into("parts/held", OUTSIDE)
-_people = into("parts/people", CHORD, HAZARDS)
+_people = into("parts/people", PEOPLE, CHORD, HAZARDS)
 _performer = into("parts/performer", LIMITS, PROMISES, SURE)
 _limits = into("parts/limits", LIMITS, PROMISES)
 _train = into("parts/train", RHYTHM, TAKES)
