@@ -103,7 +103,7 @@ def test_a_start_that_gives_up_is_no_excuse() -> None:
     ],
 )
 def test_who_holds_the_latch(local: str, signal: str, state: str, to: str, send: tuple[str, ...]) -> None:
-    """The firmware, in powered states; entering another one, and after a start there, it lets go; a reset opens it at once."""
+    """The firmware, in powered states; entering another one, or starting there, it lets go; a reset opens it at once."""
     device = read_device(METER.format(knocks="up to 10 ms", within="1 s", extra=""), "meter.yaml")
     assert device.supply is not None
     assert device.supply.latch is not None

@@ -51,7 +51,7 @@ FAULTS = (
     ),
     _people("whoever left goes on pressing", "lambda reads: not reads[LEFT])", "lambda reads: True)"),
     _people("what is stuck for good is let go", "None if what.for_good else what.closes", "what.closes", LIMITS),
-    _people("knocks need no pause", 'Timer(PRESSES, 0 if local == "fresh" else apart_us', "Timer(PRESSES, 0", CLOSEST),
+    _people("knocks need no pause", 'Timer(PRESSES, 0 if local == "fresh" else apart_us', "Timer(PRESSES, 0"),
     _people(
         "the device is left in the middle of a press",
         "busy = not is_at_rest(reads.__getitem__, buttons) or (can",
