@@ -17,6 +17,7 @@ from tests.quality.planted.fault import (
     like_the_naive_one,
 )
 
+MEMORY = "tests/parts/test_memory.py"
 LEDGER, SUPPLY = "tests/parts/test_ledger.py", "tests/parts/test_supply.py"
 
 _chart = into("parts/chart", CHART)
@@ -28,7 +29,7 @@ _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)
 _output = into("parts/outputs", SUPPLY, OUTSIDE)
-_memory = into("parts/memory", HAZARDS)
+_memory = into("parts/memory", MEMORY, HAZARDS)
 _ledger = into("parts/ledger", LEDGER, HAZARDS)
 
 FAULTS = (
