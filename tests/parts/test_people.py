@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nudgeproof.model.tables import Choice, Local, Part, Value
 from nudgeproof.parts.people import LEFT, anything, disturbance, leaving, person
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Condition, Disturbance
-from nudgeproof.units import FOREVER
+from nudgeproof.units import FOREVER, Span
 
 MS = 1_000
 DEVICE = read_device(
@@ -43,6 +45,13 @@ def test_a_person_taps_or_holds_as_long_and_pauses_as_long_as_the_habits_say() -
     (let_go,) = next_of(part, pressed[0].to)
     assert spans(part, let_go.to) == [(80 * MS, FOREVER)]
     assert spans(part, let_go.to, left=True) == [], "who left presses no more"
+
+
+def test_a_person_with_holds_of_several_lengths_makes_each_of_them() -> None:
+    assert DEVICE.person is not None
+    habits = replace(DEVICE.person, holds=(("long", Span(3_000 * MS, 4_000 * MS)),))
+    part = person(habits, ("pad",), (), leaves=False)
+    assert [spans(part, choice.to)[0][0] for choice in next_of(part, part.start)] == [60 * MS, 1_200 * MS, 3_000 * MS]
 
 
 def test_a_knock_lasts_and_pauses_as_stated_and_waits_until_the_device_is_left() -> None:
