@@ -19,12 +19,12 @@ from tests.quality.planted.fault import (
     into,
 )
 
-PEOPLE = "tests/parts/test_people.py"
+OBSERVERS, PEOPLE, PERFORMER = (f"tests/parts/test_{part}.py" for part in ("limits", "people", "performer"))
 
 _held = into("parts/held", OUTSIDE)
 _people = into("parts/people", PEOPLE, CHORD, HAZARDS)
-_performer = into("parts/performer", LIMITS, PROMISES, SURE)
-_limits = into("parts/limits", LIMITS, PROMISES)
+_performer = into("parts/performer", PERFORMER, LIMITS, PROMISES, SURE)
+_limits = into("parts/limits", OBSERVERS, LIMITS, PROMISES)
 _train = into("parts/train", RHYTHM, TAKES)
 _script = into("parts/script", TRAIL, ATTENTIVE)
 _trail = into("parts/trail", TRAIL)
