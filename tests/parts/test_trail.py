@@ -6,8 +6,11 @@ from collections.abc import Iterable
 
 import pytest
 
+from nudgeproof.model.tables import Value
+from nudgeproof.parts.chart import CHANGED, LAPSED, STARTED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.script import Edge
+from nudgeproof.parts.trail import trail
 from nudgeproof.questions.steps import passing
 from nudgeproof.spec.types import Device
 from tests.devices import bench, look, presses
@@ -59,3 +62,20 @@ def test_a_step_between_two_states_names_its_cause(device: Device) -> None:
     assert not can(device, taps(1), "idle", "wait", "time", "tap")
     assert can(device, taps(1), "wait", "idle", "time", "wait: after 3 s")
     assert not can(device, taps(1), "wait", "idle", "time", "wait: after 4 s")
+
+
+def test_a_start_and_the_first_cause_are_remembered(device: Device) -> None:
+    part = trail(device, can_lose_power=True)
+
+    def after(*told: tuple[str, str]) -> tuple[Value, ...]:
+        local = part.start
+        for signal, state in told:
+            (choice,) = part.heard(local, signal, {"state": state})
+            local = choice.to
+        return part.shown(local)
+
+    by_hand, then_time = ((CHANGED, "wait"),), ((CHANGED, "more"), (LAPSED, "more"))
+    assert after(*by_hand) == after(*by_hand, *then_time) == ("idle", "gesture")
+    assert after(*by_hand, (LAPSED, "wait")) == ("idle", "time")
+    assert after(*by_hand, (CHANGED, "more"), (STARTED, "more")) == ("idle", "start")
+    assert after(*by_hand, (CHANGED, "goal")) == ("goal", "")

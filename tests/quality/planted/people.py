@@ -19,6 +19,7 @@ from tests.quality.planted.fault import (
     into,
 )
 
+JOINED = "tests/parts/test_compile.py"
 OBSERVERS, PEOPLE, PERFORMER = (f"tests/parts/test_{part}.py" for part in ("limits", "people", "performer"))
 
 _held = into("parts/held", OUTSIDE)
@@ -26,11 +27,11 @@ _people = into("parts/people", PEOPLE, CHORD, HAZARDS)
 _performer = into("parts/performer", PERFORMER, LIMITS, PROMISES, SURE)
 _limits = into("parts/limits", OBSERVERS, LIMITS, PROMISES)
 _train = into("parts/train", RHYTHM, TAKES)
-_script = into("parts/script", TRAIL, ATTENTIVE)
+_script = into("parts/script", JOINED, TRAIL, ATTENTIVE)
 _trail = into("parts/trail", TRAIL)
 _rest = into("parts/rest", PROMISES, HAZARDS)
-_stroke = into("parts/stroke", CHORD)
-_compile = into("parts/compile", PROMISES, OUTSIDE, HAZARDS)
+_stroke = into("parts/stroke", JOINED, CHORD)
+_compile = into("parts/compile", JOINED, PROMISES, OUTSIDE, HAZARDS)
 _gestures = into("parts/gestures", STAND_INS)
 
 FAULTS = (
