@@ -181,6 +181,57 @@ def test_a_search_cut_short_is_seen_by_the_auditor() -> None:
         assert "leads to" in verdict.reason
 
 
+def test_no_bound_can_be_made_smaller_and_no_class_left_out() -> None:
+    """A set of classes that is smaller anywhere is left by some run."""
+    document = json.loads(certificate())
+    tried = 0
+    for entry in document["classes"]:
+        for number, matrix in enumerate(entry["matrices"]):
+            for place, bound in enumerate(matrix):
+                matrix[place] = bound - 1 if isinstance(bound, int) else 1_000
+                assert not audited(json.dumps(document)).ok, (entry["situation"], number, place)
+                matrix[place] = bound
+                tried += 1
+            rest = [other for i, other in enumerate(entry["matrices"]) if i != number]
+            classes = [{**one, "matrices": rest} if one is entry else one for one in document["classes"]]
+            assert not audited(json.dumps({**document, "classes": [one for one in classes if one["matrices"]]})).ok
+    assert audited(json.dumps(document)).ok
+    assert tried >= 50
+
+
+def two_ways() -> Model:
+    """Soon or late to `met`: only who comes soon hears the alarm, only who comes late meets the end."""
+    end, alarm = (Timer("end", 10, 10), "ended"), (Timer("alarm", 6, 6), "rang")
+    rows: dict[str, tuple[tuple[Timer, str], ...]] = {
+        "soon": (end, (Timer("turn", 1, 1), "met")),
+        "late": (end, (Timer("turn", 5, 5), "met")),
+        "met": (end, alarm),
+    }
+    machine = Part(
+        "machine", "device", "start",
+        armed=lambda local, reads: (
+            (Timer("way", 1, 1),) if local == "start" else tuple(timer for timer, _ in rows.get(str(local), ()))
+        ),
+        expired=lambda local, name, reads: (
+            (Choice("soon"), Choice("late"))
+            if local == "start"
+            else tuple(Choice(to) for timer, to in rows[str(local)] if timer.name == name)
+        ),
+    )  # fmt: skip
+    return Model((machine,))
+
+
+@pytest.mark.parametrize("goal", ["soon", "late", "met", "rang", "ended"])
+def test_every_outcome_and_every_class_is_followed(goal: str) -> None:
+    model = two_ways()
+    seen = explore(model, [never], 1_000, keep=True)
+    assert {len(matrices) for situation, matrices in seen.kept if situation == ("met",)} == {2}
+    document = certify(CLAIM, seen, 0)
+    assert audit(model, never, document, CLAIM).ok
+    answer = audit(model, lambda model, before, move: move.situation == (goal,), document, CLAIM)
+    assert "the step can happen" in answer.reason
+
+
 def going_round(hi: int, out: int) -> Model:
     """Two states that follow each other after `hi` at most; with `out` the second leads on instead."""
     timer = (Timer("turn", 0, hi),)

@@ -350,7 +350,7 @@ FAULTS = (
     _gestures(
         "a gesture that only a time with the button open follows is left out",
         "timeout.with_open == button.name for state",
-        "timeout.with_open is None for state",
+        "timeout.with_open == device.name for state",
     ),
     _gestures("buttons may be left out where a key feeds the device", "return not device.is_latched", "return True"),
 )
