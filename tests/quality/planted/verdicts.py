@@ -17,7 +17,7 @@ from tests.quality.planted.fault import (
 
 ANSWERED = "tests/test_answers.py"
 WEIGHED = "tests/test_weigh.py"
-RUNS = "tests/engines/test_fuzz.py"
+RUNS = "tests/engines/test_concrete.py"
 
 _story = into("engines/story", STORIES)
 _audit = into("engines/audit", CERTIFICATE)
@@ -131,7 +131,12 @@ FAULTS = (
     _audit("bounds of any size", " or abs(entry) > LARGEST", ""),
     _audit("a key may be given twice", "if len(dict(pairs)) != len(pairs):", "if not isinstance(pairs, list):"),
     _audit("a matrix of another width is no refusal", "if len(bounds) != width:", "if not bounds:"),
-    _audit("two situations of one text", "if known[key] != situation:", "if key not in known:"),
+    _audit(
+        "two situations of one text",
+        "if known[key] != situation:",
+        "if key not in known:",
+        same="values that differ have texts that differ, as the tests of texts show; it stands guard, should that be lost",
+    ),
     _certificate("what wasn't looked at in full is certified", "if not seen.complete or seen", "if seen"),
     _certificate("what was found is certified", "seen.paths[goal] is not None or ", ""),
     _certificate("absence is certified where time stops", "seen.stuck or not seen.kept", "not seen.kept"),
