@@ -307,7 +307,7 @@ FAULTS = (
     _needs("a bound that wasn't found out is proved", "return bound if found.complete else None", "return bound"),
     _needs(
         "what wasn't looked at in full can't be done",
-        "return Takes(state, (), seen.complete)",
+        "return Takes(state, (), seen.complete and not seen.stuck)",
         "return Takes(state, (), True)",
     ),
     _needs("lower bounds are a microsecond low", "Span(0, int(bound) - 1)", "Span(0, int(bound) - 2)"),
