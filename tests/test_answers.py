@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from nudgeproof import answers
-from nudgeproof.answers import Answers, Case, wider_of
+from nudgeproof.answers import Answers, Case, match, wider_of
 from nudgeproof.diagnostics import Place
 from nudgeproof.engines.explore import Exploration, explore
 from nudgeproof.engines.matrix import Timings
@@ -122,6 +122,22 @@ def test_what_is_accepted_is_no_failure_and_nothing_else_is() -> None:
     assert not can_happen(Case(question(), (ACCEPTED,)).looked_for, model)
     elsewhere = replace(ACCEPTED, within="wait")
     assert can_happen(Case(question(), (elsewhere,)).looked_for, model)
+
+
+def test_only_what_is_accepted_of_a_hazard_by_a_source_matches() -> None:
+    others = (replace(ACCEPTED, hazard="other"), replace(ACCEPTED, by=("knocks",)))
+    asked = replace(question(), by="anything")
+    assert match(replace(DEVICE, accepts=(*others, ACCEPTED)), asked).accepted == (ACCEPTED,)
+
+
+def test_each_question_has_its_own_answer(monkeypatch: pytest.MonkeyPatch) -> None:
+    def look(model: Model, tests: Sequence[Test], budget: int) -> Exploration:
+        return seen((None, way(DEVICE), way(DEVICE), way(DEVICE), None, None))
+
+    cases = [Case(question(), ()) for _ in range(3)]
+    found = answer(monkeypatch, DEVICE, cases, look, 1_000)
+    verdicts = [found.findings[id(case.question)].verdict for case in cases]
+    assert verdicts == [Verdict.HOLDS, Verdict.BROKEN, Verdict.VACUOUS]
 
 
 @pytest.mark.parametrize(

@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
 from nudgeproof.check import check
+from nudgeproof.engines.explore import Exploration, explore_space
 from nudgeproof.spec.read import read_device
 from nudgeproof.units import FOREVER, LONGEST_US, read_quantity
 from nudgeproof.verdict import ClosestCall, Verdict
@@ -244,6 +247,19 @@ def test_an_effort_that_runs_out_is_not_found_out(monkeypatch: pytest.MonkeyPatc
         reach = abs(call.holds_to_us - call.stated_us)
         assert reach <= abs(known.holds_to_us - known.stated_us)
         assert call.breaks_at_us is None or call.is_exact or known.breaks_at_us is not None
+
+
+def test_where_time_stops_nothing_is_found_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    def stopped(*given: Any, **more: Any) -> Exploration:
+        seen = explore_space(*given, **more)
+        return replace(seen, paths=(None,) * len(seen.paths), stuck=((),))
+
+    monkeypatch.setattr("nudgeproof.closest.explore_space", stopped)
+    found = check(read_device(HELD, "closest.yaml"), closest_too=True).closest
+    assert found
+    assert {(call.holds_to_us - call.stated_us, call.breaks_at_us, call.is_exact) for call in found} == {
+        (0, None, False)
+    }
 
 
 def test_a_source_that_acts_for_good_has_nothing_to_widen() -> None:

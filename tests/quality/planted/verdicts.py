@@ -27,7 +27,7 @@ _concrete = into("engines/concrete", STORIES)
 _answers = into("answers", ANSWERED)
 _weigh = into("weigh", WEIGHED)
 _where = into("where", "tests/test_where.py", WHERE)
-_needs = into("needs", TAKES)
+_needs = into("needs", "tests/test_needs.py", TAKES)
 _closest = into("closest", CLOSEST)
 _rhythm = into("rhythm", RHYTHM)
 
@@ -190,10 +190,9 @@ FAULTS = (
         PROMISES,
     ),
     _answers(
-        "everything is accepted",
-        "frozenset(state for entry in self.accepted for state in entry.covers)",
-        "frozenset(state for entry in self.accepted for state in (*entry.covers, 'lit', 'off', 'on'))",
-        PROMISES,
+        "where one state is accepted all are",
+        '(model.value(before, "state") in states) == inside and test(',
+        "inside and test(",
     ),
     _answers(
         "an accepted way into a waiting state settles all that follows",
@@ -314,7 +313,12 @@ FAULTS = (
     _needs("any story will do for the fewest presses", "if not seen.least[0]:", "if not seen.least:"),
     _needs("the pause is taken for the press", "begin = marks[place]", "begin = marks[max(place - 1, 0)]"),
     _closest("what ran out keeps", "elif seen.complete and not seen.stuck:", "elif not seen.stuck:"),
-    _closest("what keeps where time stops keeps", "elif seen.complete and not seen.stuck:", "elif seen.complete:"),
+    _closest(
+        "what keeps where time stops keeps",
+        "elif seen.complete and not seen.stuck:",
+        "elif seen.complete:",
+        CLOSEST + "::test_where_time_stops_nothing_is_found_out",
+    ),
     _closest(
         "bounds from below are widened upwards",
         "if self.longest else self.stated_us - by",
