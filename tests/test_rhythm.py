@@ -93,6 +93,61 @@ def test_two_knocks_on_the_very_samples_are_whole_periods_apart(pause: int, has:
     assert (find_rhythm(device, model, path) is not None) == has
 
 
+@pytest.mark.parametrize(("pause", "has"), [(23, True), (25, True), (26, False)])
+def test_each_period_of_a_tolerance_may_be_as_long_as_it_can_be(pause: int, has: bool) -> None:
+    """Knocks of 13.8 ms are read on their edges. Five periods of 4.6 to 5 ms lie between them; six take 27.6 ms at least."""
+    device = knocked("up to 100 ms", "4 every 4.6 to 5 ms")
+    train = Train("pad", tuple(Span(us, us) for us in (13_800, pause * MS, 13_800)))
+    model = compile_model(device, Environment(train=train))
+    (path,) = explore(model, (enters("hit"),), 10_000).paths
+    assert path is not None
+    assert (find_rhythm(device, model, path) is not None) == has
+
+
+SLEEPER = """spec: 1
+device: sleeper
+buttons: {pad: {bounce: up to 0 ms, samples: 4 every 5 ms, edges apart: at least 10 us}}
+gestures: {tap: {taps: 1, press: up to 400 ms}}
+initial: dark
+states:
+  dark:
+    sleep: {woken by: [pad], on: edge, ready in: 1 ms, dozes again after: DOZE, each step: up to 20 us}
+    transitions: {tap: dim}
+  dim:
+    sleep: {woken by: [pad], on: edge, ready in: 1 ms, dozes again after: DOZE, each step: up to 20 us}
+    transitions: {tap: hit}
+  hit: {}
+"""
+
+
+@pytest.mark.parametrize(("doze", "pause", "has"), [("50 ms", 301, True), ("1 s", 301, False), ("1 s", 305, True)])
+def test_a_rhythm_begins_anew_when_the_processor_wakes(doze: str, pause: int, has: bool) -> None:
+    """A press of 16 ms is read only if the first sample comes just when the processor is ready, after 1 ms."""
+    device = read_device(SLEEPER.replace("DOZE", doze), "sleeper.yaml")
+    model, path = path_of(device, (16, pause, 16 if doze == "50 ms" else 15))
+    assert (find_rhythm(device, model, path) is not None) == has
+
+
+@pytest.mark.parametrize(("pressed", "has"), [(4, True), (5, True), (6, False)])
+def test_a_press_that_no_sample_found_lies_between_two_also_after_others(pressed: int, has: bool) -> None:
+    slow = bench(
+        "tap: {taps: 1, press: up to 400 ms}",
+        "tap: seen",
+        reader="samples: 1 every 6 ms",
+        extra="seen: {transitions: {tap: idle, after 1 s: missed}}\nmissed: {shows: nothing}",
+    )
+    quick = replace(slow, buttons=(replace(slow.buttons[0], samples=Samples(1, Span(5 * MS, 5 * MS))),))
+
+    def missed(model: Model, before: Situation, move: Move) -> bool:
+        return before[model.index("train")] == 4 and enters("missed")(model, before, move)
+
+    train = Train("pad", tuple(Span(span * MS, span * MS) for span in (30, 100, pressed)))
+    model = compile_model(slow, Environment(train=train))
+    (path,) = explore(model, (missed,), 10_000).paths
+    assert path is not None
+    assert (find_rhythm(quick, model, path) is not None) == has
+
+
 def test_a_press_that_no_sample_found_lies_between_two() -> None:
     """A press of 4 ms is missed between two samples 5 ms apart, one of 5 ms just so; one of 6 ms is at 6 ms only."""
     slow = bench(
