@@ -37,12 +37,13 @@ gestures:
   hold: {held: 1 s}
   dim: {held: 1 s, repeats every: 100 ms}
   late hold: {held: 1 s, acts at: release}
+  tap then hold: {taps: 1, then held: 1 s, press: up to 400 ms, between: up to 300 ms}
 variables: {beam: [low, high]}
 initial: lit
 states:
   lit: {transitions: {tap: {next: beam}, two taps: dark, hold: dark}}
   dark: {transitions: {dim: {next: beam}}}
-  dusk: {transitions: {late hold: lit}}
+  dusk: {transitions: {late hold: lit, tap then hold: dark}}
 person: {tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.2 to 2 s, answers within: 3 s}
 """,
     "lamp.yaml",
@@ -139,6 +140,7 @@ def test_what_comes_just_in_time_is_in_time() -> None:
         ("two taps", [False, False, False, True]),
         ("hold", [True, True]),
         ("late hold", [False, True]),
+        ("tap then hold", [False, False, True, True]),
     ],
 )
 def test_when_all_that_is_needed_has_been_done(gesture: str, finished: list[bool]) -> None:
