@@ -7,14 +7,15 @@ import pytest
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts import cell_level
-from nudgeproof.parts.attention import STOPS_HEARING, Attention, attention
+from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, Attention, Hearing, attention
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVEL_CHANGES, gauge, level_of
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.events import When, maker, may_act
+from nudgeproof.parts.events import When, delivery, maker, may_act
 from nudgeproof.parts.people import LEFT
 from nudgeproof.parts.reader import WHILE_RUNNING
 from nudgeproof.parts.script import Edge
+from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.read import read_device
@@ -264,6 +265,14 @@ def test_any_event_only_adds_runs() -> None:
     wide = look(tested, Environment(sources, gestures=True), *tests)
     assert all(path is not None for path in narrow.paths)
     assert all(path is not None for path in wide.paths)
+
+
+def test_only_a_processor_that_sleeps_or_wakes_keeps_an_event() -> None:
+    """One that runs and is busy loses it, also in a state that sleeps."""
+    part = delivery(device(), ("step",), Hearing(LISTENING, HEARS, STOPS_HEARING), can_lose_power=False)
+    for runs, kept in ((True, ""), (False, "step")):
+        (choice,) = part.heard("", "outside step", {"state": "dark", RUNNING: runs, LISTENING: False})
+        assert choice.to == kept
 
 
 def test_of_several_weak_cells_the_lowest_level_counts() -> None:
