@@ -58,6 +58,13 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("memory",), "old layout", ("read as it is",), "recognised"),
     (("power up",), "button held", ("counts",), "ignored until released"),
     (("outputs", "*"), "in reset", ("on", "floating"), "off"),
+    (("buttons", "*"), "release of a hold", ("a tap",), "nobody's"),
+    (("buttons", "*"), "new state", ("keeps", "begins"), "forgets the press"),
+    (("buttons", "*"), "hold counts from", ("any",), "its press"),
+    (("buttons", "*"), "waking press", ("no tap until",), "no tap"),
+    (("buttons", "*"), "listens again", ("waits",), "looks"),
+    (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
+    (("gestures", "*"), "acts at", ("release", "press"), "pause"),
 )
 """A key of a mapping, how its words begin now, and the more careful ones."""
 

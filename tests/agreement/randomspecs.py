@@ -43,6 +43,7 @@ class _Drawing:
         self.odd_gestures: list[str] = []
         # What is drawn apart doesn't change what the same seed drew before.
         self.apart = Random(f"{seed}/buttons")
+        self.claims = Random(f"{seed}/claims")
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
         self.features: set[str] = set()
@@ -204,7 +205,36 @@ class _Drawing:
         named = (*chosen, *self.odd_gestures)
         self.lines += ["gestures:", *(f"  {name}: {{{on}{known[name][1:]}" for name in named)]
         self.side = self._side_gestures() if self.two else ()
+        self._claim()
         return chosen
+
+    def _claim(self) -> None:
+        """What a press counts for that two things could lay claim to, and taps that don't wait."""
+        words = {
+            "release of a hold": ("a tap",),
+            "new state": ("keeps the press", "begins it anew"),
+            "waking press": ("no tap", "no tap until one came"),
+            "listens again": ("waits for an edge",),
+            "hold counts from": ("any press",),
+        }
+        for key, options in words.items():
+            pads = ("  pad: ", "  rim: ") if self.two and self.claims.random() < 0.5 else ("  pad: ",)
+            chance = 0.4 if key == "hold counts from" else 0.08 * len(options) + 0.01
+            line = next(line for line in self.lines if line.startswith("  pad: "))
+            fits = self.two if key == "hold counts from" else key != "listens again" or "samples" not in line
+            if self.claims.random() < chance and fits:
+                word = self.claims.choice(options)
+                self.features.add(f"{key}: {word}")
+                pads = ("  pad: ",) if key == "listens again" else pads
+                self._add_to(pads, f"{key}: {word}")
+        acts = self.claims.choice(("press", "release"))
+        if any(line.startswith("  tap: ") for line in self.lines) and self.claims.random() < 0.25:
+            self.features.add(f"a tap acts at {acts}")
+            self._add_to(("  tap: ",), f"acts at: {acts}")
+
+    def _add_to(self, starts: tuple[str, ...], more: str) -> None:
+        """A key more in the lines that start so."""
+        self.lines = [f"{line.removesuffix('}')}, {more}}}" if line.startswith(starts) else line for line in self.lines]
 
     def _odd_gestures(self, known: dict[str, str], chosen: tuple[str, ...], press: str, held: str) -> dict[str, str]:
         """Several hold lengths, holds in the middle, holds that repeat or act at release, rules for extra taps."""
@@ -233,10 +263,7 @@ class _Drawing:
             extra = odd.choice(("swallowed", "count as the largest"))
             self.features.add(f"taps {extra}")
             # The gestures drawn here are all made on the first button.
-            self.lines = [
-                f"{line.removesuffix('}')}, extra taps: {extra}}}" if line.startswith("  pad: ") else line
-                for line in self.lines
-            ]
+            self._add_to(("  pad: ",), f"extra taps: {extra}")
         return found
 
     def _variables(self) -> tuple[str, ...]:

@@ -54,6 +54,14 @@ FEATURES = frozenset(
             f"gesture {name}"
             for name in ("tap", "two taps", "hold", "tap then hold", "long hold", "hold then tap", "row")
         ),
+        *(
+            "release of a hold: a tap",
+            "new state: keeps the press",
+            "new state: begins it anew",
+            "waking press: no tap",
+        ),
+        *("waking press: no tap until one came", "listens again: waits for an edge", "hold counts from: any press"),
+        *("a tap acts at press", "a tap acts at release"),
         *("acts at release", "repeats", "taps swallowed", "taps count as the largest"),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -10,6 +11,7 @@ from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
     Chord,
+    Claims,
     Device,
     Disturbance,
     Gesture,
@@ -134,6 +136,16 @@ def _two_buttons(device: Device) -> Device:
     return replace(
         device, buttons=(*device.buttons, _side(device)), gestures=(*device.gestures, *gestures), states=states
     )
+
+
+def _early(device: Device, acts: Mapping[str, str]) -> Device:
+    """The device with gestures that don't wait whether more presses come."""
+    return replace(device, gestures=tuple(replace(g, acts_at=acts.get(g.name, g.acts_at)) for g in device.gestures))
+
+
+def _claiming(device: Device, **words: str) -> Device:
+    """The device with buttons whose presses count for more than one thing."""
+    return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
 def _latched(device: Device, lets_go: Span) -> Device:
@@ -521,6 +533,40 @@ ALL: Final = {
         ("beam", "state"),
         None,
         True,
+    ),
+    "taps that don't wait": _early(
+        _lamp(_ON_EDGE), {"tap": "release", "two taps": "press", "tap then hold": "release"}
+    ),
+    "taps at the press, never asleep": _early(
+        _lamp("", gestures=_PRESS_TO_PRESS), {"tap": "press", "three taps": "release"}
+    ),
+    "holds and taps at once": _early(_lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), {"hold then tap": "press"}),
+    "release is a tap": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), after_hold="a tap"),
+    "release is a tap, never asleep": _claiming(_two_buttons(_lamp("")), after_hold="a tap"),
+    "release of what repeats is a tap": _claiming(
+        _lamp(_ON_EDGE, gestures=_COUNTS, rest=_COUNTING), after_hold="a tap"
+    ),
+    "press begins anew": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="begins it anew"),
+    "press begins anew, never asleep": _claiming(_early(_lamp(""), {"tap": "press"}), new_state="begins it anew"),
+    "press is kept": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="keeps the press"),
+    "press is kept, never asleep": _claiming(
+        _lamp("", gestures=_PRESS_TO_PRESS), new_state="keeps the press", after_hold="a tap"
+    ),
+    "holds of any press": _claiming(_two_buttons(_lamp("")), hold_from="any press"),
+    "holds of any press, several": _claiming(
+        _third(_two_buttons(_lamp("", gestures=_HOLDS, rest=_HELD_LAMP))), hold_from="any press"
+    ),
+    "waking press is no tap": _claiming(_lamp(_ON_EDGE), waking="no tap"),
+    "waking press leaves a mark": _claiming(
+        _early(_lamp(_ON_LEVEL), {"two taps": "press"}), waking="no tap until one came", after_hold="a tap"
+    ),
+    "waking press, cells": _claiming(
+        _with_power(_lamp(_ON_EDGE), "none", ("state", "beam"), None, False), waking="no tap until one came"
+    ),
+    "waits for an edge": _claiming(_lamp(_ON_EDGE), listens_again="waits for an edge"),
+    "waits for an edge, lockout, deaf": _claiming(
+        _deaf(_with_power(_lamp(_ON_EDGE, pad=_LOCKOUT), "checksum", ("state", "beam"), None, False)),
+        listens_again="waits for an edge",
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

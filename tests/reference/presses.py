@@ -4,13 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from nudgeproof.spec.types import Gesture, State
+from nudgeproof.spec.types import Claims, Gesture, State
 from nudgeproof.units import Span
 from tests.reference.clock import Clock
 
+_ORDINARY = Claims()
+
 
 class Presses:
-    """`phase` is idle, down, pause, nobody, repeating, extra or extra down; `fire` is told each gesture that is complete."""
+    """`phase`: idle, down, pause, nobody, repeating, held, lent, extra or extra down.
+
+    `fire` is told each gesture that is complete.
+    """
 
     def __init__(
         self,
@@ -19,12 +24,16 @@ class Presses:
         clock: Clock,
         fire: Callable[[Gesture], None],
         extra_taps: str = "begin anew",
+        claims: Claims = _ORDINARY,
     ) -> None:
         self.name = name
         self.gestures = tuple(gesture for gesture in gestures if gesture.button == name)
         self.clock = clock
         self.fire = fire
         self.extra_taps = extra_taps
+        self.claims = claims
+        self.is_marked = False  # the first press after waking is no tap
+        self.passed: list[Span] = []  # the holds reached since another button went down
         self.phase = "idle"
         self.press = 0
         self.possible: list[Gesture] = []
@@ -40,6 +49,13 @@ class Presses:
     def needs_more(self, gesture: Gesture) -> bool:
         return self.press < len(gesture.presses)
 
+    def acts_at_press(self, gesture: Gesture) -> bool:
+        return gesture.presses[-1] == "tap" and gesture.acts_at == "press" and not self.needs_more(gesture)
+
+    def used(self, state: State) -> list[Gesture]:
+        names = {transition.gesture for transition in state.transitions}
+        return [gesture for gesture in self.gestures if gesture.name in names]
+
     def may_have_more(self, gesture: Gesture) -> bool:
         if self.needs_more(gesture):
             return True
@@ -54,27 +70,71 @@ class Presses:
             self.drop("extra")
             self.phase = "extra down"
             return
-        if self.phase == "idle":
-            used = {transition.gesture for transition in state.transitions}
-            self.possible = [gesture for gesture in self.gestures if gesture.name in used]
-            rows = [g for g in self.possible if len(g.presses) > 1 and "hold" not in g.presses]
-            self.largest = max(rows, key=lambda g: len(g.presses), default=None)
+        was_lent = self.phase == "lent"
+        if self.phase in ("idle", "lent"):
+            self.first_press_of(state)
         self.press += 1
         self.complete = None
+        if self.passed:
+            self.lent_press()
+            return
+        at_once = [gesture for gesture in self.possible if self.acts_at_press(gesture)]
+        if at_once and self.is_marked:
+            self.is_marked = False
+            self.begin_again("nobody")
+            return
+        self.possible = [gesture for gesture in self.possible if gesture not in at_once]
+        self.press_begins(holds_run=was_lent)
+        for gesture in at_once:
+            self.fire(gesture)
+
+    def first_press_of(self, state: State) -> None:
+        self.possible = self.used(state)
+        self.find_largest(state)
+
+    def find_largest(self, state: State) -> None:
+        rows = [g for g in self.used(state) if len(g.presses) > 1 and "hold" not in g.presses]
+        self.largest = max(rows, key=lambda g: len(g.presses), default=None)
+
+    def lent_press(self) -> None:
+        """Holds were reached before this press began."""
+        self.possible = [g for g in self.possible if not self.is_tap(g) and g.held not in self.passed[:-1]]
+        self.reached = self.passed[-1]
+        self.passed = []
+        self.phase = "down"
+        self.look_while_down()
+
+    def press_begins(self, holds_run: bool) -> None:
         self.reached = None
         self.phase = "down" if self.possible else "nobody"
         for gesture in self.possible:
             if self.is_tap(gesture):
                 assert gesture.press is not None
                 self.limit("tap limit", gesture.press, self.tap_is_too_long)
-            else:
+            elif not holds_run:
                 assert gesture.held is not None
                 self.limit("hold", gesture.held, self.hold_is_over)
             if gesture.between_presses and self.needs_more(gesture):
                 assert gesture.between is not None
                 self.limit("press to press", gesture.between, self.next_press_is_late)
 
-    def goes_up(self) -> None:
+    def goes_up(self, state: State) -> None:
+        is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
+        if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
+            self.is_marked = False
+            self.begin_again("idle")
+            return
+        self.is_marked = self.is_marked and self.claims.waking == "no tap until one came"
+        if is_tap_too:
+            self.begin_again("down")
+            self.first_press_of(state)
+            self.press = 1
+            self.reached = None
+            self.possible = [g for g in self.possible if self.is_tap(g) and not self.acts_at_press(g)]
+            for gesture in self.possible:
+                if gesture.between_presses and self.needs_more(gesture):
+                    assert gesture.between is not None
+                    self.limit("press to press", gesture.between, self.next_press_is_late)
         for kind in ("tap limit", "hold", "repeat"):
             self.drop(kind)
         if self.phase == "extra down":
@@ -88,6 +148,15 @@ class Presses:
         self.complete = whole[0] if whole else None
         self.possible = [g for g in fitting if self.may_have_more(g)]
         self.phase = "pause"
+        now = self.complete
+        if now is not None and now.presses[-1] == "tap" and now.acts_at in ("press", "release"):
+            self.complete = None
+            self.pause_begins()
+            self.fire(now)
+            return
+        self.pause_begins()
+
+    def pause_begins(self) -> None:
         for gesture in self.possible:
             if not (gesture.between_presses and self.needs_more(gesture)):
                 assert gesture.between is not None
@@ -95,14 +164,56 @@ class Presses:
         if not self.possible:
             self.ends_up()
 
-    def state_entered(self, is_down: bool) -> None:
-        if self.phase not in ("extra", "extra down"):
+    def state_entered(self, is_down: bool, state: State) -> None:
+        if self.phase in ("extra", "extra down"):
+            return
+        if is_down and self.claims.new_state == "begins it anew":
+            self.begin_again("idle")
+            self.first_press_of(state)
+            self.press = 1
+            self.possible = [gesture for gesture in self.possible if not self.acts_at_press(gesture)]
+            self.press_begins(holds_run=False)
+        elif self.phase in ("held", "repeating") and self.claims.after_hold == "a tap":
+            self.begin_again("held")
+        elif self.phase == "down" and self.claims.new_state == "keeps the press":
+            self.keep_press(state)
+        else:
             self.begin_again("nobody" if is_down else "idle")
+
+    def keep_press(self, state: State) -> None:
+        self.possible = [gesture for gesture in self.possible if gesture in self.used(state)]
+        self.find_largest(state)
+        if not self.possible:
+            self.begin_again("nobody")
+            return
+        wanted = set()
+        for gesture in self.possible:
+            span = gesture.press if self.is_tap(gesture) else gesture.held
+            wanted.add(self.key("tap limit" if self.is_tap(gesture) else "hold", span))
+            if gesture.between_presses and self.needs_more(gesture):
+                wanted.add(self.key("press to press", gesture.between))
+        for kind in ("tap limit", "hold", "press to press"):
+            for running in self.clock.running(f"{kind} {self.name}:"):
+                if running not in wanted:
+                    self.clock.drop(running)
+
+    def another_goes_down(self, state: State) -> None:
+        if self.phase == "idle" and self.claims.hold_from == "any press":
+            self.phase = "lent"
+            for gesture in self.used(state):
+                if gesture.presses[0] == "hold":
+                    assert gesture.held is not None
+                    self.limit("hold", gesture.held, self.hold_is_over)
+
+    def all_others_are_up(self) -> None:
+        if self.phase == "lent":
+            self.begin_again("idle")
 
     def begin_again(self, phase: str) -> None:
         for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra"):
             self.drop(kind)
         self.phase = phase
+        self.passed = []
         self.press = 0
         self.possible = []
         self.complete = None
@@ -111,7 +222,11 @@ class Presses:
 
     def limit(self, kind: str, span: Span, then: Callable[[Span], None]) -> None:
         """Equal limits are one."""
-        self.clock.begin(f"{kind} {self.name}: {span.lo} {span.hi}", span, lambda: then(span))
+        self.clock.begin(self.key(kind, span), span, lambda: then(span))
+
+    def key(self, kind: str, span: Span | None) -> str:
+        assert span is not None
+        return f"{kind} {self.name}: {span.lo} {span.hi}"
 
     def drop(self, kind: str) -> None:
         self.clock.drop_all(f"{kind} {self.name}:")
@@ -121,6 +236,9 @@ class Presses:
         self.look_while_down()
 
     def hold_is_over(self, span: Span) -> None:
+        if self.phase == "lent":
+            self.passed.append(span)
+            return
         left = []
         for gesture in self.possible:
             if self.is_tap(gesture):
@@ -158,7 +276,7 @@ class Presses:
             return
         if self.needs_more(only) or only.at_release:
             return
-        self.begin_again("nobody")
+        self.begin_again("held" if self.claims.after_hold == "a tap" else "nobody")
         if only.repeats is not None:
             self.phase = "repeating"
             self.repeat_later(only)

@@ -80,7 +80,7 @@ class Specimen:
         self.reading = dict.fromkeys(names, False)
         self.count = dict.fromkeys(names, 0)  # samples in a row that differ
         self.presses = {
-            button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps)
+            button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims)
             for button in device.buttons
         }
         self.chords = Chords(
@@ -122,7 +122,8 @@ class Specimen:
                 self.stops_reading()
                 continue
             for name in self.level:
-                self.read_edge(name)
+                if self.device.button(name).claims.listens_again == "looks":
+                    self.read_edge(name)
             kept, self.kept = self.kept, ""
             if kept:
                 self.see(kept)
@@ -224,12 +225,18 @@ class Specimen:
         for cases in self.lines_of_time():
             if cases[0].with_open == name:
                 self.begin_timeout(cases)
+        others = [other for other in self.presses if other != name]
         if self.reading[name]:
+            for other in others:
+                self.presses[other].another_goes_down(self.state)
             self.presses[name].goes_down(self.state)
             self.chords.goes_down(name, self.state)
         else:
+            for other in others:
+                if not any(self.reading[third] for third in self.reading if third != other):
+                    self.presses[other].all_others_are_up()
             self.chords.goes_up(name)
-            self.presses[name].goes_up()
+            self.presses[name].goes_up(self.state)
 
     # Chart.
 
@@ -287,7 +294,7 @@ class Specimen:
         self.state = self.device.state(name)
         self.clock.tell(f"entered {name}")
         for button, presses in self.presses.items():
-            presses.state_entered(self.reading[button])
+            presses.state_entered(self.reading[button], self.state)
         self.chords.state_is_entered()
         self.begin_timeouts(going_on)
         self.step = 0
@@ -405,6 +412,7 @@ class Specimen:
             self.clock.tell("asleep")
             for name in self.presses:
                 self.presses[name].begin_again("nobody" if self.reading[name] else "idle")
+                self.presses[name].is_marked = False
             self.chords.forget()
         else:
             self.next_step()
@@ -424,6 +432,8 @@ class Specimen:
         self.processor = "awake"
         self.ignoring = False
         self.clock.tell("awake")
+        for presses in self.presses.values():
+            presses.is_marked = presses.claims.waking != "counts"
 
     # Supply.
 
@@ -481,6 +491,7 @@ class Specimen:
         for name, presses in self.presses.items():
             self.reading[name] = False
             presses.begin_again("idle")
+            presses.is_marked = False
         if self.store is not None:
             self.store.loses_power()
         if self.device.supply is not None and self.device.supply.latch is not None:

@@ -48,6 +48,11 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "bounce"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "edges apart"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "extra taps"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "release of a hold"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "new state"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "hold counts from"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
@@ -196,6 +201,8 @@ def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
         return _TAPPED
     if (section.path, key.name, form) == ("gestures.GESTURE", "then taps", None):
         return {"held": "1.2 s"}
+    if (section.path, key.name) == ("gestures.GESTURE", "acts at") and form in ("pause", "press"):
+        return _TAPPED
     if (section.path, key.name) == ("harm.HARMFUL", "restored") and form in ("true", "yes"):
         return {"why": "a pot must not dry out"}
     return _BESIDE.get((section.path, key.name), {})

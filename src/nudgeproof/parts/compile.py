@@ -31,6 +31,7 @@ from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
+from nudgeproof.parts.waking_press import waking_press
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source
 
@@ -228,7 +229,10 @@ def _firmware(
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
     parts += [reader(button, held_ignored, hears) for button in device.buttons]
-    parts += [recogniser(device, button, held_ignored) for button in device.buttons]
+    for button in device.buttons:
+        presses = recogniser(device, button, held_ignored)
+        counts = button.claims.waking == "counts"
+        parts.append(presses if counts else waking_press(presses, button, held_ignored is not None))
     parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
 

@@ -4,8 +4,9 @@ Where a question is about the chart and the memory only, the buttons' side can b
 button and one for each chord: every gesture in use in the present state may come at any time. Two of one button are at
 least one shortest time from an accepted press to an accepted release, one shortest hold, or one shortest time of repeating
 apart: a new gesture begins with a press accepted after the last one was seen or the state entered, and is seen when its
-release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A chord may be seen at the
-very press that completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any time. It only
+release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A gesture that acts at its
+press, or a press that counts for more than one, keeps none of these distances. A chord may be seen at the very press that
+completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any time. It only
 adds runs: what can't happen with it can't happen at all. A story found with it proves nothing and is never shown.
 """
 
@@ -30,7 +31,9 @@ def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     spans = [span for gesture in own for span in (gesture.held, gesture.repeats) if span is not None]
     holds = [span.lo for span in spans]
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
-    part = _stand_in(device, button.name, own, min([shortest_reading_us(button), *holds]), read, can_lose_power)
+    at_once = button.claims.add_gestures or any(gesture.acts_early == "press" for gesture in own)
+    apart_us = 0 if at_once else min([shortest_reading_us(button), *holds])
+    part = _stand_in(device, button.name, own, apart_us, read, can_lose_power)
     return replace(part, button=button.name, publishes=(f"reading {button.name}",), shown=lambda local: (local,))
 
 

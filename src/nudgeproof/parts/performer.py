@@ -182,7 +182,7 @@ def _ends_held(device: Device, name: str) -> bool:
     if name in device.event_names:
         return False
     gesture = device.gesture(name)
-    return gesture.presses[-1] == "hold" and not gesture.at_release
+    return gesture.acts_early == "press" or (gesture.presses[-1] == "hold" and not gesture.at_release)
 
 
 def _named(acts: tuple[Act, ...]) -> tuple[str, ...]:
@@ -285,7 +285,7 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             return (Choice(local),)
         if signal == STARTED:
             return (Choice((act, count, STARTED_UP if count == 0 and became == OPEN else became)),)
-        if signal == LAPSED:
+        if signal == LAPSED and became != OTHER:
             is_excused = count == 0 and became not in (STARTED_UP, LAPSED_MEANWHILE)
             return (Choice((act, count, EXCUSED if is_excused else LAPSED_MEANWHILE)),)
         gestures = acts[act].gestures

@@ -4,7 +4,8 @@ Kind `debounce`: a new level is accepted once it has been steady for a time; eve
 than the minimum is ever accepted, and what lies between minimum and maximum may be. Kind `lockout`: an edge is accepted at
 once, then nothing is read for a time, and at its end a level that differs is accepted at once. Kind `samples`: a new level
 is accepted after some samples in a row have found it. While the firmware doesn't listen nothing is read;
-when it listens again the level found then is read like an edge. When it ceases to, whatever was being waited for is dropped.
+when it listens again the level found then is read like an edge, unless it waits for one. When it ceases to, whatever was
+being waited for is dropped.
 
 The phase of the samples is remembered only while it matters: as long as the level differs from the reading, or a sample
 found that it did. Each time this begins anew the first sample may come at once, or a period later. That only adds runs;
@@ -63,6 +64,8 @@ def reader(button: Button, held_ignored: bool | None = None, hearing: Hearing = 
         assert button.debounce is not None
         kind = _debounce(button, button.debounce)
 
+    waits = button.claims.listens_again == "waits for an edge"
+
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         reading, _ = _split(local)
         if signal == RESET:
@@ -71,7 +74,7 @@ def reader(button: Button, held_ignored: bool | None = None, hearing: Hearing = 
             return (Choice((bool(held_ignored and reads[level_name]), kind.idle)),)
         if signal == hearing.ends:
             return (Choice((reading, kind.idle)),)
-        if signal == edge and not reads[hearing.value]:
+        if (signal == edge and not reads[hearing.value]) or (signal == hearing.begins and waits):
             return (Choice(local),)
         return kind.looks(local, reads)
 

@@ -12,13 +12,16 @@ Rules
 * A press belongs to the state it began in: a change of state forgets what was begun, and a button still down is nobody's
   until it is let go.
 * Taps beyond the largest count in use begin a new pattern, or are swallowed, or don't change the largest.
+* A tap that acts early doesn't wait, at its release or its press; longer patterns go on all the same.
+* Settings of the button (`Claims`) let one press count for more than one thing: its release after a hold, a press during
+  which a state is entered, a hold that counts from another button's press. (The first press after waking: `waking_press`.)
 * A press that a chord takes to itself is nobody's, and what was begun is forgotten; likewise when the processor falls
   asleep.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
@@ -37,21 +40,29 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
 
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible, hold time reached or
     ""); (gap, presses so far, longer gestures still possible, gesture already complete or ""); (repeating, 0, the gesture
-    that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "").
-    Takes `down B`, `up B`, the chart's `changed`, a chord's `claims B`, the processor's `asleep` and, where power can
-    be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a pattern is
-    pending).
+    that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "");
+    (held, 0, (), ""): a hold was seen, and the release will count as that of a tap; (lent, 0, hold times reached, ""): up,
+    and holds count from the press of another button. Takes `down B`, `up B`, the chart's `changed`, a chord's `claims B`,
+    the processor's `asleep`, the `down` and `up` of other buttons that lend their time and, where power can be lost
+    (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
     in_use = {state.name: _patterns(state, gestures, button.extra_taps) for state in device.states}
     most = max((len(gesture.presses) for gesture in gestures.values()), default=0)
     down, up = f"down {button.name}", f"up {button.name}"
+    after_hold: Local = ("held", 0, (), "") if button.claims.after_hold == "a tap" else SPENT
+    lends = button.claims.hold_from == "any press"
+    lenders = tuple(other.name for other in device.buttons if lends and other != button)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, press, alive, mark = _split(local)
         if phase in ("repeating", "extra"):
             name, span = _own_limit(phase, gestures[alive[0]])
             return (lasting(name, span),)
+        if phase == "lent":
+            used = in_use[str(reads["state"])].values()
+            holds = {p.hold(1): lasting(p.hold(1), p.gesture.held) for p in used if p.hold(1) and p.gesture.held}
+            return tuple(timer for name, timer in holds.items() if name not in alive)
         if phase not in ("down", "gap"):
             return ()
         timers: dict[str, Timer] = {}
@@ -64,6 +75,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, press, alive, mark = _split(local)
+        if phase == "lent":
+            return (Choice((phase, press, (*alive, timer), mark)),)
         if phase == "repeating":
             return (_fire(gestures[alive[0]], local),)
         if phase == "extra":
@@ -74,11 +87,11 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if phase == "down" and timer == hit[0].hold(press):
             left = [pattern for pattern in possible if pattern.hold(press) not in ("", mark)]
             says = f"{button.name} is held long enough for {hit[0].gesture.name}"
-            return (_while_down(press, left, timer, says, line),)
+            return (_while_down(press, left, timer, says, line, after_hold),)
         left = [pattern for pattern in possible if pattern not in hit]
         if phase == "down":
             says = "the press is too long for a tap" if timer.startswith("tap") else "the pause grows too long"
-            return (_while_down(press, left, mark, says, line),)
+            return (_while_down(press, left, mark, says, line, after_hold),)
         if left:
             return (Choice(("gap", press, _names(left), mark), says="the pause grows too long", line=line),)
         if mark:
@@ -92,30 +105,61 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if signal == STARTED:
             return (Choice(SPENT if held_ignored and reads[f"level {button.name}"] else IDLE),)
         if signal == CHANGED:
-            kept = local if phase in ("extra", "extra down") else IDLE
-            return (Choice(SPENT if phase in ("down", "spent", "repeating") else kept),)
+            return (entered(local, reads),)
         if signal in (ASLEEP, claims(button.name)):
-            return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)
+            return (Choice(SPENT if phase in ("down", "spent", "repeating", "held", "extra down") else IDLE),)
+        if signal not in (down, up):
+            return (lent(local, signal, reads),)
         if signal == down:
             if phase == "extra":
                 return (Choice(("extra down", 0, alive, "")),)
             begun = _possible(in_use, reads, alive) if phase == "gap" else list(in_use[str(reads["state"])].values())
+            if phase == "lent":
+                return (_press_lent(begun, alive, after_hold),)
             return (_press(min(press, most) + 1, begun),)
         if phase == "extra down":
             return (Choice(("extra", 0, alive, "")),)
+        if phase in ("held", "repeating") and after_hold != SPENT:
+            taps = [p for p in in_use[str(reads["state"])].values() if not p.hold(1) and not p.fires_at_press(1)]
+            phase, press, alive, mark = "down", 1, _names(taps), ""
         if phase != "down":
             return (Choice(IDLE),)
         fit = [pattern for pattern in _possible(in_use, reads, alive) if pattern.hold(press) == mark]
         done = [pattern for pattern in fit if pattern.is_complete(press)]
         longer = [pattern for pattern in fit if pattern.goes_on(press)]
+        if done and done[0].gesture.acts_early:
+            return (_fire(done[0].gesture, ("gap", press, _names(longer), "") if longer else IDLE),)
         if longer:
             return (Choice(("gap", press, _names(longer), done[0].gesture.name if done else "")),)
         return (_let_go(done[0]) if done else Choice(IDLE),)
+
+    def entered(local: Local, reads: Reads) -> Choice:
+        """What becomes of what was begun when a state is entered."""
+        phase, press, alive, mark = _split(local)
+        here = in_use[str(reads["state"])]
+        if phase in ("extra", "extra down"):
+            return Choice(local)
+        if phase not in ("down", "spent", "repeating", "held"):
+            return Choice(IDLE)
+        if button.claims.new_state == "begins it anew":
+            return _press(1, [pattern for pattern in here.values() if not pattern.fires_at_press(1)])
+        if phase in ("repeating", "held"):
+            return Choice(after_hold)
+        left = tuple(name for name in alive if button.claims.new_state == "keeps the press" and name in here)
+        return Choice((phase, press, left, mark) if left else SPENT)
+
+    def lent(local: Local, signal: str, reads: Reads) -> Choice:
+        """Another button went down or up, and its press lends its time to the holds of this one."""
+        if local == IDLE and signal.startswith("down"):
+            return Choice(("lent", 0, (), ""))
+        ends = _split(local)[0] == "lent" and not any(reads[f"reading {other}"] for other in lenders)
+        return Choice(IDLE if ends else local)
 
     def shown(local: Local) -> tuple[Value, ...]:
         return (_split(local)[0] in ("down", "gap", "repeating", "extra"),)
 
     fires = tuple(f"gesture {name}" for name in gestures)
+    fires_down = lends or any(gesture.acts_early == "press" for gesture in gestures.values())
     return Part(
         name=f"recogniser {button.name}",
         role="device",
@@ -123,12 +167,13 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         button=button.name,
         publishes=(f"pattern {button.name}",),
         shown=shown,
-        reads=("state", f"level {button.name}"),
+        reads=("state", f"level {button.name}", *(f"reading {other}" for other in lenders)),
         armed=armed,
         expired=expired,
         takes={
-            down: (),
+            down: fires if fires_down else (),
             up: fires,
+            **{f"{edge} {other}": () for other in lenders for edge in ("down", "up")},
             CHANGED: (),
             ASLEEP: (),
             claims(button.name): (),
@@ -163,6 +208,10 @@ class _Pattern:
         """Whether more presses may belong to it."""
         return press < len(self.holds) or self.extra == "count as the largest"
 
+    def fires_at_press(self, press: int) -> bool:
+        """Whether it is seen as soon as this press begins."""
+        return self.gesture.acts_early == "press" and self.is_complete(press)
+
     def limits(self, phase: str, press: int) -> tuple[tuple[str, Span], ...]:
         """The timers it needs: names are shared by equal limits, so that they run as one timer."""
         gesture = self.gesture
@@ -184,14 +233,17 @@ _InUse = dict[str, dict[str, _Pattern]]
 
 
 def _patterns(state: State, gestures: dict[str, Gesture], extra: str) -> dict[str, _Pattern]:
-    """The patterns in use in one state, by name, in the order of its transitions."""
+    """The patterns in use in one state, by name, in the order of its transitions.
+
+    Equal holds have the same name in all states, so that a press that is kept from one to the next goes on with them.
+    """
     used = [gestures[name] for name in dict.fromkeys(t.gesture for t in state.transitions) if name in gestures]
     largest = max((gesture.taps for gesture in used), default=0)
 
     def hold(gesture: Gesture, place: int) -> str:
         if gesture.presses[place] == "tap":
             return ""
-        alike = [g for g in used if g.presses[place : place + 1] == ("hold",) and g.held == gesture.held]
+        alike = [g for g in gestures.values() if g.held == gesture.held]
         return f"hold time of {alike[0].name}"
 
     return {
@@ -228,18 +280,33 @@ def _press(press: int, possible: list[_Pattern]) -> Choice:
     """A press begins, and with it all limits that count from it."""
     if not possible:
         return Choice(SPENT)
-    restart = tuple(name for pattern in possible for name, _ in pattern.limits("down", press))
-    return Choice(("down", press, _names(possible), ""), restart=restart)
+    left = [pattern for pattern in possible if not pattern.fires_at_press(press)]
+    restart = tuple(name for pattern in left for name, _ in pattern.limits("down", press))
+    to: Local = ("down", press, _names(left), "") if left else SPENT
+    if len(left) == len(possible):
+        return Choice(to, restart=restart)
+    seen = next(pattern.gesture for pattern in possible if pattern not in left)
+    return replace(_fire(seen, to), restart=restart)
 
 
-def _while_down(press: int, left: list[_Pattern], reached: str, says: str, line: int) -> Choice:
+def _press_lent(possible: list[_Pattern], reached: tuple[str, ...], after_hold: Local) -> Choice:
+    """A press whose holds have counted since another button went down; some of them may have been `reached` by now."""
+    if not reached:
+        begun = _press(1, possible)
+        holds = {pattern.hold(1) for pattern in possible}
+        return replace(begun, restart=tuple(name for name in begun.restart if name not in holds))
+    left = [pattern for pattern in possible if pattern.hold(1) not in ("", *reached[:-1])]
+    return _while_down(1, left, reached[-1], "", 0, after_hold)
+
+
+def _while_down(press: int, left: list[_Pattern], reached: str, says: str, line: int, after_hold: Local) -> Choice:
     """Something ended during a press: a hold that has lasted fires when nothing else is possible any more."""
     if not left:
         return Choice(SPENT, says=says, line=line)
     gesture = left[0].gesture
     has_lasted = reached != "" and left[0].hold(press) == reached
     if len(left) == 1 and has_lasted and left[0].is_complete(press) and not gesture.at_release:
-        return _fire(gesture, SPENT if gesture.repeats is None else ("repeating", 0, (gesture.name,), ""))
+        return _fire(gesture, after_hold if gesture.repeats is None else ("repeating", 0, (gesture.name,), ""))
     return Choice(("down", press, _names(left), reached), says=says, line=line)
 
 

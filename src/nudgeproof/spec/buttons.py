@@ -21,7 +21,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, list_names, show
-from nudgeproof.spec.types import Button, Samples
+from nudgeproof.spec.types import Button, Claims, Samples
 from nudgeproof.units import Form
 
 MOST_BUTTONS: Final = 4
@@ -48,6 +48,30 @@ _READERS: Final = {"debounce": _DEBOUNCE, "lockout": _LOCKOUT, "samples": _SAMPL
 _EVERY: Final = re.compile(r"(?P<count>\d+)\s+every\s+(?P<time>.+)")
 
 _EXTRA_TAPS: Final = ("begin anew", "swallowed", "count as the largest")
+_CLAIMS: Final = {
+    "release of a hold": (
+        "after_hold",
+        ("nobody's", "a tap"),
+        "it says whether the release of a hold that was seen also counts as that of a tap",
+    ),
+    "new state": (
+        "new_state",
+        ("forgets the press", "keeps the press", "begins it anew"),
+        "it says what becomes of a press during which a state is entered",
+    ),
+    "hold counts from": ("hold_from", ("its press", "any press"), "it says from which press on a hold is counted"),
+    "waking press": (
+        "waking",
+        ("counts", "no tap", "no tap until one came"),
+        "it says whether the first press after waking may be a tap",
+    ),
+    "listens again": (
+        "listens_again",
+        ("looks", "waits for an edge"),
+        "it says what the firmware does with the button when it listens again",
+    ),
+}
+"""Keys for what a press counts for: the field, the words, and what the key says."""
 _BOUNCE_US: Final = 10_000
 _EDGES_APART_US: Final = 10
 
@@ -70,7 +94,8 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
     if mapping is None:
         return None
-    keys = sort_keys(mapping, at, owner, ("bounce", "edges apart", "extra taps", *_READERS), ("stuck", "pull"), notes)
+    known = ("bounce", "edges apart", "extra taps", *_READERS, *_CLAIMS)
+    keys = sort_keys(mapping, at, owner, known, ("stuck", "pull"), notes)
     bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
     apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
     reader = _find_reader(keys, owner, notes)
@@ -89,11 +114,25 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     if "extra taps" in keys.found:
         why = "it says what taps after the largest count in use do"
         extra = read_choice(keys.found["extra taps"], owner, _EXTRA_TAPS, (), why, notes)
+    if samples is not None and "listens again" in keys.found:
+        why = "samples look at the level all the time, edges or not"
+        notes.complain(keys.found["listens again"].key.place, f"{owner} has `listens again`", why, "take it out")
     if name is None or (debounce or lockout or samples) is None:
         return None
     bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
     apart_us = _EDGES_APART_US if apart is None else apart.lo
-    return Button(name, bounce_us, debounce, apart_us, at, lockout, samples, extra or _EXTRA_TAPS[0])
+    claims = _read_claims(keys, owner, notes)
+    return Button(name, bounce_us, debounce, apart_us, at, lockout, samples, extra or _EXTRA_TAPS[0], claims)
+
+
+def _read_claims(keys: Keys, owner: str, notes: Notes) -> Claims:
+    """What a press counts for that two things could lay claim to."""
+    given = {
+        name: read_choice(keys.found[key], owner, options, (), why, notes)
+        for key, (name, options, why) in _CLAIMS.items()
+        if key in keys.found
+    }
+    return Claims(**{name: word for name, word in given.items() if word is not None})
 
 
 def _find_reader(keys: Keys, owner: str, notes: Notes) -> str:

@@ -21,7 +21,7 @@ from nudgeproof.spec.fields import (
     sort_keys,
 )
 from nudgeproof.spec.nodes import Listing, Words
-from nudgeproof.spec.notes import Notes, show
+from nudgeproof.spec.notes import Notes, list_names, show
 from nudgeproof.spec.types import Button, Gesture
 from nudgeproof.units import Form, Span
 
@@ -129,17 +129,17 @@ def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
     between, is_from_press = _read_between(keys.found.get("between"), owner, notes)
     held = read_span(keys.found.get("held", keys.found.get("then held")), owner, _HELD, notes)
-    at_release = _read_acts_at(keys.found.get("acts at"), owner, notes)
     repeats = read_span(keys.found.get("repeats every"), owner, _REPEATS, notes)
     if presses is None:
         return None
+    acts_at = _read_acts_at(keys.found.get("acts at"), owner, presses, notes)
     _check_limits(keys, owner, presses, notes)
-    _check_end(keys, owner, presses, at_release, notes)
+    _check_end(keys, owner, presses, acts_at, notes)
     if is_from_press and between is not None and held is not None and "hold" in presses[:-1]:
         _check_hold_in_time(keys.found["between"], owner, between, held, notes)
     if name is None or button is None or ("hold" in presses and held is None):
         return None
-    return Gesture(name, button, presses, press, between, is_from_press, held, at, answer_us, at_release, repeats)
+    return Gesture(name, button, presses, press, between, is_from_press, held, at, answer_us, acts_at, repeats)
 
 
 def _read_presses(keys: Keys, owner: str, notes: Notes) -> tuple[str, ...] | None:
@@ -249,12 +249,19 @@ def _read_between(found: Found | None, owner: str, notes: Notes) -> tuple[Span |
     return (None if quantity is None else quantity.span), True
 
 
-def _read_acts_at(found: Found | None, owner: str, notes: Notes) -> bool:
-    """Whether the gesture is seen at the release only."""
+def _read_acts_at(found: Found | None, owner: str, presses: tuple[str, ...], notes: Notes) -> str:
+    """When the gesture is seen, "" where nothing is said or after a problem."""
     if found is None:
-        return False
-    why = "it says whether a hold is seen when its time is reached or when the button is let go"
-    return read_choice(found, owner, ("threshold", "release"), (), why, notes) == "release"
+        return ""
+    why = "it says at which moment the firmware sees the gesture"
+    word = read_choice(found, owner, ("threshold", "release", "pause", "press"), (), why, notes)
+    last, goes_with = presses[-1], {"threshold": "hold", "pause": "tap", "press": "tap"}
+    if word is not None and goes_with.get(word, last) != last:
+        what = f"{owner} ends with a {last} and has `acts at: {word}`"
+        why = f"only a gesture that ends with a {goes_with[word]} can be seen then"
+        others = ("threshold", "release") if last == "hold" else ("pause", "release", "press")
+        notes.complain(place_value(found), what, why, f"write {list_names(others)}")
+    return word or ""
 
 
 def _check_limits(keys: Keys, owner: str, presses: tuple[str, ...], notes: Notes) -> None:
@@ -269,16 +276,14 @@ def _check_limits(keys: Keys, owner: str, presses: tuple[str, ...], notes: Notes
             notes.complain(keys.found[key].key.place, f"{owner} has `{key}`", needless, "take it out")
 
 
-def _check_end(keys: Keys, owner: str, presses: tuple[str, ...], at_release: bool, notes: Notes) -> None:
+def _check_end(keys: Keys, owner: str, presses: tuple[str, ...], acts_at: str, notes: Notes) -> None:
     """Note what is said of the hold at the end of a gesture that has none there, or that says two things of it."""
-    for key, why in (
-        ("acts at", "a gesture that ends with a tap is seen when that is let go"),
-        ("repeats every", "only what is held on can repeat, and this ends with a tap"),
-    ):
-        if key in keys.found and presses[-1] == "tap":
-            notes.complain(keys.found[key].key.place, f"{owner} has `{key}`", why, "take it out")
-            return
-    if at_release and "repeats every" in keys.found:
+    if presses[-1] == "tap":
+        if "repeats every" in keys.found:
+            why = "only what is held on can repeat, and this ends with a tap"
+            notes.complain(keys.found["repeats every"].key.place, f"{owner} has `repeats every`", why, "take it out")
+        return
+    if acts_at == "release" and "repeats every" in keys.found:
         at, also = keys.found["repeats every"].key.place, keys.found["acts at"].key.place
         why, cure = "what is seen at the release can't repeat while it is held", "take one of the two out"
         notes.complain(at, f"{owner} has `repeats every` beside `acts at: release`", why, cure, also=also)
@@ -292,8 +297,21 @@ def _check_hold_in_time(found: Found, owner: str, between: Span, held: Span, not
         notes.complain(place_value(found), what, why, cure)
 
 
+def check_claims(button: Button, buttons: tuple[Button, ...], notes: Notes) -> None:
+    """Note a button whose holds are to count from another one's press, where there is none."""
+    if button.claims.hold_from == "any press" and len(buttons) == 1:
+        what, why = f"button `{show(button.name)}` has `hold counts from: any press`", "it is the only button"
+        notes.complain(button.at, what, why, "take it out")
+
+
 def check_extra_taps(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:
-    """Note a button that says what extra taps do though it has no gesture after which a tap is extra."""
+    """Note a button that says what extra taps do though it has no gesture after which a tap is extra, or one too early."""
+    early = [g for g in gestures if g.button == button.name and g.taps > 1 and g.acts_early]
+    if early and button.extra_taps != "begin anew":
+        what = f"button `{show(button.name)}` has `extra taps: {button.extra_taps}` beside a gesture that doesn't wait"
+        why = f"`{show(early[0].name)}` acts at {early[0].acts_early}, before a tap could be known to be extra"
+        notes.complain(button.at, what, why, "take one of the two out", also=early[0].at)
+        return
     if button.extra_taps == "begin anew" or any(g.taps > 1 for g in gestures if g.button == button.name):
         return
     what = f"button `{show(button.name)}` has `extra taps: {button.extra_taps}`"

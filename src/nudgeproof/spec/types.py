@@ -32,12 +32,36 @@ class Samples:
 
 
 @dataclass(frozen=True, slots=True)
+class Claims:
+    """What a press counts for that two things could lay claim to; each is one of a few words, as in the spec.
+
+    `after_hold`: once a hold was seen, its release is `nobody's` or counts as that of `a tap`. `new_state`: a press during
+    which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
+    counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
+    or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
+    then `looks` at the level, or `waits for an edge`.
+    """
+
+    after_hold: str = "nobody's"
+    new_state: str = "forgets the press"
+    hold_from: str = "its press"
+    waking: str = "counts"
+    listens_again: str = "looks"
+
+    @property
+    def add_gestures(self) -> bool:
+        """Whether a gesture may be seen of a press that began before the last one was, or before the state was entered."""
+        return (self.after_hold, self.new_state, self.hold_from) != ("nobody's", "forgets the press", "its press")
+
+
+@dataclass(frozen=True, slots=True)
 class Button:
     """A contact and how the firmware reads it, in one of three ways: just one of `debounce`, `lockout`, `samples` is given.
 
     `bounce_us`: chatter lasts at most this long from its edge. `edges_apart_us`: least time between two edges of one chatter
     burst. `debounce`: a level must be steady for a time in this span to be accepted. `lockout`: an edge is accepted at once,
     and then the firmware is deaf for a time in this span. `samples`: the level is looked at now and then.
+    `claims`: what a press counts for that two things could lay claim to.
     `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
     largest`.
     """
@@ -50,6 +74,7 @@ class Button:
     lockout: Span | None = None
     samples: Samples | None = None
     extra_taps: str = "begin anew"
+    claims: Claims = Claims()
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +96,9 @@ class Gesture:
     `between`: likewise the limit of the gap between two presses, counted from the accepted release to the next accepted
     press, or from press to press if `between_presses`. `answer_us`: the longest time from the end of what the person does
     (for a hold at the end: from its press, unless `at_release`) until the firmware has seen it; None if none is stated.
-    `at_release`: a gesture that ends with a hold is seen when the button is let go, not as soon as it has lasted.
+    `acts_at`: when a gesture is seen that ends with a hold: as soon as it has lasted (`threshold`), or when the button is
+    let go (`release`); one that ends with a tap: when no longer one may come (`pause`), when it is let go (`release`), or
+    when its last press begins (`press`). "": as where the spec says nothing.
     `repeats`: it is seen again and again while it is held on, each time after a time in this span.
     """
 
@@ -84,7 +111,7 @@ class Gesture:
     held: Span | None
     at: Place
     answer_us: int | None = None
-    at_release: bool = False
+    acts_at: str = ""
     repeats: Span | None = None
     chord: Chord | None = None
 
@@ -92,6 +119,16 @@ class Gesture:
     def taps(self) -> int:
         """How many taps make the whole gesture; 0 if there is a hold in it."""
         return len(self.presses) if self.held is None else 0
+
+    @property
+    def at_release(self) -> bool:
+        """Whether it ends with a hold, and is seen only when that is let go."""
+        return self.acts_at == "release" and self.presses[-1] == "hold"
+
+    @property
+    def acts_early(self) -> str:
+        """Where it ends with a tap and doesn't wait whether more presses come: `press` or `release`; else ""."""
+        return self.acts_at if self.presses[-1:] == ("tap",) and self.acts_at in ("press", "release") else ""
 
     @property
     def buttons(self) -> tuple[str, ...]:

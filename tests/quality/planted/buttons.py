@@ -5,6 +5,7 @@ from __future__ import annotations
 from tests.quality.planted.fault import (
     ATTENTIVE,
     CHORD,
+    CLAIMS,
     CONTACT,
     OUTSIDE,
     READER,
@@ -16,8 +17,10 @@ from tests.quality.planted.fault import (
 
 _contact = into("parts/contact", CONTACT, READER)
 _reader = into("parts/reader", READER)
-_recogniser = into("parts/recogniser", RECOGNISER)
+_recogniser = into("parts/recogniser", RECOGNISER, CLAIMS)
 _chord = into("parts/chord", CHORD)
+_waking = into("parts/waking_press", RECOGNISER)
+_MARKED = like_the_naive_one("waking press is no tap", "waking press leaves a mark", "waking press, cells")
 
 FAULTS = (
     _contact("chatter may last for ever", "Timer(SETTLES, 0, button.bounce_us)", "Timer(SETTLES, 0, FOREVER)"),
@@ -118,25 +121,25 @@ FAULTS = (
     _recogniser("in the pause the complete pattern is forgotten", 'done[0].gesture.name if done else ""', '""'),
     _recogniser(
         "a pause goes on in the next state",
-        'kept = local if phase in ("extra", "extra down")',
-        'kept = local if phase in ("gap", "extra", "extra down")',
+        'if phase in ("extra", "extra down"):',
+        'if phase in ("gap", "extra", "extra down"):',
         *like_the_naive_one("never sleeps"),
     ),
     _recogniser(
         "a state that is entered ends the swallowing",
-        'kept = local if phase in ("extra", "extra down") else IDLE',
-        "kept = IDLE",
+        'if phase in ("extra", "extra down"):',
+        "if False:",
     ),
     _recogniser(
         "falling asleep forgets no press",
-        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)',
+        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "held", "extra down") else IDLE),)',
         'return (Choice(local if signal == ASLEEP or phase == "idle" else SPENT),)',
         CHORD,
         *like_the_naive_one("an idle button, slow steps", "slow steps", "slow steps, two sleeping states"),
     ),
     _recogniser(
         "a chord leaves the presses what they were",
-        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "extra down") else IDLE),)',
+        'return (Choice(SPENT if phase in ("down", "spent", "repeating", "held", "extra down") else IDLE),)',
         'return (Choice(local if signal != ASLEEP or phase == "idle" else SPENT),)',
         CHORD,
     ),
@@ -144,6 +147,43 @@ FAULTS = (
         "a hold that is reached drops the longer ones",
         'if pattern.hold(press) not in ("", mark)]',
         "if pattern.hold(press) == timer]",
+    ),
+    _recogniser(
+        "a tap that doesn't wait ends the longer ones", '("gap", press, _names(longer), "") if longer else IDLE', "IDLE"
+    ),
+    _recogniser("the release of a hold is nobody's in any case", 'button.claims.after_hold == "a tap"', "False"),
+    _recogniser(
+        "the release of a hold is a tap only in the state of the hold",
+        'if phase in ("repeating", "held"):',
+        'if phase == "repeating":',
+    ),
+    _recogniser(
+        "a kept press is kept with none of its patterns", 'button.claims.new_state == "keeps the press"', "False"
+    ),
+    _recogniser(
+        "a press that begins anew goes on with its old times",
+        'if button.claims.new_state == "begins it anew":',
+        'if button.claims.new_state == "begins it anew" and phase != "down":',
+        *like_the_naive_one("press begins anew"),
+    ),
+    _recogniser(
+        "holds count from another press for ever",
+        "and not any(reads",
+        "and False and not any(reads",
+        *like_the_naive_one("holds of any press", "holds of any press, several"),
+    ),
+    _recogniser(
+        "a hold that was lent begins anew at the press",
+        "for name in begun.restart if name not in holds",
+        "for name in begun.restart",
+        *like_the_naive_one("holds of any press", "holds of any press, several"),
+    ),
+    _waking("a start is a waking", "inner if mark == STARTING else", "inner if False else", *_MARKED),
+    _waking("the mark is left behind in any case", "MARKED if stays else", "MARKED if True else", *_MARKED),
+    _waking("the mark is cleared in any case", "MARKED if stays else", '"" if stays else', *_MARKED),
+    _waking("a reached hold is a tap", '== "down" and not inner[3]', '== "down"', *_MARKED),
+    _waking(
+        "what acts at its press isn't passed over", "signal == down and any(", "signal == down and not any(", *_MARKED
     ),
     _recogniser("a hold fires though a longer one may come", "if len(left) == 1 and has_lasted", "if has_lasted"),
     _recogniser("a hold that acts at release fires while down", " and not gesture.at_release", ""),
@@ -186,7 +226,7 @@ FAULTS = (
         "Choice(IDLE if held_ignored and",
         same="nobody's press and idle are told apart in words only: neither has a timer, is pending or fires at the release",
     ),
-    _recogniser("a longer hold is named by a shorter one's time", "and g.held == gesture.held]", "]"),
+    _recogniser("a longer hold is named by a shorter one's time", " if g.held == gesture.held]", "]"),
     _chord("a chord may be joined as late as one likes", "else (lasting(TOO_LATE, what.within),)", "else ()"),
     _chord(
         "a press whose own gesture fired may be joined",

@@ -1,0 +1,117 @@
+"""What a press counts for where two things could lay claim to it, at exact times on a contact without bounce or debounce."""
+
+from __future__ import annotations
+
+import pytest
+
+from nudgeproof.parts.compile import Environment
+from nudgeproof.spec.types import Device
+from tests.devices import bench, look, presses, seen
+from tests.parts.test_recogniser import MS, fires_at
+
+BOTH = "tap: {taps: 1, press: up to 400 ms}\nhold: {held: 500 ms}"
+COUNTS = "tap: {TAPtaps: 1, press: up to 150 ms}\ntwo taps: {TWOtaps: 2, press: up to 150 ms, between: up to 160 ms}"
+TWO = presses((0, 100 * MS), (200 * MS, 300 * MS))
+
+
+def claiming(
+    claims: str, gestures: str = BOTH, transitions: str = "tap: {to: idle}, hold: idle", extra: str = ""
+) -> Device:
+    return bench(gestures, transitions, debounce=f"0 ms, {claims}", extra=extra)
+
+
+def counting(tap: str = "", two: str = "", transitions: str = "tap: there, two taps: there") -> Device:
+    """A device in which every gesture leads to a state where all counting goes on as before."""
+    gestures = COUNTS.replace("TAP", tap).replace("TWO", two)
+    more = "variables:\n  v: [a, b]"
+    return bench(gestures, transitions.replace("there", "{next: v}"), more=more)
+
+
+def test_a_tap_that_waits_one_at_its_release_and_one_at_its_press() -> None:
+    one = presses((0, 100 * MS))
+    assert fires_at(counting(), one, "tap") == {260 * MS}
+    assert fires_at(counting("acts at: pause, "), one, "tap") == {260 * MS}
+    assert fires_at(counting("acts at: release, "), one, "tap") == {100 * MS}
+    assert fires_at(counting("acts at: press, "), one, "tap") == {0}
+
+
+def test_two_taps_are_seen_all_the_same_after_a_tap_that_didnt_wait() -> None:
+    for early, tap_at in (("acts at: release, ", 100), ("acts at: press, ", 0)):
+        assert fires_at(counting(early), TWO, "tap") == {tap_at * MS}
+        assert fires_at(counting(early), TWO, "two taps") == {300 * MS}
+    assert fires_at(counting("", "acts at: press, "), TWO, "two taps") == {200 * MS}
+    assert fires_at(counting("", "acts at: press, "), TWO, "tap") == set()
+
+
+def test_what_acts_at_its_press_may_last_as_long_as_it_likes_and_at_its_release_not() -> None:
+    long = presses((0, 900 * MS))
+    assert fires_at(counting("acts at: press, "), long, "tap") == {0}
+    assert fires_at(counting("acts at: release, "), long, "tap") == set()
+
+
+@pytest.mark.parametrize(("lasts", "expected"), [(300, {"tap"}), (600, {"hold", "tap"}), (5_000, {"hold", "tap"})])
+def test_the_release_of_a_hold_counts_as_that_of_a_tap(lasts: int, expected: set[str]) -> None:
+    one = presses((0, lasts * MS))
+    there = "other:\n  transitions: {tap: idle}"
+    assert seen(claiming("release of a hold: a tap", BOTH, "tap: idle, hold: other", there), one) == expected
+    assert seen(claiming("release of a hold: nobody's"), one) == {"hold" if lasts > 500 else "tap"}
+
+
+def test_the_release_of_a_hold_counts_in_the_state_that_it_led_to() -> None:
+    there = "other:\n  transitions: {flick: idle}"
+    gestures = BOTH + "\nflick: {taps: 1, press: up to 50 ms}"
+    device = claiming("release of a hold: a tap", gestures, "tap: idle, hold: other", there)
+    assert seen(device, presses((0, 700 * MS))) == {"hold", "flick"}
+    early = gestures.replace("flick: {", "flick: {acts at: press, ")
+    assert seen(claiming("release of a hold: a tap", early, "hold: other", there), presses((0, 700 * MS))) == {"hold"}
+
+
+def test_the_release_of_what_repeats_counts_as_a_tap_once() -> None:
+    gestures = BOTH.replace("500 ms}", "500 ms, repeats every: 200 ms}")
+    stays = bench(gestures, "tap: {next: v}, hold: {next: v}", debounce="0 ms, release of a hold: a tap",
+                  more="variables:\n  v: [a, b]")  # fmt: skip
+    assert fires_at(stays, presses((0, 800 * MS)), "hold") == {500 * MS, 700 * MS}
+    assert fires_at(stays, presses((0, 800 * MS)), "tap") == {800 * MS}
+
+
+MOVED = "other:\n  transitions: {tap: idle, long: idle}"
+LONG = BOTH + "\nlong: {held: 700 ms}"
+
+
+def test_a_press_during_which_a_state_is_entered() -> None:
+    for claims, until_600, until_1300 in (
+        ("new state: forgets the press", {"hold"}, {"hold"}),
+        ("new state: begins it anew", {"hold", "tap"}, {"hold", "long"}),
+        ("new state: keeps the press", {"hold"}, {"hold"}),
+    ):
+        device = claiming(claims, LONG, "hold: other", MOVED)
+        assert seen(device, presses((0, 600 * MS))) == until_600
+        assert seen(device, presses((0, 1_300 * MS))) == until_1300
+
+
+def test_a_press_is_kept_with_its_times_for_what_is_in_use_in_the_next_state() -> None:
+    moves = "tap: idle, long: idle, after 300 ms: other"
+    keeps, anew = (claiming(f"new state: {word}", LONG, moves, MOVED) for word in ("keeps the press", "begins it anew"))
+    press = presses((100 * MS, 850 * MS))
+    assert fires_at(keeps, press, "long") == {800 * MS}
+    assert fires_at(anew, press, "long") == set()
+    assert fires_at(keeps, presses((100 * MS, 450 * MS)), "tap") == {450 * MS}
+    assert fires_at(keeps, presses((100 * MS, 550 * MS)), "tap") == set()
+    assert fires_at(anew, presses((100 * MS, 650 * MS)), "tap") == {650 * MS}
+    elsewhere = claiming("new state: keeps the press", LONG, moves, "other:\n  transitions: {hold: idle}")
+    assert seen(elsewhere, press) == set()
+
+
+def test_a_press_that_begins_anew_isnt_seen_at_its_press() -> None:
+    gestures = "tap: {acts at: press, taps: 1, press: up to 400 ms}\nhold: {held: 500 ms}"
+    device = claiming(
+        "new state: begins it anew", gestures, "tap: other", "other:\n  transitions: {tap: idle, hold: idle}"
+    )
+    assert fires_at(device, presses((0, 450 * MS)), "tap") == {0}
+    assert fires_at(device, presses((0, 900 * MS)), "hold") == {500 * MS}
+
+
+def test_each_of_them_is_explored_to_the_end() -> None:
+    for claims in ("release of a hold: a tap", "new state: begins it anew", "new state: keeps the press"):
+        device = claiming(claims, LONG, "hold: other", MOVED)
+        assert look(device, Environment(("anything",)), lambda model, before, move: False).complete
