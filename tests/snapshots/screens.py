@@ -1,4 +1,4 @@
-"""The screens that are pinned: what people read, for every spec in the project."""
+"""The screens that are pinned: what people read, for the demos and for the pair of each hazard."""
 
 from __future__ import annotations
 
@@ -8,16 +8,16 @@ import os
 from pathlib import Path
 
 from nudgeproof.cli import main
+from nudgeproof.hazards import HAZARDS
 
 ROOT = Path(__file__).resolve().parents[2]
 KEPT = Path(__file__).resolve().parent / "kept"
 
 
 def specs() -> list[str]:
-    """All specs that the project ships, relative to its root; those met in the field have tests of their own."""
-    found = (path.relative_to(ROOT).as_posix() for path in (ROOT / "specs").rglob("*.yaml"))
-    elsewhere = ("specs/failures/field/", "specs/failures/classes/", "specs/failures/index.yaml")
-    return sorted(path for path in found if not path.startswith(elsewhere))
+    """The demos and the pair of each hazard, relative to the project's root: the specs whose screens are pinned."""
+    pairs = [path for hazard in HAZARDS for path in (ROOT / "specs" / "failures" / hazard.NAME).glob("*.yaml")]
+    return sorted(path.relative_to(ROOT).as_posix() for path in [*(ROOT / "specs").glob("*.yaml"), *pairs])
 
 
 class _Terminal(io.StringIO):
