@@ -1,6 +1,7 @@
 """`python -m tests.snapshots.renew`: write all snapshots, diagrams, the reference and the README's quotations anew."""
 
 from tests.snapshots.diagrams import wanted as wanted_diagrams
+from tests.snapshots.failures import wanted as wanted_failures
 from tests.snapshots.readme import README, renew
 from tests.snapshots.reference import wanted as wanted_reference
 from tests.snapshots.screens import KEPT
@@ -16,7 +17,7 @@ if __name__ == "__main__":
         path.write_text(text, encoding="utf-8")
     for path, drawn in wanted_diagrams().items():
         path.write_bytes(drawn)
-    for path, text in wanted_reference().items():
+    for path, text in (wanted_reference() | wanted_failures()).items():
         path.write_text(text, encoding="utf-8")
     PAGE.write_text(renew_trusted(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
     README.write_text(renew(README.read_text(encoding="utf-8")), encoding="utf-8")
