@@ -520,6 +520,15 @@ ALL: Final = {
         None,
         False,
     ),
+    "a chord while memory is written, deaf": _deaf(
+        _with_power(
+            _with_chords(_two_buttons(_lamp(_ON_EDGE)), _PAIR, Span(100 * MS, 120 * MS), _QUICK),
+            "none",
+            ("state", "beam", "warmth"),
+            None,
+            False,
+        )
+    ),
     "one value of each time": _lamp(
         _per_unit(_ON_EDGE), pad=_per_unit(_PAD), gestures=_per_unit(_GESTURES), rest=_per_unit(_LAMP)
     ),

@@ -6,7 +6,7 @@ from random import Random
 
 from nudgeproof.parts.script import Edge
 from nudgeproof.spec.outside import Maker, Sag
-from nudgeproof.spec.types import Button, Device, Disturbance, Gesture
+from nudgeproof.spec.types import Button, Device, Disturbance, Gesture, Outage
 from nudgeproof.units import Span
 
 END_US = 9_000_000
@@ -127,7 +127,8 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
     sources = [w.name for w in device.surroundings if isinstance(w, Disturbance) and rng.random() < 0.5]
     sources += [w.name for w in device.surroundings if isinstance(w, Maker | Sag) and rng.random() < 0.8]
     if device.supply is not None:
-        sources += rng.choice((["rattle"], ["drop"], ["rattle", "drop"]))
+        outages = [what.name for what in device.surroundings if isinstance(what, Outage)]
+        sources += rng.choice((outages[:1], outages[-1:], outages))
         at = rng.randint(100_000, 3_500_000)
         while at < END_US and rng.random() < 0.85:
             gone = near(rng, [device.supply.hold_up, Span(30_000, 120_000)], 3_000)

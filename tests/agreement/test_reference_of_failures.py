@@ -1,0 +1,60 @@
+"""The pairs of failures met in the field, played by the tool's parts and by the naive simulator: both must show the same.
+
+`python -m tests.agreement.test_reference_of_failures [RUNS]` plays more of each (default: 100).
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from random import Random
+
+import pytest
+
+from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device, Outage
+from tests.reference.clock import Seen
+from tests.reference.scripts import END_US, random_script
+from tests.reference.simulator import simulate
+from tests.reference.specimen import play
+from tests.snapshots.screens import ROOT
+
+FOLDER = ROOT / "specs" / "failures" / "classes"
+SPECS = sorted(FOLDER.glob("*/*.yaml"))
+RUNS = 2
+
+
+def name_of(path: Path) -> str:
+    return path.relative_to(FOLDER).with_suffix("").as_posix()
+
+
+def is_same(path: Path, seed: int) -> bool:
+    """Whether one run of random presses, surroundings and interruptions shows the same in both."""
+    device = read_device(path.read_text(encoding="utf-8"), path.name)
+    script, sources = random_script(device, Random(f"{name_of(path)}/{seed}"))
+    tool = play(device, script, sources, END_US, seed)
+    naive = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage)
+    return _shown(device, tool.seen) == _shown(device, naive)
+
+
+def _shown(device: Device, seen: list[Seen]) -> list[Seen]:
+    """What is seen at one instant has no order. Where power can't be lost, the parts do without memory."""
+    writes = device.is_latched or any(isinstance(what, Outage) for what in device.surroundings)
+    return sorted(one for one in seen if writes or not one[1].startswith(("wrote ", "torn ")))
+
+
+@pytest.mark.parametrize("path", SPECS, ids=name_of)
+def test_both_show_the_same(path: Path) -> None:
+    for seed in range(RUNS):
+        assert is_same(path, seed), seed
+
+
+def main(runs: int) -> int:
+    """Play so many runs of each spec; the exit code is 1 if any differs."""
+    differing = [(name_of(path), seed) for path in SPECS for seed in range(runs) if not is_same(path, seed)]
+    print(f"{len(SPECS)} specs, {runs} runs each: {len(differing)} differ", *differing, sep="\n")
+    return 1 if differing else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 100))
