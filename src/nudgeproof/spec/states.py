@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from nudgeproof.spec.asleep import STEPS_KEYS, read_steps
 from nudgeproof.spec.conditions import cover_all
 from nudgeproof.spec.depths import read_depth, split_wakers
 from nudgeproof.spec.fields import (
@@ -25,6 +26,7 @@ from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.outcomes import read_set
+from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.transitions import has_time, read_transitions
 from nudgeproof.spec.types import Group, Sleep, State, Timeout, Transition
 from nudgeproof.units import Form, Span
@@ -219,6 +221,7 @@ def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> St
     timeouts += shared.timeouts
     if waiting:
         _check_waiting(keys, owner, timeouts, len(notes.problems) == before, names, notes)
+    _check_waking(transitions, "sleep" in keys.found, owner, notes)
     for timeout in _first_cases(timeouts) if "sleep" in keys.found and not waiting else ():
         what = f"`{show(timeout.text)}` in {owner}: a clock that runs in sleep isn't built yet"
         why, cure = "the state sleeps", "take the line out for now, or take `sleep` out of the state"
@@ -297,6 +300,15 @@ def _check_waiting(
         notes.complain(at, what, why, "give it an `after` without `if`, or with cases that leave no value out")
 
 
+def _check_waking(transitions: tuple[Transition, ...], sleeps: bool, owner: str, notes: Notes) -> None:
+    """Note a line for waking where nothing wakes."""
+    line = next((transition for transition in transitions if transition.gesture == WAKING), None)
+    if line is not None and (line.group or not sleeps):
+        what = f"`{WAKING}` in {f'group `{show(line.group)}`' if line.group else owner}"
+        why = "each state that sleeps says for itself what its waking does" if line.group else "the state doesn't sleep"
+        notes.complain(line.at, what, why, "write it in a state with `sleep`")
+
+
 def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], notes: Notes) -> None:
     at = keys.found["unpowered"].key.place
     for key in ("sleep", "waiting", "shows"):
@@ -319,7 +331,7 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     mapping = read_mapping(found, owner, "{ready in: 2 ms, dozes again after: 50 ms}", notes)
     if mapping is None:
         return None
-    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth")
+    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth", *STEPS_KEYS)
     keys = sort_keys(mapping, at, owner, known, ("wake press counts", "clock"), notes)
     woken_by, events = _read_woken_by(keys, owner, state, names, notes)
     depth = read_depth(keys, owner, state, names.sound_depths, names.depths, notes)
@@ -337,7 +349,8 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     if ready is None or doze is None:
         return None
     gives_up = read_span(keys.found.get(_IGNORES), owner, _GIVES_UP, notes)
-    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up, events, depth)
+    step = spans["each step"] or Span(0, _STEP_US)
+    return read_steps(keys, owner, Sleep(woken_by, on, ready, doze, step, at, gives_up, events, depth), notes)
 
 
 def _read_woken_by(
