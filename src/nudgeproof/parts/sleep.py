@@ -51,7 +51,7 @@ def sleep(
     `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
     `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
     `deaf`; a deaf firmware has something to do and doesn't go to sleep. Where waking by itself does something it also sends
-    the event for it, and where a press counts from waking, whose edge it was.
+    the event for it, before it listens; and where a press counts from waking, whose edge it was.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
@@ -93,6 +93,8 @@ def sleep(
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, _, ignoring = _split(local)
+        if phase == "woken":
+            return (Timer(phase, 0, 0),)
         now = kind(reads)
         if now is None or phase == "off":
             return ()
@@ -108,6 +110,8 @@ def sleep(
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
+        if phase == "woken":
+            return (Choice(("awake", flag), (READY,)),)
         now = kind(reads)
         assert now is not None
         line = now.at.line
@@ -136,7 +140,9 @@ def sleep(
         if phase == "asleep":
             by = " and ".join(b for b in now.waking_buttons if reads[f"level {b}"])
             return (Choice(("waking", False), says=f"{by}, still closed, wakes the processor at once", line=line),)
-        return (Choice(("awake", False), (*wakes_up(reads), READY), says="the processor runs", line=line),)
+        if wakes_up(reads):
+            return (Choice(("woken", False), woke, says="the processor runs", line=line),)
+        return (Choice(("awake", False), (READY,), says="the processor runs", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
@@ -162,7 +168,7 @@ def sleep(
 
     def shown(local: Local) -> tuple[Value, ...]:
         phase = _split(local)[0]
-        return (phase not in ("asleep", "waking", "off"), phase == "asleep")
+        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep")
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(

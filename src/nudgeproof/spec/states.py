@@ -178,6 +178,7 @@ def _read_group(found: Found, names: Names, notes: Notes) -> tuple[Group | None,
             what = f"`{show(words.text)}` is no state of {owner}"
             notes.complain(words.place, what, why, suggest(words.text, children, "its states"))
     transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    _check_waking(transitions, owner, "each state that sleeps says for itself what its waking does", notes)
     shared = _Shared(
         found.key.text,
         _read_shows(keys.found.get("shows"), owner, notes),
@@ -216,12 +217,13 @@ def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> St
     busy = read_span(keys.found.get("busy"), owner, _BUSY, notes)
     on_entering = _read_on_entering(keys.found.get("on entering"), owner, names, notes)
     transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    if "sleep" not in keys.found:
+        _check_waking(transitions, owner, "the state doesn't sleep", notes)
     own = {transition.gesture for transition in transitions}
     transitions += tuple(transition for transition in shared.transitions if transition.gesture not in own)
     timeouts += shared.timeouts
     if waiting:
         _check_waiting(keys, owner, timeouts, len(notes.problems) == before, names, notes)
-    _check_waking(transitions, "sleep" in keys.found, owner, notes)
     for timeout in _first_cases(timeouts) if "sleep" in keys.found and not waiting else ():
         what = f"`{show(timeout.text)}` in {owner}: a clock that runs in sleep isn't built yet"
         why, cure = "the state sleeps", "take the line out for now, or take `sleep` out of the state"
@@ -300,13 +302,11 @@ def _check_waiting(
         notes.complain(at, what, why, "give it an `after` without `if`, or with cases that leave no value out")
 
 
-def _check_waking(transitions: tuple[Transition, ...], sleeps: bool, owner: str, notes: Notes) -> None:
-    """Note a line for waking where nothing wakes."""
+def _check_waking(transitions: tuple[Transition, ...], owner: str, why: str, notes: Notes) -> None:
+    """Note a line for waking where there can't be one."""
     line = next((transition for transition in transitions if transition.gesture == WAKING), None)
-    if line is not None and (line.group or not sleeps):
-        what = f"`{WAKING}` in {f'group `{show(line.group)}`' if line.group else owner}"
-        why = "each state that sleeps says for itself what its waking does" if line.group else "the state doesn't sleep"
-        notes.complain(line.at, what, why, "write it in a state with `sleep`")
+    if line is not None:
+        notes.complain(line.at, f"`{WAKING}` in {owner}", why, "write it in a state with `sleep`")
 
 
 def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], notes: Notes) -> None:
