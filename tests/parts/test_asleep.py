@@ -203,3 +203,24 @@ def test_entering_a_state_forgets_what_counts_from_waking() -> None:
 
     assert look(tested, Environment(script=presses((0, 599 * MS))), off).paths[0] is None
     assert look(tested, Environment(script=presses((0, 600 * MS))), off).paths[0] is not None
+
+
+@pytest.mark.parametrize(
+    ("keys", "on", "loses"),
+    [
+        ("", "edge", False),
+        (", late edge: goes unseen", "edge", True),
+        (", late edge: goes unseen", "level", False),
+        (", steps: [check, clear, sleep]", "edge", True),
+        (", steps: [clear, arm, sleep]", "edge", True),
+        (", steps: [arm, check, sleep]", "edge", False),
+        (", steps: [sleep]", "edge", False),
+    ],
+)
+def test_it_is_known_which_orders_lose_an_edge_for_good(keys: str, on: str, loses: bool) -> None:
+    """Looked for in all runs: a device asleep with its button down, having been awake when that closed."""
+    tested = device(keys, on)
+    sleep = tested.state("stowed").sleep
+    assert sleep is not None
+    assert sleep.loses_edges == loses
+    assert (look(tested, ANYTHING, asleep_while_down).paths[0] is not None) == loses

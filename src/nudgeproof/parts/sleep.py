@@ -26,7 +26,7 @@ DEAF = "deaf"
 OUTSIDE = "outside "
 
 WOKE = f"event {WAKING}"
-STILL_CLOSED = "still closed"
+WAKES, STILL_CLOSED = "waking", "still closed"
 
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
 _PHASES = {CLEAR: "clearing", ARM: "arming", CHECK: "checking", SLEEP: "dropping"}
@@ -135,8 +135,7 @@ def sleep(
             if keeps or (woken(now, reads) and not ignoring):
                 says = "the wake flag keeps the processor from sleeping"
                 return (Choice(("awake", False), wakes_up(reads), says=says, line=line),)
-            says = "the processor sleeps" if not flag else "a handler takes the wake flag, and the processor sleeps"
-            return (Choice(_local("asleep", False, ignoring), (ASLEEP,), says=says, line=line),)
+            return (Choice(_local("asleep", False, ignoring), (ASLEEP,), says="the processor sleeps", line=line),)
         if phase == "asleep":
             by = " and ".join(b for b in now.waking_buttons if reads[f"level {b}"])
             return (Choice(("waking", False), says=f"{by}, still closed, wakes the processor at once", line=line),)
@@ -164,7 +163,8 @@ def sleep(
             send = (wakes(button),) if button in credited and now.counts_from_wake else ()
             return (Choice(("waking", False), send, says=f"{by} wakes the processor", line=now.at.line),)
         sets = awake and (signal in latched or _is_cleared(now, phase) or CLEAR not in now.steps)
-        return (Choice(_local(phase, flag or sets, ignoring)),)
+        says = "a handler takes the edge, and nothing looks for it any more" if sets and _is_unseen(now, phase) else ""
+        return (Choice(_local(phase, flag or sets, ignoring), says=says, line=now.at.line if says else 0),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         phase = _split(local)[0]
@@ -207,6 +207,12 @@ def _after(kind: Sleep, phase: str) -> str:
     """The phase that follows in the order in which this state goes to sleep."""
     phases = [_PHASES[step] for step in kind.steps]
     return phases[phases.index(phase) + 1]
+
+
+def _is_unseen(kind: Sleep, phase: str) -> bool:
+    """Whether an edge in this phase goes unseen, since the last look is over."""
+    phases = [_PHASES[step] for step in kind.steps]
+    return kind.late_unseen and phase in phases and "checking" not in phases[phases.index(phase) :]
 
 
 def _is_cleared(kind: Sleep, phase: str) -> bool:

@@ -55,6 +55,12 @@ class Sleep:
     counts_from_wake: bool = False
 
     @property
+    def loses_edges(self) -> bool:
+        """Whether an edge may come behind the last look and yet be forgotten before sleep; one whose level lasts isn't."""
+        checks = self.steps.index(CHECK) if CHECK in self.steps else -1
+        return self.on == EDGE and (self.late_unseen or CLEAR in self.steps[checks + 1 :])
+
+    @property
     def waking_buttons(self) -> tuple[str, ...]:
         """The buttons that do wake it: those of `woken_by`, unless nothing such as `on` wakes from this depth."""
         return self.woken_by if self.depth is None or self.on in self.depth.woken_by else ()
