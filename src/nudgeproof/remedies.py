@@ -65,6 +65,8 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "listens again", ("waits",), "looks"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),
+    (("states", "**", "sleep"), "late edge", ("goes",), "keeps it awake"),
+    (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),
 )
 """A key of a mapping, how its words begin now, and the more careful ones."""
 
@@ -177,7 +179,7 @@ def _scope(device: Device, places: Places, finding: Finding) -> Scope:
             for piece in _lines(device.state(before.state), option.cause, dict(before.values)):
                 if piece.at.line == option.choice.line and (piece.target or before.state) == after.state:
                     line = find_line(device, places, device.state(before.state), piece)
-                    if line is not None and line.name not in device.event_names:
+                    if line is not None and line.name not in device.unmade:
                         taken.setdefault((line.key.path, line.case.path if line.case else ()), line)
     return Scope(visited & names, tuple(taken.values()), proof=False)
 

@@ -25,7 +25,7 @@ from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.steps import passing, stepping
 from nudgeproof.spec.fixed import fixed_times
-from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, Maker, Sag
 from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Timeout, Transition
 from nudgeproof.units import FOREVER, Span
 
@@ -206,7 +206,7 @@ def find_ways(device: Device, symptom: Symptom, effort: str = "usual", progress:
                 finder.look(f"{what.name} alone, after any use", what.name, environment, presses)
     for source in device.surroundings:
         makes = events_of(source)
-        steps = tuple(step for step in told if step.cause in makes or (not step.cause and makes))
+        steps = tuple(step for step in told if step.cause in makes or (step.cause in ("", WAKING) and makes))
         if steps:
             environment = replace(left_at_rest(device, source), trailed=True)
             finder.look(f"{source.name} alone, after any use", source.name, environment, steps)

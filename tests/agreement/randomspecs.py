@@ -12,6 +12,7 @@ from random import Random
 
 from nudgeproof.parts.changes import change, touched
 from nudgeproof.parts.performer import can_perform
+from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device, State, Transition
 
@@ -44,6 +45,7 @@ class _Drawing:
         # What is drawn apart doesn't change what the same seed drew before.
         self.apart = Random(f"{seed}/buttons")
         self.claims = Random(f"{seed}/claims")
+        self.dozing = Random(f"{seed}/asleep")
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
         self.features: set[str] = set()
@@ -108,6 +110,33 @@ class _Drawing:
         if self._also("depths", 0.15):
             self.lines.append("depths: {deep: {woken by: [level]}, doze: {woken by: [edge, level]}}")
             self.depths = self.more.choice(("deep", "doze"))
+
+    def _asleep(self, feature: str, chance: float) -> bool:
+        """The same for how it goes to sleep and wakes."""
+        if self.dozing.random() < chance:
+            self.features.add(feature)
+            return True
+        return False
+
+    def _going_to_sleep(self) -> str:
+        """Steps in another order, a late edge that goes unseen, a press that counts from waking."""
+        found = ""
+        orders = (
+            "[arm, check, sleep]",
+            "[check, clear, sleep]",
+            "[clear, arm, sleep]",
+            "[clear, check, sleep]",
+            "sleep",
+        )
+        if self._asleep("steps", 0.15):
+            found += f", steps: {self.dozing.choice(orders)}"
+        if self._asleep("late edge", 0.15):
+            found += ", late edge: goes unseen"
+        if "chord" not in self.features and self._asleep("press counts from", 0.12):
+            found += ", press counts from: waking"
+        if self._asleep("ignores a held button", 0.08):
+            found += ", ignores a held button after: 1 s"
+        return found
 
     def _outside_moves(self, kinds: dict[str, str], variables: tuple[str, ...]) -> list[str]:
         """What events do in a state."""
@@ -330,7 +359,7 @@ class _Drawing:
             depth = f", depth: {self.depths}" if self.depths else ""
             lines.append(
                 f"  sleep: {{woken by: {woken}, on: {on}, ready in: {ready}, dozes again after: {doze}, "
-                f"each step: {step}{depth}}}"
+                f"each step: {step}{depth}{self._going_to_sleep()}}}"
             )
         elif kinds[name] == "waiting":
             lines.append("  waiting: true")
@@ -344,6 +373,8 @@ class _Drawing:
         onward = NAMES[(tuple(kinds).index(name) + 1) % len(kinds)]
         moves = self._transitions(name, onward, kinds, gestures, variables)
         moves += self._outside_moves(kinds, variables)
+        if kinds[name] == "asleep" and self._asleep("waking", 0.1):
+            moves.append(f"waking: {self.dozing.choice(tuple(kinds))}")
         odd = [gesture for gesture in self.odd_gestures if self.odd.random() < 0.7]
         moves += [f"{gesture}: {self.odd.choice(tuple(kinds))}" for gesture in odd]
         if kinds[name] != "asleep" and (kinds[name] == "waiting" or rng.random() < 0.5):
@@ -475,10 +506,11 @@ class _Drawing:
         rng = Random(f"{self.seed}/promised")
         device = read_device("\n".join(self.lines) + "\n", "drawn.yaml")
         sentences = []
-        resting = [state for state in device.states if not state.waiting and state.transitions]
+        lines = {s.name: [t for t in s.transitions if t.gesture != WAKING] for s in device.states if not s.waiting}
+        resting = [state for state in device.states if lines.get(state.name)]
         if device.person is not None and resting and rng.random() < 0.6:
             state = rng.choice(resting)
-            line = rng.choice(state.transitions)
+            line = rng.choice(lines[state.name])
             done = line.gesture
             if done in device.event_names or can_perform(device.person, device.gesture(done)):
                 self.features.add("promised acts")

@@ -98,6 +98,16 @@ WANTED = {
     "a slow chord": {"fired pad and side": 60, "fired hold": 40},
     "two chords of three buttons": {"fired side and rim": 50, "fired pad and rim": 60},
     "a chord, two copies": {"restored": 80, "fired pad and side": 70},
+    "old flags": {"stays awake at dropping": 80, "saw waking": 80, "entered night": 80},
+    "old flags, unseen": {"asleep": 80, "saw waking": 80},
+    "late edges unseen": {"stays awake at checking": 80, "asleep": 80, "saw waking": 80},
+    "never armed anew": {"stays awake at dropping": 60, "asleep": 80, "saw waking": 80},
+    "events, old flags": {"stays awake at dropping": 80, "asleep": 80},
+    "events, waking": {"saw waking": 80, "gets deaf": 80, "an event kept": 30},
+    "events, unseen": {"stays awake at checking": 50, "asleep": 80},
+    "counts from waking": {"fired long hold": 70, "fired short hold": 80, "fired hold then tap": 30, "saw waking": 70},
+    "counts from waking, lockout": {"fired long hold": 70, "fired tap": 70, "saw waking": 80},
+    "counts from waking, cells": {"fired long hold": 50, "restored": 1, "fired short hold": 60},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

@@ -192,3 +192,35 @@ def test_an_event_may_be_lost_and_the_next_one_seen() -> None:
     tested = read_device(text, "hall.yaml")
     assert can_enter(tested, Environment(("walkers",)), "close")
     assert can_enter(tested, Environment(("walkers",), gestures=True), "close")
+
+
+WAKES = """spec: 1
+device: drawer light
+buttons: {pad: {bounce: up to 0 ms, debounce: 10 ms, edges apart: at least 1 ms}}
+gestures: {hold: {held: 100 ms}, long hold: {held: 1 s}}
+initial: dark
+states:
+  dark:
+    sleep: {woken by: pad, ready in: 300 ms, dozes again after: 5 ms, each step: up to 1 ms, press counts from: waking}
+    transitions: {LINE: lit}
+  lit: {transitions: {hold: dark, after WITHIN us: late}}
+  late: {}
+"""
+
+
+def test_waking_by_itself_may_come_at_any_time() -> None:
+    tested = read_device(WAKES.replace("LINE", "waking").replace("WITHIN", "1"), "drawer.yaml")
+    assert can_enter(tested, WITH_BUTTONS, "lit")
+    assert can_enter(tested, ANY_GESTURE, "lit")
+
+
+def test_a_hold_that_counts_from_waking_may_follow_sooner_than_its_time() -> None:
+    """Held, let go, asleep, pressed and read: 310 ms after the waking edge a hold of 100 ms is seen at once."""
+    more = "again: {transitions: {hold: close, after WITHIN us: late}}\n  close: {}\n  late: {}".replace(
+        "WITHIN", "WIDE"
+    )
+    text = WAKES.replace("LINE", "hold").replace("  late: {}\n", f"  {more}\n")
+    tight = text.replace("hold: dark, after WITHIN us: late", "long hold: dark").replace("WIDE", "1")
+    assert can_enter(read_device(tight.replace("{hold: lit}", "{hold: again}"), "drawer.yaml"), ANY_GESTURE, "close")
+    usual = tight.replace(", press counts from: waking", "").replace("{hold: lit}", "{hold: again}")
+    assert not can_enter(read_device(usual, "drawer.yaml"), ANY_GESTURE, "close")

@@ -257,6 +257,39 @@ states:
   armed:
     transitions: {tap: {next: warmth}, after 40 to 90 ms: stowed}
 """
+_ODD_SLEEPS: Final = """
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 1 to 30 ms, dozes again after: 20 to 50 ms, each step: up to 60 ms,
+            ignores a held button after: 0.3 to 1 s, STEPS}
+    transitions: {waking: {next: beam}, tap: armed, hold: night}
+  night:
+    sleep: {woken by: [pad], on: level, ready in: 2 to 5 ms, dozes again after: 30 to 40 ms, each step: up to 80 ms,
+            ignores a held button after: 200 ms, NIGHT}
+    transitions: {tap: {to: stowed, next: beam}, waking: WAKING}
+  armed:
+    transitions: {tap: {next: warmth}, hold: night, after 40 to 90 ms: stowed}
+"""
+_BLIND_SLEEP: Final = """
+initial: stowed
+states:
+  stowed:
+    sleep: {woken by: [pad], on: edge, ready in: 20 to 300 ms, dozes again after: 20 to 50 ms, each step: up to 9 ms,
+            press counts from: waking}
+    transitions: {tap: armed, short hold: armed, long hold: {to: night, next: beam}, hold then tap: {next: warmth}}
+  night:
+    sleep: {woken by: [pad], on: level, ready in: 100 to 400 ms, dozes again after: 30 to 40 ms, each step: up to 9 ms,
+            press counts from: waking, ignores a held button after: 200 ms}
+    transitions: {short hold: {to: stowed, next: beam}, waking: {next: warmth}}
+  armed:
+    transitions: {tap: {next: warmth}, short hold: night, after 400 to 900 ms: stowed}
+"""
+_BLIND: Final = """
+  tap:           {taps: 1, press: up to 100 ms}
+  short hold:    {held: 150 to 190 ms}
+  long hold:     {held: 400 to 500 ms, repeats every: 100 to 150 ms}
+  hold then tap: {held: 150 to 190 ms, then taps: 1, press: up to 200 ms, between: up to 160 ms}"""
 _HOLDS: Final = """
   tap:           {taps: 1, press: up to 300 ms ± 10 ms}
   short hold:    {held: 500 ms ± 20 ms}
@@ -396,16 +429,31 @@ surroundings:
 """
 
 
-def _eventful(depth: str, pad: str = _PAD, initial: str = "stowed") -> Device:
+def _eventful(depth: str, pad: str = _PAD, initial: str = "stowed", waking: str = "") -> Device:
     text = f"spec: 1\ndevice: step light\nbuttons:\n  {pad}\ngestures:{_GESTURES}\n"
     text += "variables:\n  beam: [low, high, blink]\n  warmth: [warm, cold]\n" + _EVENTS.replace("DEPTH", depth)
-    text = text.replace("initial: stowed", f"initial: {initial}")
+    text = text.replace("initial: stowed", f"initial: {initial}").replace("bump: resting}", f"bump: resting{waking}}}")
     return read_device(text, "step-light.yaml")
 
 
 def _deaf(device: Device) -> Device:
     assert device.memory is not None
     return replace(device, memory=replace(device.memory, deaf=True))
+
+
+def _read_asleep(device: Device, steps: tuple[str, ...], late_unseen: bool) -> Device:
+    """Another way of going to sleep in each state that sleeps."""
+    states = (
+        s if s.sleep is None else replace(s, sleep=replace(s.sleep, steps=steps, late_unseen=late_unseen))
+        for s in device.states
+    )
+    return replace(device, states=tuple(states))
+
+
+def _oddly(steps: str, night: str, waking: str = "armed", pad: str = _QUICK_PAD) -> Device:
+    """Two states that go to sleep in their own ways, and know that they woke."""
+    rest = _ODD_SLEEPS.replace("STEPS", steps).replace("NIGHT", night).replace("WAKING", waking)
+    return _lamp("", pad=pad, gestures=_TAP_OR_HOLD, rest=rest)
 
 
 _LOCKOUT: Final = "pad: {bounce: up to 8 ms, lockout: 21.3 to 30.1 ms, edges apart: at least 100 us}"
@@ -577,6 +625,32 @@ ALL: Final = {
         _deaf(_with_power(_lamp(_ON_EDGE, pad=_LOCKOUT), "checksum", ("state", "beam"), None, False)),
         listens_again="waits for an edge",
     ),
+    "counts from waking, no tap, taps at the press": _claiming(
+        _early(
+            _lamp(
+                _ON_EDGE.replace("ready in:", "press counts from: waking, ready in:"), gestures=_HOLDS, rest=_HELD_LAMP
+            ),
+            {"tap": "press"},
+        ),
+        waking="no tap until one came",
+        after_hold="a tap",
+    ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),
+    "old flags": _oddly("steps: [arm, check, sleep]", "steps: [check, arm, clear, sleep]"),
+    "old flags, unseen": _oddly("steps: [check, sleep], late edge: goes unseen", "steps: [sleep]", "{next: warmth}"),
+    "late edges unseen": _oddly("late edge: goes unseen", "steps: [clear, sleep], late edge: goes unseen"),
+    "never armed anew": _oddly("steps: [clear, arm, sleep]", "steps: [clear, check, sleep]", "{next: warmth}"),
+    "events, waking": _eventful("doze", _QUICK_PAD, waking=", waking: glowing"),
+    "events, old flags": _read_asleep(_eventful("doze"), ("arm", "check", "sleep"), False),
+    "events, unseen": _read_asleep(_eventful("doze", _QUICK_PAD), ("check", "clear", "sleep"), True),
+    "counts from waking": _lamp("", pad=_QUICK_PAD, gestures=_BLIND, rest=_BLIND_SLEEP),
+    "counts from waking, lockout": _lamp("", pad=_SHORT_LOCKOUT, gestures=_BLIND, rest=_BLIND_SLEEP),
+    "counts from waking, cells": _with_power(
+        _lamp("", pad=_PAD, gestures=_BLIND, rest=_BLIND_SLEEP.replace("armed", "glowing")),
+        "none",
+        ("state", "beam"),
+        None,
+        True,
+    ),
 }

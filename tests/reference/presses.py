@@ -40,6 +40,8 @@ class Presses:
         self.complete: Gesture | None = None
         self.reached: Span | None = None
         self.largest: Gesture | None = None
+        self.is_early = False  # press 1 is begun and not accepted
+        self.held_back: Gesture | None = None
 
     # What the patterns say of press number `self.press`.
 
@@ -63,7 +65,27 @@ class Presses:
 
     # What the reader sees.
 
+    def goes_down_early(self, state: State) -> None:
+        """The edge that wakes begins press 1, although nothing is accepted yet."""
+        self.is_early = True
+        self.press_goes_down(state)
+
+    def forget_early(self) -> None:
+        if self.is_early:
+            self.begin_again("idle")
+
     def goes_down(self, state: State) -> None:
+        if self.is_early:
+            self.is_early, seen, self.held_back = False, self.held_back, None
+            if seen is not None and self.is_marked:
+                self.is_marked = False
+                self.begin_again("nobody")
+            elif seen is not None:
+                self.fire(seen)
+            return
+        self.press_goes_down(state)
+
+    def press_goes_down(self, state: State) -> None:
         self.drop("pause")
         self.drop("press to press")
         if self.phase == "extra":
@@ -86,7 +108,7 @@ class Presses:
         self.possible = [gesture for gesture in self.possible if gesture not in at_once]
         self.press_begins(holds_run=was_lent)
         for gesture in at_once:
-            self.fire(gesture)
+            self.tell(gesture)
 
     def first_press_of(self, state: State) -> None:
         self.possible = self.used(state)
@@ -164,6 +186,13 @@ class Presses:
         if not self.possible:
             self.ends_up()
 
+    def tell(self, gesture: Gesture) -> None:
+        """Of an early press nothing is seen before it is accepted."""
+        if not self.is_early:
+            self.fire(gesture)
+        elif self.held_back is None:
+            self.held_back = gesture
+
     def state_entered(self, is_down: bool, state: State) -> None:
         if self.phase in ("extra", "extra down"):
             return
@@ -217,6 +246,7 @@ class Presses:
         self.press = 0
         self.possible = []
         self.complete = None
+        self.is_early, self.held_back = False, None
 
     # Times.
 
@@ -269,18 +299,23 @@ class Presses:
     def look_while_down(self) -> None:
         """Whether the press became nobody's, or a hold that has lasted needn't wait any more."""
         if not self.possible:
-            self.begin_again("nobody")
+            self.becomes_nobodys()
             return
         only = self.possible[0]
         if len(self.possible) > 1 or self.is_tap(only) or only.held != self.reached:
             return
         if self.needs_more(only) or only.at_release:
             return
-        self.begin_again("held" if self.claims.after_hold == "a tap" else "nobody")
+        self.becomes_nobodys("held" if self.claims.after_hold == "a tap" else "nobody")
         if only.repeats is not None:
             self.phase = "repeating"
             self.repeat_later(only)
-        self.fire(only)
+        self.tell(only)
+
+    def becomes_nobodys(self, phase: str = "nobody") -> None:
+        early, seen = self.is_early, self.held_back
+        self.begin_again(phase)
+        self.is_early, self.held_back = early, seen
 
     def repeat_later(self, gesture: Gesture) -> None:
         assert gesture.repeats is not None
@@ -288,7 +323,7 @@ class Presses:
 
     def repeats(self, gesture: Gesture) -> None:
         self.repeat_later(gesture)
-        self.fire(gesture)
+        self.tell(gesture)
 
     def ends_up(self) -> None:
         """The button is up and nothing longer can come any more."""

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from nudgeproof.spec.types import Device, Gesture, Samples, State, Timeout, Transition
+from nudgeproof.spec.types import Device, Gesture, Samples, Sleep, State, Timeout, Transition
 from nudgeproof.units import Span
 from tests.reference.chords import Chords
 from tests.reference.clock import Clock, Draw, Seen, Tie
@@ -67,6 +67,11 @@ def simulate(
             specimen.happens(name)
         else:
             specimen.voltage = name
+
+
+def may_wake(sleep: Sleep, kind: str) -> bool:
+    """Whether an edge, or a level, wakes from where a state sleeps."""
+    return sleep.depth is None or kind in sleep.depth.woken_by
 
 
 class Specimen:
@@ -137,7 +142,8 @@ class Specimen:
         sleep = self.state.sleep
         is_waking = sleep is not None and event in sleep.woken_by_events and self.wakes_by("edge")
         is_awake = self.processor == "awake"
-        self.flag = self.flag or (is_waking and is_awake and self.step > 1)
+        self.flag = self.flag or (is_waking and is_awake and self.flag_counts())
+        self.flag = self.flag or (is_awake and self.flag_is_never_old() is False and event in self.all_waking_events())
         if self.listens():
             self.see(event)
         elif is_waking and self.processor in ("asleep", "readying"):
@@ -163,20 +169,46 @@ class Specimen:
         self.level[name] = closed
         self.feed()
         sleep = self.state.sleep
-        counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
+        any_edge = sleep is not None and self.ignoring and "arm" in sleep.steps
+        counts = sleep is not None and (sleep.on == "edge" or any_edge or self.waking_level())
+        if self.processor == "awake" and not self.flag_is_never_old() and name in self.all_waking_buttons():
+            self.flag = True
         if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
             if self.processor == "asleep":
                 self.begin_to_wake()
-            elif self.step > 1:
+                if sleep.counts_from_wake and not self.reading[name]:
+                    self.presses[name].goes_down_early(self.state)
+            elif self.processor == "awake" and self.flag_counts():
                 self.flag = True
+        if self.processor == "awake" and not closed:
+            self.presses[name].forget_early()
         if self.listens():
             self.read_edge(name)
 
     def wakes_by(self, kind: str) -> bool:
         """Whether an edge, or a level, wakes from the depth of this state."""
         assert self.state.sleep is not None
-        depth = self.state.sleep.depth
-        return depth is None or kind in depth.woken_by
+        return may_wake(self.state.sleep, kind)
+
+    # The wake flag.
+
+    def flag_counts(self) -> bool:
+        """Whether an edge that wakes from this state sets the flag now."""
+        assert self.state.sleep is not None
+        steps = self.state.sleep.steps
+        return "clear" not in steps or (self.step > 0 and "clear" in steps[: self.step - 1])
+
+    def flag_is_never_old(self) -> bool:
+        return all("clear" in state.sleep.steps for state in self.device.states if state.sleep is not None)
+
+    def all_waking_buttons(self) -> set[str]:
+        """Those that wake with `on: edge` from some state."""
+        kinds = [s.sleep for s in self.device.states if s.sleep is not None and s.sleep.on == "edge"]
+        return {name for kind in kinds if may_wake(kind, "edge") for name in kind.woken_by}
+
+    def all_waking_events(self) -> set[str]:
+        kinds = [s.sleep for s in self.device.states if s.sleep is not None]
+        return {name for kind in kinds if may_wake(kind, "edge") for name in kind.woken_by_events}
 
     def begin_to_wake(self) -> None:
         assert self.state.sleep is not None
@@ -297,6 +329,7 @@ class Specimen:
             presses.state_entered(self.reading[button], self.state)
         self.chords.state_is_entered()
         self.begin_timeouts(going_on)
+        self.flag = self.flag and not self.flag_is_never_old()
         self.step = 0
         self.ignoring = self.ignoring and self.processor != "awake"
         self.clock.drop("doze")
@@ -382,7 +415,8 @@ class Specimen:
         self.next_step()
 
     def is_busy(self) -> bool:
-        return any(self.reading.values()) or any(presses.phase != "idle" for presses in self.presses.values())
+        begun = [presses for presses in self.presses.values() if presses.phase != "idle"]
+        return any(self.reading.values()) or any(not (p.is_early and p.phase == "nobody") for p in begun)
 
     def waking_level(self) -> bool:
         assert self.state.sleep is not None
@@ -395,27 +429,40 @@ class Specimen:
 
     def step_ends(self) -> None:
         assert self.state.sleep is not None
-        if self.step == 1:
+        sleep = self.state.sleep
+        step = sleep.steps[self.step - 1]
+        if step == "clear":
             self.flag = False
-        if self.step == 3 and (self.looks_busy() or self.flag or self.is_deaf()):
+        is_fresh = self.flag and "clear" in sleep.steps[: self.step - 1]
+        if step == "check" and (self.looks_busy() or is_fresh or self.is_deaf()):
+            self.flag = self.flag and not is_fresh
             self.stays_awake()
             return
-        is_kept = (
-            self.state.sleep.on == "level" and self.waking_level() and not self.ignoring and self.wakes_by("level")
-        )
-        if self.step == 4 and (self.flag or is_kept):
+        is_kept = sleep.on == "level" and self.waking_level() and not self.ignoring and self.wakes_by("level")
+        if step == "sleep" and ((self.flag and not sleep.late_unseen) or is_kept):
+            self.flag = False
             self.stays_awake()
+            self.see_waking()
             return
-        if self.step == 4:
+        if step == "sleep":
             self.step = 0
+            self.flag = False
             self.processor = "asleep"
             self.clock.tell("asleep")
             for name in self.presses:
                 self.presses[name].begin_again("nobody" if self.reading[name] else "idle")
                 self.presses[name].is_marked = False
             self.chords.forget()
+            is_closed = sleep.on == "level" and self.wakes_by("level") and self.waking_level()
+            if self.ignoring and "arm" not in sleep.steps and is_closed:
+                self.begin_to_wake()
         else:
             self.next_step()
+
+    def see_waking(self) -> None:
+        """What waking does by itself, if it does anything in this state."""
+        if any(line.gesture == "waking" for line in self.state.transitions):
+            self.see("waking")
 
     def looks_busy(self) -> bool:
         if not self.ignoring:
@@ -432,8 +479,12 @@ class Specimen:
         self.processor = "awake"
         self.ignoring = False
         self.clock.tell("awake")
+        self.see_waking()
         for presses in self.presses.values():
             presses.is_marked = presses.claims.waking != "counts"
+        for name, presses in self.presses.items():
+            if not self.level[name]:
+                presses.forget_early()
 
     # Supply.
 
@@ -482,6 +533,7 @@ class Specimen:
         self.clock.drop_all()
         self.processor = "off"
         self.step = 0
+        self.flag = False
         self.ignoring = False
         self.kept = ""
         self.is_low = False

@@ -14,7 +14,7 @@ from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.script import Edge
-from nudgeproof.parts.sleep import OUTSIDE
+from nudgeproof.parts.sleep import OUTSIDE, STILL_CLOSED
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
@@ -168,6 +168,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         if timer.name.startswith("gives up on "):
             held = timer.name.removeprefix("gives up on ").rsplit(" in ", 1)[0]
             return f"gives up {held}"
+        if timer.name in (STILL_CLOSED, "woken"):
+            return None
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
     if part in ("attention", "gauge"):
         return {"attention": "busy", "gauge": "read cell"}[part]

@@ -144,6 +144,8 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
     if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
         spec["states"]["stowed"]["unpowered"] = "true"
+    if (section.path, key.name) == ("states.STATE.transitions", "waking"):
+        spec["states"]["glowing"]["sleep"] = {"ready in": "2 ms", "dozes again after": "50 ms"}
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 

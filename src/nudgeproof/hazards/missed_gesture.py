@@ -25,6 +25,10 @@ CURE = (
     "widen the limits of the gesture, shorten debounce or start-up, or give more time in a waiting state, until they cover"
     " the person's habits"
 )
+_ONE_STEP = (
+    "clear the flag, look once more, and sleep in one step that no interrupt can divide (`late edge: keeps it awake`); or"
+    " wake `on: level`, since a level is still there"
+)
 SHOWN = """\
 button     ▁▁▁▁▁▁▁███▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a quick tap
 firmware   ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  over before it was accepted"""
@@ -110,8 +114,10 @@ def ask_each(
 
 
 def _cure(state: State, usual: str) -> str:
-    """What usually helps; another thing where no button can wake the device from where it sleeps."""
+    """What usually helps; another thing where no button can wake the device, or where an edge is lost before it sleeps."""
     sleep = state.sleep
+    if sleep is not None and sleep.loses_edges:
+        return _ONE_STEP
     if sleep is None or sleep.depth is None or sleep.waking_buttons == sleep.woken_by:
         return usual
     kinds = " and ".join(sleep.depth.woken_by)

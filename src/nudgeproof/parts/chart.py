@@ -110,7 +110,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         expired=expired,
         takes={
             **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
-            **{f"event {event}": (CHANGED, STEPPED) for event in device.event_names},
+            **{f"event {event}": (CHANGED, STEPPED) for event in device.unmade},
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
             **({RESET: ()} if is_latched else {}),
         },

@@ -15,7 +15,8 @@ from nudgeproof.parts.chart import chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
-from nudgeproof.parts.gestures import any_chord, any_gesture
+from nudgeproof.parts.from_wake import from_wake
+from nudgeproof.parts.gestures import any_chord, any_gesture, any_waking
 from nudgeproof.parts.held import cell_put_in, holder
 from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
@@ -33,7 +34,7 @@ from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.parts.waking_press import waking_press
 from nudgeproof.spec.outside import Maker, Sag
-from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source
+from nudgeproof.spec.types import Button, Condition, Device, Disturbance, Outage, Source
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,6 +124,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += [any_gesture(device, button, can_lose_power) for button in device.buttons]
         chords = [gesture for gesture in device.gestures if gesture.chord is not None]
         parts += [any_chord(device, gesture, can_lose_power) for gesture in chords]
+        parts += [any_waking(device, can_lose_power)] if device.wakes_into else []
     else:
         parts += _contacts(device, environment, sources)
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
@@ -229,12 +231,17 @@ def _firmware(
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
     parts += [reader(button, held_ignored, hears) for button in device.buttons]
-    for button in device.buttons:
-        presses = recogniser(device, button, held_ignored)
-        counts = button.claims.waking == "counts"
-        parts.append(presses if counts else waking_press(presses, button, held_ignored is not None))
+    parts += [_recogniser(device, button, held_ignored) for button in device.buttons]
     parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
+
+
+def _recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:
+    kinds = [state.sleep for state in device.states if state.sleep is not None and state.sleep.counts_from_wake]
+    part = recogniser(device, button, held_ignored)
+    part = from_wake(part, button) if any(button.name in kind.waking_buttons for kind in kinds) else part
+    counts = button.claims.waking == "counts"
+    return part if counts else waking_press(part, button, held_ignored is not None)
 
 
 def _acting(device: Device, environment: Environment) -> tuple[str, ...]:

@@ -5,8 +5,9 @@ button and one for each chord: every gesture in use in the present state may com
 least one shortest time from an accepted press to an accepted release, one shortest hold, or one shortest time of repeating
 apart: a new gesture begins with a press accepted after the last one was seen or the state entered, and is seen when its
 release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A gesture that acts at its
-press, or a press that counts for more than one, keeps none of these distances. A chord may be seen at the very press that
-completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any time. It only
+press, a press that counts for more than one, and one that counts from waking keep none of these distances. A chord may be
+seen at the very press that completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any
+time, and where waking by itself does something the processor may wake at any time. It only
 adds runs: what can't happen with it can't happen at all. A story found with it proves nothing and is never shown.
 """
 
@@ -15,6 +16,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer
+from nudgeproof.parts.sleep import WOKE
 from nudgeproof.parts.supply import POWERED
 from nudgeproof.spec.types import Button, Device, Gesture
 from nudgeproof.units import FOREVER
@@ -29,9 +31,10 @@ def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     """The stand-in for one button. Local state: whether it reads closed. Publishes `reading B`."""
     own = tuple(gesture for gesture in device.gestures if gesture.chord is None and gesture.button == button.name)
     spans = [span for gesture in own for span in (gesture.held, gesture.repeats) if span is not None]
+    early = any(state.sleep is not None and state.sleep.counts_from_wake for state in device.states)
     holds = [span.lo for span in spans]
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
-    at_once = button.claims.add_gestures or any(gesture.acts_early == "press" for gesture in own)
+    at_once = early or button.claims.add_gestures or any(gesture.acts_early == "press" for gesture in own)
     apart_us = 0 if at_once else min([shortest_reading_us(button), *holds])
     part = _stand_in(device, button.name, own, apart_us, read, can_lose_power)
     return replace(part, button=button.name, publishes=(f"reading {button.name}",), shown=lambda local: (local,))
@@ -41,6 +44,25 @@ def any_chord(device: Device, gesture: Gesture, can_lose_power: bool) -> Part:
     """The stand-in for one chord. Local state: nothing that matters."""
     apart = gesture.held.lo if gesture.held is not None else 0
     return _stand_in(device, gesture.name, (gesture,), apart, False, can_lose_power)
+
+
+def any_waking(device: Device, can_lose_power: bool) -> Part:
+    """The stand-in for the processor: in a state in which waking does something, it may wake at any time."""
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        if reads["state"] not in device.wakes_into or (can_lose_power and not reads[POWERED]):
+            return ()
+        return (Timer("wakes", 0, FOREVER),)
+
+    return Part(
+        name="any waking",
+        role="person",
+        start=False,
+        reads=("state", *((POWERED,) if can_lose_power else ())),
+        armed=armed,
+        expired=lambda local, timer, reads: (Choice(local, (WOKE,)),),
+        sends=(WOKE,),
+    )
 
 
 def shortest_reading_us(button: Button) -> int:

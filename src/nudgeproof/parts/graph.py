@@ -74,7 +74,7 @@ def state_graph(device: Device) -> networkx.MultiDiGraph:
     number = 0
     for owner, lines in owned.items():
         for piece in lines:
-            label, kind, target = _edge(owner, piece, device.event_names)
+            label, kind, target = _edge(owner, piece, device.unmade)
             graph.add_edge(owner, target, key=number, label=label, kind=kind, piece=piece)
             number += 1
     return graph

@@ -2,8 +2,11 @@
 
 Going to sleep is not one moment. The wake flag is cleared, the wake source armed, everything checked once more, and only
 then does the processor drop off; an edge may come between any two of these steps. A flag set after the clearing prevents
-sleep. When the chart enters a state, all this is given up and begins anew. In this order no wake is lost; the order is kept
-as steps so that it can be shown. An outside event named in `woken by` wakes as an edge does.
+sleep. When the chart enters a state, all this is given up and begins anew. In this order no wake is lost; the spec may
+state another one, or leave steps out. An outside event named in `woken by` wakes as an edge does.
+
+The flag is the hardware's: a waking edge sets it, armed or not, and it stays until the firmware clears it or has woken.
+Where every state clears it first, what it was before can't matter and isn't kept. Where some state doesn't, it is.
 """
 
 from __future__ import annotations
@@ -11,7 +14,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
-from nudgeproof.spec.outside import LEVEL
+from nudgeproof.spec.outside import ARM, CHECK, CLEAR, EDGE, LEVEL, SLEEP, WAKING
 from nudgeproof.spec.types import Device, Sleep
 
 RUNNING = "running"
@@ -22,7 +25,16 @@ GIVES_UP = "gives up on"
 DEAF = "deaf"
 OUTSIDE = "outside "
 
+WOKE = f"event {WAKING}"
+WAKES, STILL_CLOSED = "waking", "still closed"
+
 _STEPS = {"clearing": "clears its wake flag", "arming": "arms the wake source", "checking": "looks once more"}
+_PHASES = {CLEAR: "clearing", ARM: "arming", CHECK: "checking", SLEEP: "dropping"}
+
+
+def wakes(button: str) -> str:
+    """The signal by which the recogniser of a button is told that an edge of it wakes, where its press counts from there."""
+    return f"wakes by {button}"
 
 
 def sleep(
@@ -38,10 +50,18 @@ def sleep(
     button counts. Takes `edge B` of every button, `outside E` of the events `made` in this environment, the chart's
     `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
     `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
-    `deaf`; a deaf firmware has something to do and doesn't go to sleep.
+    `deaf`; a deaf firmware has something to do and doesn't go to sleep. Where waking by itself does something it also sends
+    the event for it, before it listens; and where a press counts from waking, whose edge it was.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
+    latched = _latched(tuple(kinds.values()))
+    credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
+    woke = (WOKE,) if device.wakes_into else ()
+
+    def wakes_up(reads: Reads) -> tuple[str, ...]:
+        """What the firmware is told when it goes on behind the step that puts the processor to sleep."""
+        return woke if reads["state"] in device.wakes_into else ()
 
     def quiet(reads: Reads, ignoring: bool) -> bool:
         pending = any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and bool(reads[DEAF]))
@@ -60,15 +80,21 @@ def sleep(
         """Whether a level that counts as a wake event is there now."""
         return kind.on == LEVEL and any(reads[f"level {b}"] for b in kind.waking_buttons)
 
-    def wakes(kind: Sleep, signal: str, reads: Reads, ignoring: bool) -> bool:
+    def is_waking(kind: Sleep, signal: str, reads: Reads, ignoring: bool) -> bool:
         """Whether this edge or event is one that wakes."""
         if signal.startswith(OUTSIDE):
             return signal.removeprefix(OUTSIDE) in kind.waking_events
         button = signal.removeprefix("edge ")
         return button in kind.waking_buttons and (kind.on != LEVEL or ignoring or woken(kind, reads))
 
+    def armed_anew(kind: Sleep, ignoring: bool) -> bool:
+        """Whether the wake source was set to a button that is ignored, so that its release wakes and not that it is down."""
+        return ignoring and ARM in kind.steps
+
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        phase, _, _ = _split(local)
+        phase, _, ignoring = _split(local)
+        if phase == "woken":
+            return (Timer(phase, 0, 0),)
         now = kind(reads)
         if now is None or phase == "off":
             return ()
@@ -78,11 +104,14 @@ def sleep(
             held = pressed(reads)
             return (lasting(f"{GIVES_UP} {held} in {reads['state']}", now.gives_up),) if held and now.gives_up else ()
         if phase == "asleep":
-            return ()
+            fires = ignoring and not armed_anew(now, ignoring) and woken(now, reads)
+            return (Timer(STILL_CLOSED, 0, 0),) if fires else ()
         return (lasting(phase, now.ready if phase == "waking" else now.step),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
+        if phase == "woken":
+            return (Choice(("awake", flag), (READY,)),)
         now = kind(reads)
         assert now is not None
         line = now.at.line
@@ -90,21 +119,28 @@ def sleep(
             gives_up = timer.startswith(GIVES_UP)
             what = timer.removesuffix(f" in {reads['state']}") + " and " if gives_up else ""
             says = f"the processor {what}begins to go to sleep"
-            return (Choice(_local("clearing", False, gives_up), says=says, line=line),)
-        if phase == "clearing":
-            return (Choice(_local("arming", False, ignoring), says=_says(phase), line=line),)
-        if phase == "arming":
-            return (Choice(_local("checking", flag, ignoring), says=_says(phase), line=line),)
+            return (Choice(_local(_PHASES[now.steps[0]], flag, gives_up), says=says, line=line),)
+        if phase in ("clearing", "arming"):
+            kept = flag and phase != "clearing"
+            return (Choice(_local(_after(now, phase), kept, ignoring), says=_says(phase), line=line),)
         if phase == "checking":
             # A button that is ignored must still be as it was read: its release would otherwise never be noticed.
             closed = any(reads[f"level {b}"] != (ignoring and reads[f"reading {b}"]) for b in buttons)
-            still = quiet(reads, ignoring) and not flag and not closed
-            to = _local("dropping", False, ignoring) if still else ("awake", False)
+            seen = flag and _is_cleared(now, phase)
+            still = quiet(reads, ignoring) and not seen and not closed
+            to = _local(_after(now, phase), flag, ignoring) if still else ("awake", flag and not seen)
             return (Choice(to, says=_says(phase), line=line),)
         if phase == "dropping":
-            if flag or (woken(now, reads) and not ignoring):
-                return (Choice(("awake", False), says="the wake flag keeps the processor from sleeping", line=line),)
+            keeps = flag and not now.late_unseen
+            if keeps or (woken(now, reads) and not ignoring):
+                says = "the wake flag keeps the processor from sleeping"
+                return (Choice(("awake", False), wakes_up(reads), says=says, line=line),)
             return (Choice(_local("asleep", False, ignoring), (ASLEEP,), says="the processor sleeps", line=line),)
+        if phase == "asleep":
+            by = " and ".join(b for b in now.waking_buttons if reads[f"level {b}"])
+            return (Choice(("waking", False), says=f"{by}, still closed, wakes the processor at once", line=line),)
+        if wakes_up(reads):
+            return (Choice(("woken", False), woke, says="the processor runs", line=line),)
         return (Choice(("awake", False), (READY,), says="the processor runs", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
@@ -114,20 +150,25 @@ def sleep(
         if signal == STARTED:
             return (Choice(("awake", False), (READY,)),)
         if signal == CHANGED:
-            to = ("awake", False) if phase in (*_STEPS, "dropping") else local
+            to = ("awake", flag and bool(latched)) if phase in (*_STEPS, "dropping") else local
             gives_up = f"{GIVES_UP} {pressed(reads)} in {reads['state']}"
             return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)
-        if now is None or not wakes(now, signal, reads, ignoring):
-            return (Choice(local),)
+        awake = phase in ("awake", *_STEPS, "dropping")
+        if now is None or not is_waking(now, signal, reads, armed_anew(now, ignoring)):
+            return (Choice(_local(phase, flag or (awake and signal in latched), ignoring)),)
         if phase == "asleep":
             by = signal.removeprefix(OUTSIDE) if signal.startswith(OUTSIDE) else f"the {signal.replace(' ', ' on ', 1)}"
-            return (Choice(("waking", False), says=f"{by} wakes the processor", line=now.at.line),)
-        return (Choice(_local(phase, flag or phase in ("arming", "checking", "dropping"), ignoring)),)
+            button = signal.removeprefix("edge ")
+            send = (wakes(button),) if button in credited and now.counts_from_wake else ()
+            return (Choice(("waking", False), send, says=f"{by} wakes the processor", line=now.at.line),)
+        sets = awake and (signal in latched or _is_cleared(now, phase) or CLEAR not in now.steps)
+        says = "a handler takes the edge, and nothing looks for it any more" if sets and _is_unseen(now, phase) else ""
+        return (Choice(_local(phase, flag or sets, ignoring), says=says, line=now.at.line if says else 0),)
 
     def shown(local: Local) -> tuple[Value, ...]:
         phase = _split(local)[0]
-        return (phase not in ("asleep", "waking", "off"), phase == "asleep")
+        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep")
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
@@ -144,14 +185,40 @@ def sleep(
         armed=armed,
         expired=expired,
         takes={
-            **{f"edge {b}": () for b in buttons},
+            **{f"edge {b}": (wakes(b),) if b in credited else () for b in buttons},
             **{OUTSIDE + event: () for event in made},
             CHANGED: (),
             **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
         },
         heard=heard,
-        sends=(READY, ASLEEP),
+        sends=(READY, ASLEEP, *woke),
     )
+
+
+def _latched(kinds: tuple[Sleep, ...]) -> tuple[str, ...]:
+    """The signals that set the flag at any time the processor is awake; none where every state clears it first."""
+    if all(CLEAR in kind.steps for kind in kinds):
+        return ()
+    buttons = (f"edge {button}" for kind in kinds if kind.on == EDGE for button in kind.waking_buttons)
+    return (*buttons, *(OUTSIDE + event for kind in kinds for event in kind.waking_events))
+
+
+def _after(kind: Sleep, phase: str) -> str:
+    """The phase that follows in the order in which this state goes to sleep."""
+    phases = [_PHASES[step] for step in kind.steps]
+    return phases[phases.index(phase) + 1]
+
+
+def _is_unseen(kind: Sleep, phase: str) -> bool:
+    """Whether an edge in this phase goes unseen, since the last look is over."""
+    phases = [_PHASES[step] for step in kind.steps]
+    return kind.late_unseen and phase in phases and "checking" not in phases[phases.index(phase) :]
+
+
+def _is_cleared(kind: Sleep, phase: str) -> bool:
+    """Whether the flag has been cleared before this phase, since going to sleep began."""
+    phases = [_PHASES[step] for step in kind.steps]
+    return phase in phases and "clearing" in phases[: phases.index(phase)]
 
 
 def _doze_name(reads: Reads) -> str:

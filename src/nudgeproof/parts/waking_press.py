@@ -39,7 +39,8 @@ def waking_press(recogniser: Part, button: Button, can_lose_power: bool) -> Part
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         mark, inner = _split(local)
         if signal == READY:
-            return (Choice(inner if mark == STARTING else (MARKED, inner)),)
+            choices = recogniser.heard(inner, signal, reads) if READY in recogniser.takes else (Choice(inner),)
+            return choices if mark == STARTING else _again(MARKED, choices)
         choices = recogniser.heard(inner, signal, reads)
         if signal == STARTED:
             return _again(STARTING, choices)
@@ -62,7 +63,8 @@ def waking_press(recogniser: Part, button: Button, can_lose_power: bool) -> Part
 
 def _is_tap(inner: Local, button: Button) -> bool:
     """Whether what a recogniser has begun is a tap, if it is let go now."""
-    assert isinstance(inner, tuple)
+    if not isinstance(inner, tuple):
+        return False
     if inner[0] in ("held", "repeating"):
         return button.claims.after_hold == "a tap"
     return inner[0] == "down" and not inner[3]

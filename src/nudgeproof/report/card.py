@@ -98,7 +98,7 @@ def tell_seen(device: Device, state: State) -> str:
 def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
     cells = tuple(_tell_gesture(device, state, gesture.name) for gesture in gestures)
     by_itself = tuple(told for timeout in state.timeouts if (told := _tell_timeout(device, state, timeout)))
-    events = [name for name in state.gestures if name in device.event_names]
+    events = [name for name in state.gestures if name in device.unmade]
     by_itself += tuple(f"{name}: {'; '.join(_tell_gesture(device, state, name).splitlines())}" for name in events)
     latch = device.supply.latch if device.supply is not None else None
     if state.unpowered and latch is not None:

@@ -11,6 +11,7 @@ from nudgeproof.diagnostics import printable
 from nudgeproof.engines.story import Beat
 from nudgeproof.parts.chart import CHANGED, STEPPED
 from nudgeproof.parts.contact import CHATTERS, SETTLES
+from nudgeproof.parts.sleep import STILL_CLOSED, WAKES
 from nudgeproof.random_runs import NOT_PROMISED, Round
 from nudgeproof.report.argument import as_argument
 from nudgeproof.report.closest import show_closest
@@ -253,7 +254,7 @@ def list_steps(beats: Sequence[Beat], width: int = WIDTH) -> list[str]:
     """The beats a person would tell: settling contacts and the steps of going to sleep are left out."""
     told: list[tuple[int, str]] = []
     for beat in beats:
-        quiet = beat.timer == SETTLES or (beat.part == "processor" and beat.timer != "waking")
+        quiet = beat.timer == SETTLES or (beat.part == "processor" and beat.timer not in (WAKES, STILL_CLOSED))
         if not beat.says or (quiet and len(beat.says) < 2):
             continue
         text = "; ".join(beat.says)

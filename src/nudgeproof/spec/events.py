@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from nudgeproof.spec.asleep import WAKING_IS_TAKEN
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -21,7 +22,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, show
-from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, CellRules, Event, Maker, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Maker, Sag
 from nudgeproof.spec.types import Source, State
 from nudgeproof.units import Form, NotAQuantity, read_volts, show_mv
 
@@ -78,6 +79,8 @@ def _why_not(name: str, gestures: Sequence[str], buttons: Sequence[str]) -> str:
             return f"a line in `transitions` that starts with `{start.strip()}` is a time"
     if name in _OF_THE_CELL:
         return "the section `cell` makes the event of this name"
+    if name == WAKING:
+        return WAKING_IS_TAKEN
     if name in gestures:
         return "there is a gesture of this name, and a line in `transitions` couldn't tell the two"
     return "there is a button of this name, and `woken by` couldn't tell the two" if name in buttons else ""

@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.asleep import WAKING_IS_TAKEN
 from nudgeproof.spec.chords import CHORD_KEYS, read_button_of, read_chord
 from nudgeproof.spec.fields import (
     Found,
@@ -22,6 +23,7 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Listing, Words
 from nudgeproof.spec.notes import Notes, list_names, show
+from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.types import Button, Gesture
 from nudgeproof.units import Form, Span
 
@@ -103,6 +105,8 @@ def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -
     if found.key.text.startswith("after "):
         why = "a line in `transitions` that starts with `after` is a time"
         notes.complain(at, f"the gesture name `{show(found.key.text)}` starts with `after`", why, "use another name")
+    if found.key.text == WAKING:
+        notes.complain(at, f"a gesture named `{WAKING}`", WAKING_IS_TAKEN, "use another name")
     mapping = read_mapping(found, owner, "{taps: 1, press: up to 400 ms}", notes)
     if mapping is None:
         return None

@@ -246,6 +246,12 @@ SECTIONS: Final = (
         Key("each step", "how long each step of going to sleep takes", ("up to 20 us",), "time", "", "up to 20 us"),
         Key("ignores a held button after", "the time after which a button that stays down no longer keeps it awake",
             ("30 s", "30 s ± 1 s", "29 to 31 s", "30 s ± 1 s per unit"), "time", "", "never"),
+        Key("steps", "what going to sleep is made of, in its order; all but `sleep`, the last, may be left out",
+            ("[clear, arm, check, sleep]", "[check, clear, sleep]", "sleep"), "names", "", "[clear, arm, check, sleep]"),
+        Key("late edge", "what a waking edge after the last look does: it keeps the processor awake, or a handler takes it"
+            " and the processor sleeps all the same", ("keeps it awake", "goes unseen"), "choice", "", "keeps it awake"),
+        Key("press counts from", "from when the press that wakes is taken to last: when it is read, or the edge that woke",
+            ("reading", "waking"), "choice", "", "reading"),
     )),
     Section("states.STATE.on entering", "what entering a state does", (
         Key("set", "variables with the value they get, but for those that the line leading there names after `keep`",
@@ -259,6 +265,8 @@ SECTIONS: Final = (
             " cases of which at most one applies",
             ("stowed", "{next: beam}", "[{if: beam is high, to: stowed}, {if: beam is not high, next: beam}]"),
             "cases"),
+        Key("waking", "what waking does by itself, whatever woke the processor; in a state with `sleep`",
+            ("glowing", "{next: beam}"), "cases", like="states.STATE.transitions.GESTURE"),
         Key("after TIME", "what happens by itself, so long after the state was entered; TIME may end with `per unit`",
             ("stowed", "{to: stowed}", "{next: beam, restarts: true}", "[{if: beam is high, to: stowed}]"), "cases"),
         Key("after VARIABLE", "the same, with a time that is the value of a variable; it begins anew when that changes",

@@ -11,6 +11,11 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.units import Span
 
 EDGE, LEVEL = "edge", "level"
+CLEAR, ARM, CHECK, SLEEP = "clear", "arm", "check", "sleep"
+SLEEP_STEPS = (CLEAR, ARM, CHECK, SLEEP)
+"""What going to sleep is made of, in the order in which no wake is lost."""
+WAKING = "waking"
+"""What stands before a transition that waking makes by itself."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,6 +25,50 @@ class Depth:
     name: str
     woken_by: tuple[str, ...]
     at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Sleep:
+    """In this state the processor sleeps.
+
+    `woken_by`: buttons that wake it. `on`: `edge` (either edge) or `level` (closed). `ready`: from the wake event until
+    the firmware runs. `doze`: from the last moment at which something was going on (a button read closed, a gesture
+    pending) until it starts going to sleep. `step`: how long each step of going to sleep takes. `gives_up`: after this time
+    a button that stays down is ignored, and the processor goes to sleep all the same; None: it never does.
+    `woken_by_events`: outside events that wake it. `depth`: how deep it sleeps; None: anything named wakes it.
+    `steps`: what going to sleep is made of, in this order; the last is `sleep`. `late_unseen`: an edge after the last look
+    is taken by a handler and the processor sleeps all the same. `counts_from_wake`: the firmware takes the press that woke
+    it to have begun at the edge that did.
+    """
+
+    woken_by: tuple[str, ...]
+    on: str
+    ready: Span
+    doze: Span
+    step: Span
+    at: Place
+    gives_up: Span | None = None
+    woken_by_events: tuple[str, ...] = ()
+    depth: Depth | None = None
+    steps: tuple[str, ...] = SLEEP_STEPS
+    late_unseen: bool = False
+    counts_from_wake: bool = False
+
+    @property
+    def loses_edges(self) -> bool:
+        """Whether an edge may come behind the last look and yet be forgotten before sleep; one whose level lasts isn't."""
+        checks = self.steps.index(CHECK) if CHECK in self.steps else -1
+        return self.on == EDGE and (self.late_unseen or CLEAR in self.steps[checks + 1 :])
+
+    @property
+    def waking_buttons(self) -> tuple[str, ...]:
+        """The buttons that do wake it: those of `woken_by`, unless nothing such as `on` wakes from this depth."""
+        return self.woken_by if self.depth is None or self.on in self.depth.woken_by else ()
+
+    @property
+    def waking_events(self) -> tuple[str, ...]:
+        """The events that do wake it. An event wakes as an edge does."""
+        return self.woken_by_events if self.depth is None or EDGE in self.depth.woken_by else ()
 
 
 @dataclass(frozen=True, slots=True)

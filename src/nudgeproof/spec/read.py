@@ -12,6 +12,7 @@ from typing import Final
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
+from nudgeproof.spec.asleep import check_counting
 from nudgeproof.spec.buttons import read_buttons
 from nudgeproof.spec.clock import Clock, read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
@@ -174,6 +175,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
         check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes)
+    check_counting(states, gestures, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
         check_claims(button_, buttons, notes)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from nudgeproof.spec.asleep import STEPS_KEYS, read_steps
 from nudgeproof.spec.conditions import cover_all
 from nudgeproof.spec.depths import read_depth, split_wakers
 from nudgeproof.spec.fields import (
@@ -25,6 +26,7 @@ from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Mapping, Node, Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.outcomes import read_set
+from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.transitions import has_time, read_transitions
 from nudgeproof.spec.types import Group, Sleep, State, Timeout, Transition
 from nudgeproof.units import Form, Span
@@ -176,6 +178,7 @@ def _read_group(found: Found, names: Names, notes: Notes) -> tuple[Group | None,
             what = f"`{show(words.text)}` is no state of {owner}"
             notes.complain(words.place, what, why, suggest(words.text, children, "its states"))
     transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    _check_waking(transitions, owner, "each state that sleeps says for itself what its waking does", notes)
     shared = _Shared(
         found.key.text,
         _read_shows(keys.found.get("shows"), owner, notes),
@@ -214,6 +217,8 @@ def _read_state(found: Found, shared: _Shared, names: Names, notes: Notes) -> St
     busy = read_span(keys.found.get("busy"), owner, _BUSY, notes)
     on_entering = _read_on_entering(keys.found.get("on entering"), owner, names, notes)
     transitions, timeouts = read_transitions(keys.found.get("transitions"), owner, names, notes)
+    if "sleep" not in keys.found:
+        _check_waking(transitions, owner, "the state doesn't sleep", notes)
     own = {transition.gesture for transition in transitions}
     transitions += tuple(transition for transition in shared.transitions if transition.gesture not in own)
     timeouts += shared.timeouts
@@ -297,6 +302,13 @@ def _check_waiting(
         notes.complain(at, what, why, "give it an `after` without `if`, or with cases that leave no value out")
 
 
+def _check_waking(transitions: tuple[Transition, ...], owner: str, why: str, notes: Notes) -> None:
+    """Note a line for waking where there can't be one."""
+    line = next((transition for transition in transitions if transition.gesture == WAKING), None)
+    if line is not None:
+        notes.complain(line.at, f"`{WAKING}` in {owner}", why, "write it in a state with `sleep`")
+
+
 def _check_unpowered(keys: Keys, owner: str, timeouts: tuple[Timeout, ...], notes: Notes) -> None:
     at = keys.found["unpowered"].key.place
     for key in ("sleep", "waiting", "shows"):
@@ -319,7 +331,7 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     mapping = read_mapping(found, owner, "{ready in: 2 ms, dozes again after: 50 ms}", notes)
     if mapping is None:
         return None
-    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth")
+    known = ("woken by", "on", "ready in", "dozes again after", "each step", _IGNORES, "depth", *STEPS_KEYS)
     keys = sort_keys(mapping, at, owner, known, ("wake press counts", "clock"), notes)
     woken_by, events = _read_woken_by(keys, owner, state, names, notes)
     depth = read_depth(keys, owner, state, names.sound_depths, names.depths, notes)
@@ -337,7 +349,8 @@ def _read_sleep(found: Found, state: str, names: Names, notes: Notes) -> Sleep |
     if ready is None or doze is None:
         return None
     gives_up = read_span(keys.found.get(_IGNORES), owner, _GIVES_UP, notes)
-    return Sleep(woken_by, on, ready, doze, spans["each step"] or Span(0, _STEP_US), at, gives_up, events, depth)
+    step = spans["each step"] or Span(0, _STEP_US)
+    return read_steps(keys, owner, Sleep(woken_by, on, ready, doze, step, at, gives_up, events, depth), notes)
 
 
 def _read_woken_by(

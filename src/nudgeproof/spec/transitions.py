@@ -12,6 +12,7 @@ from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, find_nearest, show, suggest
 from nudgeproof.spec.outcomes import Outcome, read_outcomes
+from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.types import Timeout, Transition, Variable
 from nudgeproof.spec.variables import read_value_time
 from nudgeproof.units import FOREVER, Form, Span
@@ -47,8 +48,8 @@ def read_transitions(
 
 
 def _check_trigger(key: Words, names: Names, notes: Notes) -> None:
-    """Note a key that is neither a gesture nor an event; nothing where the events couldn't be read."""
-    if names.events is None:
+    """Note a key that is neither a gesture nor an event nor waking; nothing where the events couldn't be read."""
+    if names.events is None or key.text == WAKING:
         return
     if not names.events:
         refer(key, names.gestures, "gesture", notes)

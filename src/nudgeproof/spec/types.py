@@ -16,7 +16,8 @@ from nudgeproof.spec.lines import Group as Group
 from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
-from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag
+from nudgeproof.spec.outside import Sleep as Sleep
 from nudgeproof.units import Span
 
 TOGETHER = Span(0, 60_000)
@@ -134,38 +135,6 @@ class Gesture:
     def buttons(self) -> tuple[str, ...]:
         """The buttons that are pressed: one, or those of the chord."""
         return self.chord.buttons if self.chord is not None else (self.button,)
-
-
-@dataclass(frozen=True, slots=True)
-class Sleep:
-    """In this state the processor sleeps.
-
-    `woken_by`: buttons that wake it. `on`: `edge` (either edge) or `level` (closed). `ready`: from the wake event until
-    the firmware runs. `doze`: from the last moment at which something was going on (a button read closed, a gesture
-    pending) until it starts going to sleep. `step`: how long each step of going to sleep takes. `gives_up`: after this time
-    a button that stays down is ignored, and the processor goes to sleep all the same; None: it never does.
-    `woken_by_events`: outside events that wake it. `depth`: how deep it sleeps; None: anything named wakes it.
-    """
-
-    woken_by: tuple[str, ...]
-    on: str
-    ready: Span
-    doze: Span
-    step: Span
-    at: Place
-    gives_up: Span | None = None
-    woken_by_events: tuple[str, ...] = ()
-    depth: Depth | None = None
-
-    @property
-    def waking_buttons(self) -> tuple[str, ...]:
-        """The buttons that do wake it: those of `woken_by`, unless nothing such as `on` wakes from this depth."""
-        return self.woken_by if self.depth is None or self.on in self.depth.woken_by else ()
-
-    @property
-    def waking_events(self) -> tuple[str, ...]:
-        """The events that do wake it. An event wakes as an edge does."""
-        return self.woken_by_events if self.depth is None or EDGE in self.depth.woken_by else ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -436,6 +405,16 @@ class Device:
     def event_names(self) -> tuple[str, ...]:
         """All events that the chart may be told of: those outside and those of the cell."""
         return (*(event.name for event in self.events), *((CELL_LOW, CELL_FINE) if self.cell is not None else ()))
+
+    @property
+    def wakes_into(self) -> tuple[str, ...]:
+        """The states in which waking alone does something."""
+        return tuple(state.name for state in self.states if WAKING in state.gestures)
+
+    @property
+    def unmade(self) -> tuple[str, ...]:
+        """All that may stand before a transition and is no gesture: the events, and waking."""
+        return (*self.event_names, *((WAKING,) if self.wakes_into else ()))
 
     def state(self, name: str) -> State:
         """The state called `name`; raises KeyError."""

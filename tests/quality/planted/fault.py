@@ -8,6 +8,7 @@ from pathlib import Path
 
 SOURCES = "src/nudgeproof"
 
+ASLEEP = "tests/parts/test_asleep.py"
 ATTENTIVE = "tests/parts/test_events.py"
 CERTIFICATE = "tests/engines/test_certificate.py"
 CHART = "tests/parts/test_chart.py"

@@ -1,0 +1,46 @@
+"""Faults in how a device goes to sleep in its own order, and in what waking does."""
+
+from __future__ import annotations
+
+from tests.quality.planted.fault import ASLEEP, STAND_INS, into, like_the_naive_one
+
+_sleep = into("parts/sleep", ASLEEP, *like_the_naive_one("old flags", "never armed anew"))
+_early = into("parts/from_wake", ASLEEP, *like_the_naive_one("counts from waking", "counts from waking, cells"))
+_stand_in = into("parts/gestures", STAND_INS)
+
+FAULTS = (
+    _sleep("a late edge is always seen", "keeps = flag and not now.late_unseen", "keeps = flag"),
+    _sleep("it looks at a flag that was never cleared", "seen = flag and _is_cleared(now, phase)", "seen = flag"),
+    _sleep(
+        "an old flag is forgotten where a state is entered",
+        '("awake", flag and bool(latched)) if phase',
+        '("awake", False) if phase',
+    ),
+    _sleep(
+        "an old flag counts in its own state alone",
+        "flag or (awake and signal in latched), ignoring",
+        "flag, ignoring",
+    ),
+    _sleep("a button given up on always wakes by its release", "ignoring and ARM in kind.steps", "ignoring"),
+    _sleep("a level that is still there doesn't wake", "(Timer(STILL_CLOSED, 0, 0),) if fires else ()", "()"),
+    _sleep("waking by itself does nothing", "if wakes_up(reads):", "if reads is None:"),
+    _sleep(
+        "waking isn't seen where the flag keeps it awake",
+        'Choice(("awake", False), wakes_up(reads), says=says, line=line)',
+        'Choice(("awake", False), (), says=says, line=line)',
+    ),
+    _early("what was held back is lost", "Choice(local.inner, local.seen,", "Choice(local.inner, (),"),
+    _early("it is seen before it is accepted", "send=(), says=says)", "send=choice.send, says=says)"),
+    _early(
+        "an open level changes nothing",
+        "and reads[RUNNING] and not reads[level]",
+        "and reads[RUNNING] and reads is None",
+    ),
+    _early(
+        "an open level counts before the firmware runs",
+        "and reads[RUNNING] and not reads[level]",
+        "and not reads[level]",
+    ),
+    _stand_in("nothing ever wakes by itself", 'return (Timer("wakes", 0, FOREVER),)', "return ()"),
+    _stand_in("a hold is never there at once", "*((0,) if early else ())", "*(() if early else ())"),
+)
