@@ -32,12 +32,12 @@ def test_every_gesture_of_every_state_is_on_the_card(spec: Path) -> None:
     assert len(card.rows) == len(device.states)
     assert len({row.seen for row in card.rows}) == len(card.rows)
     for state, row in zip(device.states, card.rows, strict=True):
-        used = set(state.gestures) - set(device.event_names)
+        used = set(state.gestures) - set(device.unmade)
         assert {name for name, cell in zip(names, row.cells, strict=True) if cell} == used
         noticed = [
             t for t in state.timeouts if t.target is not None or state.shows in (*t.next, *t.previous, *dict(t.set))
         ]
-        events = set(state.gestures) & set(device.event_names)
+        events = set(state.gestures) & set(device.unmade)
         assert len(row.by_itself) == len(noticed) + len(events) + state.unpowered
     text = to_text(card)
     assert max(map(len, text.splitlines())) <= 80

@@ -77,7 +77,7 @@ def check(text: str) -> Device | None:
         return None
     assert isinstance(device, Device)
     assert device.initial in {state.name for state in device.states}
-    names = {*(gesture.name for gesture in device.gestures), *device.event_names}
+    names = {*(gesture.name for gesture in device.gestures), *device.unmade}
     assert all(t.gesture in names for state in device.states for t in state.transitions)
     sources = {what.name for what in device.surroundings}
     assert all({*accepted.by} <= sources for accepted in device.accepts)
