@@ -224,3 +224,30 @@ def test_a_hold_that_counts_from_waking_may_follow_sooner_than_its_time() -> Non
     assert can_enter(read_device(tight.replace("{hold: lit}", "{hold: again}"), "drawer.yaml"), ANY_GESTURE, "close")
     usual = tight.replace(", press counts from: waking", "").replace("{hold: lit}", "{hold: again}")
     assert not can_enter(read_device(usual, "drawer.yaml"), ANY_GESTURE, "close")
+
+
+CLAIMED = """spec: 1
+device: step light
+buttons: {pad: {bounce: up to 0 ms, debounce: 20 msCLAIMS}}
+gestures:
+  tap: {taps: 1, press: up to 400 msACTS}
+  hold: {held: 500 ms}
+initial: dark
+states:
+  dark: {transitions: {hold: lit}}
+  lit: {transitions: {tap: close, after 1 ms: late}}
+  close: {}
+  late: {}
+"""
+
+
+@pytest.mark.parametrize(
+    ("claims", "acts"),
+    [("", ", acts at: press"), (", release of a hold: a tap", ""), (", new state: begins it anew", "")],
+)
+def test_what_counts_for_more_than_one_press_or_at_its_press_may_come_at_once(claims: str, acts: str) -> None:
+    usual = read_device(CLAIMED.replace("CLAIMS", "").replace("ACTS", ""), "step-light.yaml")
+    assert not can_enter(usual, ANY_GESTURE, "close")
+    tested = read_device(CLAIMED.replace("CLAIMS", claims).replace("ACTS", acts), "step-light.yaml")
+    assert can_enter(tested, ANY_GESTURE, "close")
+    assert can_enter(tested, WITH_BUTTONS, "close") or acts

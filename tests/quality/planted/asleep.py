@@ -42,5 +42,5 @@ FAULTS = (
         "and not reads[level]",
     ),
     _stand_in("nothing ever wakes by itself", 'return (Timer("wakes", 0, FOREVER),)', "return ()"),
-    _stand_in("a hold is never there at once", "*((0,) if early else ())", "*(() if early else ())"),
+    _stand_in("a hold is never there at once", "at_once = early or button", "at_once = button"),
 )

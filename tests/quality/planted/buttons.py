@@ -178,7 +178,7 @@ FAULTS = (
         "for name in begun.restart",
         *like_the_naive_one("holds of any press", "holds of any press, several"),
     ),
-    _waking("a start is a waking", "inner if mark == STARTING else", "inner if False else", *_MARKED),
+    _waking("a start is a waking", "return choices if mark == STARTING", "return choices if False", *_MARKED),
     _waking("the mark is left behind in any case", "MARKED if stays else", "MARKED if True else", *_MARKED),
     _waking("the mark is cleared in any case", "MARKED if stays else", '"" if stays else', *_MARKED),
     _waking("a reached hold is a tap", '== "down" and not inner[3]', '== "down"', *_MARKED),

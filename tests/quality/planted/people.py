@@ -341,6 +341,8 @@ FAULTS = (
         "gesture.held.lo if gesture.held is not None else 0",
         "gesture.held.lo if gesture.held is not None else 20_000",
     ),
+    _gestures("what counts for more than one press keeps its distances", "or button.claims.add_gestures or", "or"),
+    _gestures("what acts at its press keeps its distances", 'any(gesture.acts_early == "press" for', "any(False for"),
     _gestures("a button never reads otherwise", '(Timer("reads otherwise", 0, FOREVER),) if read else ()', "()"),
     _gestures(
         "one gesture of each button only",
