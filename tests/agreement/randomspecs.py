@@ -45,6 +45,7 @@ class _Drawing:
         self.apart = Random(f"{seed}/buttons")
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
+        self.cut = Random(f"{seed}/cut-off")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -408,7 +409,11 @@ class _Drawing:
     def _power(self, kinds: dict[str, str], variables: tuple[str, ...]) -> None:
         rng = self.rng
         hold_up = rng.choice(("5 ms", "30 to 40 ms", "45 ms", "4 to 9 ms"))
-        self.lines.append(f"supply: {{hold-up: {hold_up}}}")
+        cut_off = ""
+        if self.cut.random() < 0.2:
+            self.features.add("cut-off")
+            cut_off = f", cut-off: {{held: pad, for: {self.cut.choice(('900 ms', '300 ms to 1 s', '2 s ± 0.1 s'))}}}"
+        self.lines.append(f"supply: {{hold-up: {hold_up}{cut_off}}}")
         blank, damaged = rng.choice(tuple(kinds)), rng.choice(tuple(kinds))
         if rng.random() < 0.3:
             blank = damaged = NAMES[0]

@@ -98,6 +98,10 @@ WANTED = {
     "a slow chord": {"fired pad and side": 60, "fired hold": 40},
     "two chords of three buttons": {"fired side and rim": 50, "fired pad and rim": 60},
     "a chord, two copies": {"restored": 80, "fired pad and side": 70},
+    "cut off": {"cut off": 80, "torn write": 50, "garbage read": 50, "start-up ended": 20},
+    "cut off, press counts": {"cut off": 60, "started with a button down": 80, "fired side two taps": 10},
+    "cut off, latch": {"cut off": 80, "fired tap": 10},
+    "cut off by another key than the latch's": {"cut off": 20, "start-up ended": 50, "fired side tap": 20},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

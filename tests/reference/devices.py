@@ -10,6 +10,7 @@ from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
     Chord,
+    CutOff,
     Device,
     Disturbance,
     Gesture,
@@ -91,6 +92,13 @@ def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span 
             Outage("drop", Span(5 * MS, 900 * MS), 300 * MS, at),
         ),
     )
+
+
+def _cut_off(device: Device, button: str = "pad") -> Device:
+    """A power chip that resets it once a button was down for a while."""
+    assert device.supply is not None
+    chip = CutOff(button, Span(400 * MS, 550 * MS), device.at)
+    return replace(device, supply=replace(device.supply, cut_off=chip))
 
 
 def _side(device: Device) -> Button:
@@ -443,6 +451,15 @@ ALL: Final = {
     "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
     "latch, cells, press counts": _latched(
         _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)
+    ),
+    "cut off": _cut_off(_with_power(ON_EDGE, "none", ("state", "beam", "warmth"), None, True)),
+    "cut off, press counts": _cut_off(
+        _with_power(_two_buttons(ON_LEVEL), "checksum", ("beam", "state"), Span(100 * MS, 130 * MS), False)
+    ),
+    "cut off, latch": _cut_off(_latched(ON_EDGE, Span(0, 30 * MS))),
+    "cut off by another key than the latch's": _cut_off(
+        _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
+        "side",
     ),
     "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
     "several holds, cells": _with_power(

@@ -54,6 +54,34 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 FAULTS: Final = (
     Fault(
+        "a power chip that has reset the device counts on",
+        "simulator",
+        'self.clock.begin("start", self.device.power_up.takes, self.starts)\n        self.reset()',
+        'self.clock.begin("start", self.device.power_up.takes, self.starts)\n        self.watch()\n        self.reset()',
+        "cut off",
+    ),
+    Fault(
+        "a power chip counts on through a break",
+        "simulator",
+        'self.clock.drop("cut-off")',
+        "return",
+        "cut off, latch",
+    ),
+    Fault(
+        "a power chip counts only while the firmware runs",
+        "simulator",
+        'elif self.processor != "off" or self.clock.is_running("start"):',
+        'elif self.processor != "off":',
+        "cut off, press counts",
+    ),
+    Fault(
+        "a cut-off fills the hold-up",
+        "simulator",
+        'if kind not in ("hold-up", "cut-off"):',
+        'if kind != "cut-off":',
+        "cut off, latch",
+    ),
+    Fault(
         "a time per unit is drawn anew each time",
         "clock",
         "if span.of is None:",

@@ -161,6 +161,9 @@ class Specimen:
     def level_changes(self, name: str, closed: bool) -> None:
         self.level[name] = closed
         self.feed()
+        chip = self.device.supply.cut_off if self.device.supply is not None else None
+        if chip is not None and name == chip.button:
+            self.watch()
         sleep = self.state.sleep
         counts = sleep is not None and (sleep.on == "edge" or self.ignoring or self.waking_level())
         if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
@@ -466,10 +469,34 @@ class Specimen:
         self.clock.drop("hold-up")
         if self.processor == "off" and not is_starting:
             self.clock.begin("start", self.device.power_up.takes, self.starts)
+            self.watch()
 
     def loses_power(self) -> None:
         self.clock.tell("power lost")
         self.clock.drop_all()
+        self.reset()
+
+    def watch(self) -> None:
+        """The power chip begins to count when its button closes, or when power comes while it is closed."""
+        chip = self.device.supply.cut_off if self.device.supply is not None else None
+        if chip is None:
+            return
+        if not self.level[chip.button]:
+            self.clock.drop("cut-off")
+        elif self.processor != "off" or self.clock.is_running("start"):
+            self.clock.begin("cut-off", chip.after, lambda: self.reset_as_it_is("cut off"))
+
+    def reset_as_it_is(self, why: str) -> None:
+        """Everything begins anew but the loss of contact, if there is one, and what watches the button."""
+        assert self.device.power_up is not None
+        self.clock.tell(why)
+        for kind in self.clock.running():
+            if kind not in ("hold-up", "cut-off"):
+                self.clock.drop(kind)
+        self.clock.begin("start", self.device.power_up.takes, self.starts)
+        self.reset()
+
+    def reset(self) -> None:
         self.processor = "off"
         self.step = 0
         self.ignoring = False

@@ -388,6 +388,13 @@ SECTIONS: Final = (
             ("5 ms", "5 ms ± 1 ms", "4 to 6 ms", "5 to 8 ms per unit"), "time", YES),
         Key("latch", "a switch that a key closes while it is down, and that the firmware then holds; for a device that"
             " switches itself off altogether", ("{closed by: [pad], lets go: 5 ms}",), "keys", "with `unpowered`"),
+        Key("cut-off", "a power chip that resets everything once a button was down for long, whatever the firmware does",
+            ("{held: pad, for: 8 s ± 1 s}",), "keys", "", "nothing resets a device that has its cell"),
+    )),
+    Section("supply.cut-off", "a cut-off by the power chip", (
+        Key("held", "the button that it watches: its contact, not what the firmware reads", ("pad",), "name", YES),
+        Key("for", "how long the contact is closed without a break until it resets the device",
+            ("8 s ± 1 s", "8 s", "7 to 9 s"), "time", YES),
     )),
     Section("supply.latch", "a power latch", (
         Key("closed by", "the keys that bring power back", ("[pad]", "pad"), "names", YES),

@@ -25,6 +25,7 @@ from nudgeproof.spec.fields import (
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
+from nudgeproof.spec.resets import read_cut_off
 from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Latch, Memory, PowerUp, State, Supply
 from nudgeproof.units import Form, Span
 
@@ -181,11 +182,12 @@ def read_supply(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> 
     if mapping is None:
         return None
     later = ("cells", "capacitor", "brown-out", "current", "levels", "regulator")
-    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch"), later, notes)
+    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch", "cut-off"), later, notes)
     needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
     hold_up = read_span(needed, owner, _HOLD_UP, notes)
     latch = _read_latch(keys.found["latch"], buttons, notes) if "latch" in keys.found else None
-    return None if hold_up is None else Supply(hold_up, found.key.place, latch)
+    cut_off = read_cut_off(keys.found["cut-off"], buttons, notes) if "cut-off" in keys.found else None
+    return None if hold_up is None else Supply(hold_up, found.key.place, latch, cut_off)
 
 
 def _read_latch(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Latch | None:

@@ -288,15 +288,25 @@ class Latch:
 
 
 @dataclass(frozen=True, slots=True)
+class CutOff:
+    """The power chip resets everything, whatever the firmware does, once `button` was closed for a time in `after`."""
+
+    button: str
+    after: Span
+    at: Place
+
+
+@dataclass(frozen=True, slots=True)
 class Supply:
     """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset.
 
-    `latch`: the switch that lets the device switch itself off altogether, if there is one.
+    `latch`: the switch that lets the device switch itself off altogether, if there is one; `cut_off` likewise.
     """
 
     hold_up: Span
     at: Place
     latch: Latch | None = None
+    cut_off: CutOff | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -384,6 +394,12 @@ class Device:
     def is_latched(self) -> bool:
         """Whether a key switches its power on, and the firmware holds it."""
         return self.supply is not None and self.supply.latch is not None
+
+    @property
+    def resets(self) -> tuple[str, ...]:
+        """What resets the device although its cell is there, in words."""
+        cut_off = self.supply.cut_off if self.supply is not None else None
+        return (f"the cut-off by {cut_off.button}",) if cut_off is not None else ()
 
     @property
     def meant(self) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from tests.quality.planted.fault import (
     LIMITS,
     OUTSIDE,
     PROMISES,
+    RESETS,
     SLEEP,
     STAND_INS,
     into,
@@ -28,11 +29,30 @@ _events = into("parts/events", STAND_INS, ATTENTIVE)
 _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)
+_resets = into("parts/resets", RESETS)
 _output = into("parts/outputs", SUPPLY, OUTSIDE)
 _memory = into("parts/memory", MEMORY, HAZARDS)
 _ledger = into("parts/ledger", LEDGER, HAZARDS)
 
 FAULTS = (
+    _resets("a power chip counts without power", "and reads[FED] and reads[level]", "and reads[level]"),
+    _resets(
+        "a power chip without power remembers", "if signal != DRAINED and reads[level] else", "if reads[level] else"
+    ),
+    _resets("a power chip cuts again and again", "(Choice(SPENT, (CUT,),", "(Choice(COUNTING, (CUT,),"),
+    into("parts/supply", RESETS)(
+        "a cut that nobody hears of", '{"up": (SAGS, RESET, BOOTS),', '{"up": (RESET, BOOTS),'
+    ),
+    into("parts/supply", RESETS)(
+        "a cut leaves the latch held",
+        "(keys and not any(reads[name] for name in keys))\n        send",
+        "(keys and not reads[HELD])\n        send",
+    ),
+    into("parts/supply", RESETS)("a cut lets a start go on", "send, restart=(starts.name,)),)", "send),)"),
+    into("parts/gestures", RESETS)("gestures stand in for a contact that a chip watches", " and not device.resets", ""),
+    into("parts/limits", RESETS)(
+        "a chip that has cut off is as before", "(*values, *pending, *spent)),", "(*values, *pending)),"
+    ),
     _chart(
         "a time with the button open runs while it is held",
         'or not reads[f"reading {timeout.with_open}"]',
