@@ -10,8 +10,9 @@ from nudgeproof.model.tables import Local
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.resets import COUNTING, SPENT, cut_off, cut_off_by
 from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, HELD, RESET, SAGS, opened_by, supply
+from nudgeproof.spec.powered import CutOff, Latch
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import CutOff, Latch, PowerUp, Supply
+from nudgeproof.spec.types import PowerUp, Supply
 from nudgeproof.units import Span
 from nudgeproof.verdict import Finding, Verdict
 

@@ -6,15 +6,14 @@ import re
 from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.powered import CutOff, Latch
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
     Chord,
-    CutOff,
     Device,
     Disturbance,
     Gesture,
-    Latch,
     Memory,
     Outage,
     PowerUp,

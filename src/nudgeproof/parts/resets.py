@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.supply import CUT, DRAINED, FED
-from nudgeproof.spec.types import CutOff
+from nudgeproof.spec.powered import CutOff
 
 COUNTING, SPENT = "counting", "spent"
 

@@ -25,8 +25,9 @@ from nudgeproof.spec.fields import (
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
+from nudgeproof.spec.powered import Latch
 from nudgeproof.spec.resets import read_cut_off
-from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Latch, Memory, PowerUp, State, Supply
+from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Memory, PowerUp, State, Supply
 from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")

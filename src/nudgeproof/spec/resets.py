@@ -7,7 +7,8 @@ from typing import Final
 from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import Found, TimeWanted, read_mapping, read_span, read_words, refer, sort_keys
 from nudgeproof.spec.notes import Notes
-from nudgeproof.spec.types import CutOff, PowerUp, Supply
+from nudgeproof.spec.powered import CutOff
+from nudgeproof.spec.types import PowerUp, Supply
 from nudgeproof.units import Form
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)

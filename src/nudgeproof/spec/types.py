@@ -17,6 +17,7 @@ from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
+from nudgeproof.spec.powered import CutOff, Latch
 from nudgeproof.units import Span
 
 TOGETHER = Span(0, 60_000)
@@ -272,27 +273,6 @@ class PowerUp:
     if_blank: str
     if_damaged: str
     held_ignored: bool
-    at: Place
-
-
-@dataclass(frozen=True, slots=True)
-class Latch:
-    """A switch in the supply that one of the buttons `closed_by` closes while it is down, and that the firmware then holds.
-
-    `lets_go`: from entering a state without power until it is open.
-    """
-
-    closed_by: tuple[str, ...]
-    lets_go: Span
-    at: Place
-
-
-@dataclass(frozen=True, slots=True)
-class CutOff:
-    """The power chip resets everything, whatever the firmware does, once `button` was closed for a time in `after`."""
-
-    button: str
-    after: Span
     at: Place
 
 

@@ -303,7 +303,9 @@ FAULTS = (
     _supply("nobody is told that the cell is back in time", '"sagging": ("up", (RECOVERS,))', '"sagging": ("up", ())'),
     _supply("nobody is told that the cell is lost", '"up": ("sagging", (SAGS,))', '"up": ("sagging", ())'),
     _supply(
-        "everything is up while it sags, and steady", 'local in ("up", "off"))', 'local in ("up", "off", "sagging"))'
+        "everything is up while it sags, and steady",
+        'steady = local in ("up", "off")',
+        'steady = local in ("up", "off", "sagging")',
     ),
     _supply("the hold-up is endless", '"sagging": (hold_up,)', '"sagging": ()'),
     _latch("the latch is never let go", "Choice(OPENING if local == CLOSED else local)", "Choice(local)"),
