@@ -45,7 +45,7 @@ class _Drawing:
         self.apart = Random(f"{seed}/buttons")
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
-        self.cut = Random(f"{seed}/cut-off")
+        self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -414,6 +414,11 @@ class _Drawing:
             self.features.add("cut-off")
             cut_off = f", cut-off: {{held: pad, for: {self.cut.choice(('900 ms', '300 ms to 1 s', '2 s ± 0.1 s'))}}}"
         self.lines.append(f"supply: {{hold-up: {hold_up}{cut_off}}}")
+        if self.supervised.random() < 0.15:
+            self.features.add("supervisor")
+            after = self.supervised.choice(("80 ms", "400 to 500 ms", "2 s ± 20 %"))
+            in_sleep = self.supervised.choice(("runs", "stops"))
+            self.lines.append(f"supervisor: {{after: {after}, in sleep: {in_sleep}}}")
         blank, damaged = rng.choice(tuple(kinds)), rng.choice(tuple(kinds))
         if rng.random() < 0.3:
             blank = damaged = NAMES[0]

@@ -102,6 +102,9 @@ WANTED = {
     "cut off, press counts": {"cut off": 60, "started with a button down": 80, "fired side two taps": 10},
     "cut off, latch": {"cut off": 80, "fired tap": 10},
     "cut off by another key than the latch's": {"cut off": 20, "start-up ended": 50, "fired side tap": 20},
+    "supervised in sleep": {"not fed": 60, "asleep": 60, "garbage read": 50},
+    "supervised, busy": {"not fed": 60, "asleep": 60, "gets deaf": 90, "entered dim": 20},
+    "supervised in sleep, busy": {"not fed": 80, "cut off": 80, "entered resting": 50},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

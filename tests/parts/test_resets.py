@@ -1,4 +1,4 @@
-"""What resets a device that has its cell: when a power chip cuts off, what it then waits for, and what follows from it."""
+"""What resets a device that has its cell: a power chip, a supervisor, and what follows from them."""
 
 from __future__ import annotations
 
@@ -7,10 +7,12 @@ import pytest
 from nudgeproof.check import check
 from nudgeproof.diagnostics import Place
 from nudgeproof.model.tables import Local
+from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, Hearing
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.resets import COUNTING, SPENT, cut_off, cut_off_by
-from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, HELD, RESET, SAGS, opened_by, supply
-from nudgeproof.spec.powered import CutOff, Latch
+from nudgeproof.parts.resets import COUNTING, SPENT, UNFED, cut_off, cut_off_by, supervisor
+from nudgeproof.parts.sleep import RUNNING
+from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, HELD, POWERED, RESET, SAGS, opened_by, supply
+from nudgeproof.spec.powered import CutOff, Latch, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import PowerUp, Supply
 from nudgeproof.units import Span
@@ -176,3 +178,60 @@ def test_whoever_acts_the_chip_is_there_but_not_where_a_button_is_held_at_the_fi
     device = read_device(LAMP.format(held="1 s", keeps="beam", cut="3 s", squeeze="1 s", pin="off"), "lamp.yaml")
     assert compile_model(device, Environment()).publishes(cut_off_by("pad"))
     assert not compile_model(device, Environment(held="pad")).publishes(cut_off_by("pad"))
+
+
+def waits(in_sleep: bool, powered: bool, running: bool, listening: bool) -> bool:
+    part = supervisor(Supervisor(Span(MS, 2 * MS), in_sleep, AT), Hearing(LISTENING, HEARS, STOPS_HEARING))
+    return bool(part.armed(COUNTING, {POWERED: powered, RUNNING: running, LISTENING: listening}))
+
+
+@pytest.mark.parametrize("in_sleep", [True, False])
+def test_a_supervisor_waits_while_nothing_feeds_it(in_sleep: bool) -> None:
+    assert waits(in_sleep, powered=True, running=True, listening=False), "the firmware is busy"
+    assert not waits(in_sleep, powered=True, running=True, listening=True)
+    assert waits(in_sleep, powered=True, running=False, listening=False) == in_sleep
+    assert not waits(in_sleep, powered=False, running=False, listening=False)
+
+
+def test_an_instant_of_listening_feeds_it() -> None:
+    part = supervisor(Supervisor(Span(MS, 2 * MS), True, AT), Hearing(LISTENING, HEARS, STOPS_HEARING))
+    (choice,) = part.heard(COUNTING, HEARS, {POWERED: True, RUNNING: True, LISTENING: False})
+    assert choice.restart == (UNFED,)
+    (choice,) = part.expired(COUNTING, UNFED, {})
+    assert choice.send == (CUT,)
+
+
+METER = """spec: 1
+device: soil meter
+buttons:
+  key: {{debounce: 20 ms}}
+gestures:
+  tap: {{taps: 1, press: up to 500 ms}}
+initial: {initial}
+states:
+  asleep:
+    sleep: {{woken by: [key], ready in: 2 ms, dozes again after: 50 ms}}
+    transitions: {{tap: showing}}
+  showing:
+    busy: up to {busy}
+    transitions: {{tap: asleep}}
+power up: {{takes: 70 ms, if blank: {initial}}}
+supervisor: {{after: 1 s, in sleep: {in_sleep}}}
+"""
+
+
+def meter(in_sleep: str, busy: str = "100 ms", initial: str = "asleep") -> Verdict:
+    text = METER.format(in_sleep=in_sleep, busy=busy, initial=initial)
+    (finding,) = check(read_device(text, "meter.yaml"), only=["never-settles"]).findings
+    return finding.verdict
+
+
+def test_a_supervisor_that_counts_on_in_sleep_wakes_the_device_for_ever() -> None:
+    assert meter("runs") is Verdict.BROKEN
+    assert meter("stops") is Verdict.HOLDS
+
+
+@pytest.mark.parametrize(("busy", "verdict"), [("999 ms", Verdict.HOLDS), ("1 s", Verdict.BROKEN)])
+def test_a_start_that_keeps_the_firmware_busy_for_too_long_goes_round(busy: str, verdict: Verdict) -> None:
+    """Each start leads to the state it was in and never to another, yet the device never comes to rest."""
+    assert meter("stops", busy, initial="showing") is verdict

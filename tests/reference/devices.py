@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from nudgeproof.spec.powered import CutOff, Latch
+from nudgeproof.spec.powered import CutOff, Latch, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
@@ -98,6 +98,11 @@ def _cut_off(device: Device, button: str = "pad") -> Device:
     assert device.supply is not None
     chip = CutOff(button, Span(400 * MS, 550 * MS), device.at)
     return replace(device, supply=replace(device.supply, cut_off=chip))
+
+
+def _supervised(device: Device, in_sleep: bool) -> Device:
+    """A supervisor that waits for less than the longest time in which the firmware is busy."""
+    return replace(device, supervisor=Supervisor(Span(250 * MS, 320 * MS), in_sleep, device.at))
 
 
 def _side(device: Device) -> Button:
@@ -459,6 +464,15 @@ ALL: Final = {
     "cut off by another key than the latch's": _cut_off(
         _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
         "side",
+    ),
+    "supervised in sleep": _supervised(
+        _with_power(_lamp(_ON_EDGE.replace("9 ms", "60 ms")), "none", ("state", "beam", "warmth"), None, False), True
+    ),
+    "supervised, busy": _supervised(
+        _deaf(_with_power(_eventful("doze", _QUICK_PAD), "two copies", ("state", "beam"), None, True)), False
+    ),
+    "supervised in sleep, busy": _supervised(
+        _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
     ),
     "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
     "several holds, cells": _with_power(

@@ -121,6 +121,7 @@ class Specimen:
             if not self.did_listen:
                 self.stops_reading()
                 continue
+            self.clock.drop("supervisor")
             for name in self.level:
                 self.read_edge(name)
             kept, self.kept = self.kept, ""
@@ -358,6 +359,16 @@ class Specimen:
         elif not self.clock.is_running("doze"):
             self.clock.begin("doze", sleep.doze, self.next_step)
         self.rest_with_a_button_down()
+        self.be_supervised()
+
+    def be_supervised(self) -> None:
+        """The supervisor waits while nothing feeds it; in sleep only one that runs there."""
+        rules = self.device.supervisor
+        waits = self.processor == "awake" or (self.processor != "off" and rules is not None and rules.in_sleep)
+        if rules is None or self.listens() or not waits:
+            self.clock.drop("supervisor")
+        elif not self.clock.is_running("supervisor"):
+            self.clock.begin("supervisor", rules.after, lambda: self.reset_as_it_is("not fed"))
 
     def rest_with_a_button_down(self) -> None:
         """A button that stays down is given up on after a while, if nothing else is going on."""

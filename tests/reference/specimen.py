@@ -175,8 +175,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return f"timeout {timer.name}"
     if part == "latch":
         return "lets go"
-    if part == "cut-off":
-        return "cut-off"
+    if part in ("cut-off", "supervisor"):
+        return part
     if part == "supply":
         return {"hold-up": "hold-up", "starts": "start"}[timer.name]
     if part == "memory":
@@ -264,8 +264,8 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
     if (owner, cause) == ("supply", "timer hold-up"):
         seen.append("power lost")
-    if owner == "cut-off":
-        seen.append("cut off")
+    if owner in ("cut-off", "supervisor"):
+        seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])
     if (owner, cause) == ("memory", "timer writes"):
         store = before[first.part]
         assert isinstance(store, Store)

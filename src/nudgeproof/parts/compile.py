@@ -26,14 +26,15 @@ from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbanc
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
-from nudgeproof.parts.resets import cut_off
+from nudgeproof.parts.resets import cut_off, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
 from nudgeproof.parts.supply import UNSTEADY, outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.spec.outside import Maker, Sag
-from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source
+from nudgeproof.spec.types import Condition, Device, Disturbance, Outage, Source, Supply
+from nudgeproof.units import Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,10 +209,13 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     latched = device.supply is not None and device.supply.latch is not None
     if not outages and not environment.found and not latched and not device.resets:
         return []
-    if device.supply is None or device.power_up is None:
+    rules = device.supply
+    if rules is None and device.supervisor is not None:
+        rules = Supply(Span(0, 0), device.supervisor.at)  # a cell that is always there needs no hold-up
+    if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(device.supply, device.power_up, outages, start, is_cut=bool(device.resets))]
+    return [supply(rules, device.power_up, outages, start, is_cut=bool(device.resets))]
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:
@@ -223,7 +227,8 @@ def _resets(device: Device, environment: Environment) -> list[Part]:
     if environment.held:
         return []
     rules = device.supply.cut_off if device.supply is not None else None
-    return [cut_off(rules)] if rules is not None else []
+    parts = [cut_off(rules)] if rules is not None else []
+    return [*parts, supervisor(device.supervisor, hearing(device))] if device.supervisor is not None else parts
 
 
 def _firmware(

@@ -73,6 +73,8 @@ SECTIONS: Final = (
         Key("power up", "what happens at a start after a reset", ("{takes: 70 ms ± 10 ms}",), "keys",
             "with `cell gone`"),
         Key("supply", "how the device bears a loss of contact", ("{hold-up: 5 ms}",), "keys", "with `cell gone`"),
+        Key("supervisor", "a watchdog: it resets the device unless the running firmware feeds it",
+            ("{after: 8 s ± 20 %, in sleep: stops}",), "keys", "", "there is none"),
         Key("accepts", "failures that you know and accept; they are listed, not hidden",
             ("[{hazard: accidental-change, by: [knocks], in: glowing, why: it looks like a tap, who: maker,"
              " granted: 2026-11-20}]",), "entries"),
@@ -400,6 +402,11 @@ SECTIONS: Final = (
         Key("closed by", "the keys that bring power back", ("[pad]", "pad"), "names", YES),
         Key("lets go", "how long it takes to open, from entering a state without power",
             ("5 ms", "up to 5 ms", "4 to 6 ms", "5 ms ± 1 ms", "4 to 6 ms per unit"), "time", YES),
+    )),
+    Section("supervisor", "a supervisor, or watchdog", (
+        Key("after", "how long it isn't fed until it resets the device", ("8 s ± 20 %", "8 s", "6.4 to 9.6 s"), "time", YES),
+        Key("in sleep", "whether it counts on while the processor sleeps and feeds nothing", ("runs", "stops"), "choice",
+            YES),
     )),
     Section("accepts", "an accepted failure", (
         Key("hazard", "the kind of failure", ("accidental-change",), "words", YES),

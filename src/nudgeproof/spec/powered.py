@@ -30,3 +30,15 @@ class CutOff:
     button: str
     after: Span
     at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Supervisor:
+    """A watchdog: it resets everything once the firmware hasn't fed it for a time in `after`.
+
+    `in_sleep`: whether it counts on while the processor sleeps, when nothing feeds it.
+    """
+
+    after: Span
+    in_sleep: bool
+    at: Place

@@ -17,7 +17,7 @@ from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
-from nudgeproof.spec.powered import CutOff, Latch
+from nudgeproof.spec.powered import CutOff, Latch, Supervisor
 from nudgeproof.units import Span
 
 TOGETHER = Span(0, 60_000)
@@ -358,6 +358,7 @@ class Device:
     memory: Memory | None = None
     power_up: PowerUp | None = None
     supply: Supply | None = None
+    supervisor: Supervisor | None = None
     accepts: tuple[Accepted, ...] = ()
     events: tuple[Event, ...] = ()
     cell: CellRules | None = None
@@ -379,7 +380,8 @@ class Device:
     def resets(self) -> tuple[str, ...]:
         """What resets the device although its cell is there, in words."""
         cut_off = self.supply.cut_off if self.supply is not None else None
-        return (f"the cut-off by {cut_off.button}",) if cut_off is not None else ()
+        found = (f"the cut-off by {cut_off.button}",) if cut_off is not None else ()
+        return (*found, "the supervisor") if self.supervisor is not None else found
 
     @property
     def meant(self) -> tuple[str, ...]:

@@ -39,6 +39,13 @@ FAULTS = (
     _resets(
         "a power chip without power remembers", "if signal != DRAINED and reads[level] else", "if reads[level] else"
     ),
+    _resets("a supervisor waits without power", "reads[POWERED] and not reads", "not reads"),
+    _resets("a supervisor always counts in sleep", " and (reads[RUNNING] or rules.in_sleep)", ""),
+    _resets("a supervisor never counts in sleep", "(reads[RUNNING] or rules.in_sleep)", "reads[RUNNING]"),
+    _resets("a listening firmware isn't heard", "Choice(local, restart=(UNFED,))", "Choice(local)"),
+    into("parts/limits", RESETS)(
+        "a reset is no difference", "left or not same", "left or (signal != RESET and not same)"
+    ),
     _resets("a power chip cuts again and again", "(Choice(SPENT, (CUT,),", "(Choice(COUNTING, (CUT,),"),
     into("parts/supply", RESETS)(
         "a cut that nobody hears of", '{"up": (SAGS, RESET, BOOTS),', '{"up": (RESET, BOOTS),'
