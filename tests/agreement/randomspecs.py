@@ -46,6 +46,7 @@ class _Drawing:
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
         self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
+        self.fading = Random(f"{seed}/ram")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -429,6 +430,12 @@ class _Drawing:
         self.lines.append(
             f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}}}"
         )
+        if self.fading.random() < 0.15:
+            kept = [name for name in ("state", *variables) if self.fading.random() < 0.6] or ["state"]
+            lasts = self.fading.choice(("200 to 900 ms", "30 ms", "up to 2 s"))
+            check = self.fading.choice(("marker", "checksum"))
+            self.features |= {"RAM", f"RAM with a {check}"}
+            self.lines.append(f"ram: {{keeps: [{', '.join(kept)}], lasts: {lasts}, checked by: {check}}}")
         if not self._has("memory", 0.85):
             return
         keeps = [name for name in ("state", *variables) if rng.random() < 0.8] or ["state"]

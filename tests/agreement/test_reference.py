@@ -105,6 +105,10 @@ WANTED = {
     "supervised in sleep": {"not fed": 60, "asleep": 60, "garbage read": 50},
     "supervised, busy": {"not fed": 60, "asleep": 60, "gets deaf": 90, "entered dim": 20},
     "supervised in sleep, busy": {"not fed": 80, "cut off": 80, "entered resting": 50},
+    "RAM with a marker": {"values from whole RAM": 80, "values from decayed RAM": 40, "nothing from decayed RAM": 20},
+    "RAM with a checksum": {"values from whole RAM": 80, "nothing from decayed RAM": 40, "not fed": 60},
+    "RAM, latch": {"values from whole RAM": 40, "values from decayed RAM": 60, "nothing from empty RAM": 80},
+    "RAM and no memory": {"values from whole RAM": 80, "nothing from decayed RAM": 40},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

@@ -23,8 +23,8 @@ AT = Place("lamp.yaml")
 CHIP = cut_off(CutOff("pad", Span(700 * MS, 900 * MS), AT))
 RULES = Supply(Span(4 * MS, 9 * MS), AT)
 START = PowerUp(Span(60 * MS, 80 * MS), "lit", "lit", True, AT)
-PART = supply(RULES, START, ("rattle",), is_cut=True)
-LATCHED = supply(Supply(RULES.hold_up, AT, Latch(("key",), Span(0, 0), AT)), START, (), is_cut=True)
+PART = supply(RULES, START, ("rattle",), is_minded=True)
+LATCHED = supply(Supply(RULES.hold_up, AT, Latch(("key",), Span(0, 0), AT)), START, (), is_minded=True)
 
 
 def runs(local: Local, closed: bool, fed: bool) -> bool:
@@ -169,7 +169,7 @@ def test_a_pin_is_looked_at_after_a_cut(pin: str, verdict: Verdict) -> None:
     assert lamp("output-in-reset", pin=pin, cut="1.1 s")["lamp, the cut-off by pad"].verdict is verdict
 
 
-def test_a_jammed_button_is_cut_off_once_and_no_more() -> None:
+def test_a_jammed_button_is_minded_off_once_and_no_more() -> None:
     assert lamp("never-settles")["jammed"].verdict is Verdict.HOLDS
     assert lamp("never-settles")["left alone"].verdict is Verdict.HOLDS
 

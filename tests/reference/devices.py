@@ -6,7 +6,7 @@ import re
 from dataclasses import replace
 from typing import Final
 
-from nudgeproof.spec.powered import CutOff, Latch, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
@@ -103,6 +103,10 @@ def _cut_off(device: Device, button: str = "pad") -> Device:
 def _supervised(device: Device, in_sleep: bool) -> Device:
     """A supervisor that waits for less than the longest time in which the firmware is busy."""
     return replace(device, supervisor=Supervisor(Span(250 * MS, 320 * MS), in_sleep, device.at))
+
+
+def _with_ram(device: Device, keeps: tuple[str, ...], is_checked: bool) -> Device:
+    return replace(device, ram=Ram(keeps, Span(60 * MS, 200 * MS), is_checked, device.at))
 
 
 def _side(device: Device) -> Button:
@@ -473,6 +477,20 @@ ALL: Final = {
     ),
     "supervised in sleep, busy": _supervised(
         _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
+    ),
+    "RAM with a marker": _with_ram(
+        _cut_off(_with_power(ON_EDGE, "two copies", ("state", "beam"), Span(500 * MS, 600 * MS), True)),
+        ("warmth", "state"),
+        is_checked=False,
+    ),
+    "RAM with a checksum": _with_ram(
+        _supervised(_with_power(_two_buttons(ON_LEVEL), "none", ("beam", "warmth"), None, False), True),
+        ("beam", "state"),
+        is_checked=True,
+    ),
+    "RAM, latch": _with_ram(_latched(ON_EDGE, Span(0, 30 * MS)), ("warmth",), is_checked=False),
+    "RAM and no memory": _with_ram(
+        replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None), ("state", "beam"), is_checked=True
     ),
     "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
     "several holds, cells": _with_power(

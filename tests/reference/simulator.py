@@ -8,6 +8,7 @@ loop over time; at one instant there may be one thing only, else `Tie` is raised
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import product
 
 from nudgeproof.spec.types import Device, Gesture, Samples, State, Timeout, Transition
 from nudgeproof.units import Span
@@ -98,6 +99,8 @@ class Specimen:
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
+        self.ram: dict[str, str] | None = None  # what it holds without a firmware that runs
+        self.ram_decayed = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
         self.kept = ""  # an event that waits to be seen
         self.voltage = "above"
@@ -480,12 +483,33 @@ class Specimen:
         self.clock.drop("hold-up")
         if self.processor == "off" and not is_starting:
             self.clock.begin("start", self.device.power_up.takes, self.starts)
+            self.clock.drop("ram")
             self.watch()
 
     def loses_power(self) -> None:
         self.clock.tell("power lost")
         self.clock.drop_all()
         self.reset()
+        if self.device.ram is not None and self.ram is not None:
+            self.clock.begin("ram", self.device.ram.lasts, self.ram_decays)
+
+    def ram_decays(self) -> None:
+        self.ram, self.ram_decayed = None, True
+
+    def read_ram(self) -> dict[str, str]:
+        """What a start takes from RAM: the values as they were, nothing, or with a marker anything legal."""
+        rules = self.device.ram
+        if rules is None or self.ram is not None or not self.ram_decayed or rules.is_checked:
+            return self.ram or {}
+        domains = [self.legal_values(name) for name in rules.keeps]
+        legal = [None, *product(*domains)]
+        believed = legal[self.clock.draw("ram garbage", 0, len(legal) - 1)]
+        return {} if believed is None else dict(zip(rules.keeps, believed, strict=True))
+
+    def legal_values(self, name: str) -> tuple[str, ...]:
+        if name == "state":
+            return tuple(state.name for state in self.device.states)
+        return self.device.variable(name).values
 
     def watch(self) -> None:
         """The power chip begins to count when its button closes, or when power comes while it is closed."""
@@ -508,6 +532,9 @@ class Specimen:
         self.reset()
 
     def reset(self) -> None:
+        if self.device.ram is not None and self.processor != "off":
+            whole = {"state": self.state.name, **self.values}
+            self.ram, self.ram_decayed = {name: whole[name] for name in self.device.ram.keeps}, False
         self.processor = "off"
         self.step = 0
         self.ignoring = False
@@ -535,6 +562,8 @@ class Specimen:
         if found == "damaged":
             state = self.device.power_up.if_damaged
         kept = dict(found) if isinstance(found, dict) else {}
+        kept.update(self.read_ram())
+        self.ram, self.ram_decayed = None, False
         state = kept.pop("state", state)
         self.values.update(self.device.state(state).on_entering)
         self.values.update(kept)

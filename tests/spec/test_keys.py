@@ -41,7 +41,7 @@ OWNERS = (
     ("an entry of `accepts`", "accepts"),
     ("`latch` of `supply`", "supply.latch"),
     ("`cut-off` of `supply`", "supply.cut-off"),
-    ("`(person|clock|memory|power up|supply|supervisor|cell)`", r"\1"),
+    ("`(person|clock|memory|power up|supply|supervisor|ram|cell)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""
 

@@ -24,6 +24,7 @@ from nudgeproof.parts.memory import memory
 from nudgeproof.parts.outputs import output
 from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
+from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.resets import cut_off, supervisor
@@ -99,7 +100,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
     Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chords,
-    what resets, chart, latch, outputs, memory, observers. A part is there only where the environment can make a difference:
+    what resets, RAM, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
     the supply where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant
     for belongs to its use, so it acts before the device is left alone. Raises KeyError if the environment names a
     source that the device doesn't have.
@@ -130,6 +131,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += _contacts(device, environment, sources)
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
         parts += _resets(device, environment)
+    if can_lose_power and device.ram is not None:
+        parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
@@ -215,7 +218,7 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(rules, device.power_up, outages, start, is_cut=bool(device.resets))]
+    return [supply(rules, device.power_up, outages, start, bool(device.resets) or device.ram is not None)]
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:

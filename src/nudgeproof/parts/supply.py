@@ -67,15 +67,17 @@ def opened_by(source: str) -> str:
     return f"{source}{OPENS_CELL}"
 
 
-def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up", is_cut: bool = False) -> Part:
+def supply(
+    rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up", is_minded: bool = False
+) -> Part:
     """The part for the supply; `start`: `up`, `starting` (the device has just got power) or `off`.
 
     Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`), or off: the cell is there,
     but the latch is open and no key closes it. Takes `cell` and, with a latch, the edges of the keys that close it; sends
     `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
-    first). Publishes `powered` and `steady`. With `is_cut` other parts may reset the device although it has its cell (see
-    `parts.resets`): it takes their `cut`, sends `drained` when it is without power, and publishes `fed` (whether it isn't)
-    and `unsteady`.
+    first). Publishes `powered` and `steady`. With `is_minded` other parts mind whether there is power at all, and may reset
+    the device although its cell is there (see `parts.resets`): it takes their `cut`, sends `drained` when it is without
+    power, and publishes `fed` (whether it isn't) and `unsteady`.
     """
     line = rules.at.line
     keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
@@ -96,7 +98,7 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
             to = "up" if local == "starting" else "sagging"
             return (Choice(to, (RESTORE,), says="the firmware starts and reads its memory", line=power_up.at.line),)
         says = "the supply is too low: everything is reset"
-        send = ((RESET,) if local == "sagging" else ()) + ((DRAINED,) if is_cut else ())
+        send = ((RESET,) if local == "sagging" else ()) + ((DRAINED,) if is_minded else ())
         return (Choice(without(reads), send, says=says, line=line),)
 
     def cut(local: Local, reads: Reads) -> tuple[Choice, ...]:
@@ -121,21 +123,21 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
 
     def shown(local: Local) -> tuple[Value, ...]:
         steady = local in ("up", "off")
-        return (local in _POWERED, steady, *((local not in _UNFED, not steady) if is_cut else ()))
+        return (local in _POWERED, steady, *((local not in _UNFED, not steady) if is_minded else ()))
 
     return Part(
         name="supply",
         role="supply",
         start=start,
-        publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_cut else ())),
+        publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_minded else ())),
         shown=shown,
         reads=(*away, *keys, *((HELD,) if keys else ())),
         armed=armed,
         expired=expired,
         takes={
             **dict.fromkeys((CELL, *(name.replace("level", "edge", 1) for name in keys)), (SAGS, RECOVERS, BOOTS)),
-            **({CUT: (SAGS, RESET, BOOTS)} if is_cut else {}),
+            **({CUT: (SAGS, RESET, BOOTS)} if is_minded else {}),
         },
         heard=heard,
-        sends=(RESET, RESTORE, *((DRAINED,) if is_cut else ())),
+        sends=(RESET, RESTORE, *((DRAINED,) if is_minded else ())),
     )

@@ -75,6 +75,8 @@ SECTIONS: Final = (
         Key("supply", "how the device bears a loss of contact", ("{hold-up: 5 ms}",), "keys", "with `cell gone`"),
         Key("supervisor", "a watchdog: it resets the device unless the running firmware feeds it",
             ("{after: 8 s ± 20 %, in sleep: stops}",), "keys", "", "there is none"),
+        Key("ram", "values that stay in RAM through a short interruption, and are taken from there at the start",
+            ("{keeps: [state], lasts: 200 to 900 ms, checked by: checksum}",), "keys", "", "none are"),
         Key("accepts", "failures that you know and accept; they are listed, not hidden",
             ("[{hazard: accidental-change, by: [knocks], in: glowing, why: it looks like a tap, who: maker,"
              " granted: 2026-11-20}]",), "entries"),
@@ -407,6 +409,13 @@ SECTIONS: Final = (
         Key("after", "how long it isn't fed until it resets the device", ("8 s ± 20 %", "8 s", "6.4 to 9.6 s"), "time", YES),
         Key("in sleep", "whether it counts on while the processor sleeps and feeds nothing", ("runs", "stops"), "choice",
             YES),
+    )),
+    Section("ram", "what stays in RAM", (
+        Key("keeps", "what stays there: `state` and variables", ("[state, beam]", "state"), "names", YES),
+        Key("lasts", "how long it stays without power", ("200 to 900 ms", "500 ms", "500 ms ± 100 ms", "up to 900 ms"),
+            "time", YES),
+        Key("checked by", "how a start knows whether it stayed: a marker, which may outlast the values, or their checksum",
+            ("marker", "checksum"), "choice", YES),
     )),
     Section("accepts", "an accepted failure", (
         Key("hazard", "the kind of failure", ("accidental-change",), "words", YES),

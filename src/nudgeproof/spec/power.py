@@ -61,7 +61,7 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
         return None
     known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING)
     keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
-    keeps = _read_keeps(keys, variables, notes)
+    keeps = read_keeps(keys, owner, variables, notes)
     quiet = _read_written(keys, at, notes)
     write_takes = keys.require("write takes", owner, _WRITE.meaning, f"write `write takes: {_WRITE.example}`", notes)
     write = read_span(write_takes, owner, _WRITE, notes)
@@ -83,17 +83,18 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf)
 
 
-def _read_keeps(keys: Keys, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:
+def read_keeps(keys: Keys, owner: str, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:
+    """The key `keeps` of a section; `variables` None when they are not known."""
     why = "it names what is still there after a loss of power"
     example = f"keeps: [{', '.join((STATE, *(variables or ())[:1]))}]"
-    found = keys.require("keeps", "`memory`", why, f"write `{example}`", notes)
+    found = keys.require("keeps", owner, why, f"write `{example}`", notes)
     if found is None:
         return ()
-    words = read_list(found.value, found.key.place, "`keeps` of `memory`", why, example, notes)
+    words = read_list(found.value, found.key.place, f"`keeps` of {owner}", why, example, notes)
     for word in words:
         if word.text == STATE and variables is not None and STATE in variables:
             why, cure = "the state of the device and a variable have this name", "give the variable another name"
-            notes.complain(word.place, "`keeps` of `memory` names `state`", why, cure)
+            notes.complain(word.place, f"`keeps` of {owner} names `state`", why, cure)
         elif word.text != STATE and variables is not None and word.text not in variables:
             what, why = f"there is no variable `{show(word.text)}`", "memory keeps the state and variables"
             notes.complain(word.place, what, why, suggest(word.text, (STATE, *variables), "what it can keep"))

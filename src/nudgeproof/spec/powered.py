@@ -42,3 +42,16 @@ class Supervisor:
     after: Span
     in_sleep: bool
     at: Place
+
+
+@dataclass(frozen=True, slots=True)
+class Ram:
+    """Values that stay in RAM through a short interruption. `keeps`: which; `lasts`: for how long after the power is gone.
+
+    `is_checked`: a checksum tells values that have decayed; else a marker is all that tells them, and it may outlast them.
+    """
+
+    keeps: tuple[str, ...]
+    lasts: Span
+    is_checked: bool
+    at: Place

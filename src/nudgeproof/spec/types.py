@@ -17,7 +17,7 @@ from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, EDGE, CellRules, Depth, Event, Harm, Maker, Output, Sag
-from nudgeproof.spec.powered import CutOff, Latch, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.units import Span
 
 TOGETHER = Span(0, 60_000)
@@ -359,6 +359,7 @@ class Device:
     power_up: PowerUp | None = None
     supply: Supply | None = None
     supervisor: Supervisor | None = None
+    ram: Ram | None = None
     accepts: tuple[Accepted, ...] = ()
     events: tuple[Event, ...] = ()
     cell: CellRules | None = None

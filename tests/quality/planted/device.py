@@ -11,6 +11,7 @@ from tests.quality.planted.fault import (
     LIMITS,
     OUTSIDE,
     PROMISES,
+    RAM,
     RESETS,
     SLEEP,
     STAND_INS,
@@ -30,11 +31,37 @@ _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)
 _resets = into("parts/resets", RESETS)
+_ram = into("parts/ram", RAM)
 _output = into("parts/outputs", SUPPLY, OUTSIDE)
 _memory = into("parts/memory", MEMORY, HAZARDS)
 _ledger = into("parts/ledger", LEDGER, HAZARDS)
 
 FAULTS = (
+    _ram("decayed RAM is told by its marker", "and not rules.is_checked", "and rules.is_checked"),
+    _ram("RAM lasts for ever", "if _split(local).phase == FADING else ()", "if False else ()"),
+    _ram("RAM fades with power", "(replace(cells, phase=WHOLE) if cells.phase == FADING else cells)", "(cells)"),
+    _ram(
+        "a start leaves decayed RAM as it is",
+        "return (Choice(Cells(WHOLE)),)",
+        "return (Choice(replace(cells, gives=None)),)",
+    ),
+    _ram(
+        "empty RAM is believed",
+        "if cells.phase == WHOLE:\n        return",
+        "if cells.phase != DECAYED:\n        return",
+    ),
+    _chart(
+        "memory goes before RAM",
+        "kept |= dict(zip(device.ram.keeps, ram, strict=True))",
+        "kept = dict(zip(device.ram.keeps, ram, strict=True)) | kept",
+        RAM,
+    ),
+    into("parts/compile", RAM)("the supply tells RAM nothing", " or device.ram is not None)]", ")]"),
+    into("parts/compile", RAM)(
+        "RAM is known where a button is held",
+        "begins_off, unknown=bool(environment.held)))\n    parts.append(chart",
+        "begins_off))\n    parts.append(chart",
+    ),
     _resets("a power chip counts without power", "and reads[FED] and reads[level]", "and reads[level]"),
     _resets(
         "a power chip without power remembers", "if signal != DRAINED and reads[level] else", "if reads[level] else"
