@@ -235,3 +235,12 @@ def test_a_supervisor_that_counts_on_in_sleep_wakes_the_device_for_ever() -> Non
 def test_a_start_that_keeps_the_firmware_busy_for_too_long_goes_round(busy: str, verdict: Verdict) -> None:
     """Each start leads to the state it was in and never to another, yet the device never comes to rest."""
     assert meter("stops", busy, initial="showing") is verdict
+
+
+def test_what_a_supervisor_does_by_itself_takes_no_press_and_has_no_bounds_of_one() -> None:
+    text = METER.format(in_sleep="runs", busy="100 ms", initial="asleep")
+    knocks = "surroundings: {knocks: {closes key: up to 5 ms, then open at least: 1 s}}\n"
+    device = read_device(text.replace("if blank: asleep", "if blank: showing") + knocks, "meter.yaml")
+    report = check(device, only=["accidental-wake"])
+    assert [finding.verdict for finding in report.findings] == [Verdict.BROKEN]
+    assert [(needed.state, needed.spans) for needed in report.takes] == [("asleep", None)]

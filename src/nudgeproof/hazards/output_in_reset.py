@@ -25,7 +25,7 @@ CURE = "hold the pin off by a resistor while nothing drives it, or choose a driv
 SHOWN = """\
 cell       ████████▁▁▁▁███████████████  a knock, the cell loses contact
 pump       ▁▁▁▁▁▁▁▁▁▁▁▁████████▁▁▁▁▁▁▁  no firmware yet: the pin floats"""
-ASKED_IF = "`outputs`, and surroundings with `cell gone`, or a `latch` or `cut-off`"
+ASKED_IF = "`outputs`, and surroundings with `cell gone`, or a `latch`, `cut-off` or `supervisor`"
 TEMPTING = (
     "switch the output off as the first thing that the firmware does: until then, for the whole start-up time, the pin is as"
     " the circuit leaves it"
