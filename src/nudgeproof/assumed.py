@@ -247,7 +247,7 @@ def _touched(device: Device, path: Path) -> Callable[[Question], bool]:
     """
     outages = {what.name for what in device.surroundings if isinstance(what, Outage)}
     presses = {what.name for what in device.surroundings if isinstance(what, Disturbance)}
-    is_latched = device.supply is not None and device.supply.latch is not None
+    always_may = device.is_latched or bool(device.resets)
     is_deaf = path[-1] == "while writing" or (device.memory is not None and device.memory.deaf)
 
     def touched(question: Question) -> bool:
@@ -259,7 +259,7 @@ def _touched(device: Device, path: Path) -> Callable[[Question], bool]:
             return environment.history == PERSON or PERSON in environment.sources or bool(environment.acts)
         if path[0] in ("memory", "supply", "power up"):
             starts = bool(environment.found or environment.held) or bool(outages & set(environment.sources))
-            return starts or is_latched or (path[0] == "memory" and is_deaf)
+            return starts or always_may or (path[0] == "memory" and is_deaf)
         return True
 
     return touched

@@ -81,7 +81,7 @@ def find(device: Device, button: str, state: str, test: Test, timings: Timings |
         return Takes(state, (), False)
     edges = sum(step.move.actions for step in path)
     presses = (edges + 1) // 2
-    if presses > MOST_PRESSES:
+    if not presses or presses > MOST_PRESSES:  # what needs no press (a reset by itself) has no bounds of one
         return Takes(state, (), False)
     # Of a large device these presses were found without chatter, which may stand in for some of them.
     for fewest in range(1 if is_large(device) else presses, presses + 1):

@@ -21,6 +21,7 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.changes import touched
 from nudgeproof.parts.chart import timer_name
 from nudgeproof.parts.compile import Environment, compile_model
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.trail import GESTURE, START, TIME
 from nudgeproof.questions.steps import passing, stepping
@@ -254,8 +255,8 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
         who = ANYTHING if device.person is None else PERSON
         by = f"{what.name}, while someone uses it"
         there = device if what in outages else replace(device, surroundings=(*device.surroundings, anyhow))
-        # A latch hangs on the contacts, which the wider environment leaves out.
-        alone = None if device.supply.latch else Environment((what.name, *device.meant), gestures=True, trailed=True)
+        # A latch or a cut-off hangs on the contacts, which the wider environment leaves out.
+        alone = Environment((what.name, *device.meant), gestures=True, trailed=True) if can_stand_in(device) else None
         acting = (who, *device.meant, what.name)
         finder.look(by, what.name, Environment(acting, trailed=True), (step,), there=there, wider=alone)
 

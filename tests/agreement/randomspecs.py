@@ -48,6 +48,8 @@ class _Drawing:
         self.dozing = Random(f"{seed}/asleep")
         self.side: tuple[str, ...] = ()
         self.two = self.apart.random() < 0.25
+        self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
+        self.fading = Random(f"{seed}/ram")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -466,7 +468,16 @@ class _Drawing:
     def _power(self, kinds: dict[str, str], variables: tuple[str, ...]) -> None:
         rng = self.rng
         hold_up = rng.choice(("5 ms", "30 to 40 ms", "45 ms", "4 to 9 ms"))
-        self.lines.append(f"supply: {{hold-up: {hold_up}}}")
+        cut_off = ""
+        if self.cut.random() < 0.2:
+            self.features.add("cut-off")
+            cut_off = f", cut-off: {{held: pad, for: {self.cut.choice(('900 ms', '300 ms to 1 s', '2 s ± 0.1 s'))}}}"
+        self.lines.append(f"supply: {{hold-up: {hold_up}{cut_off}}}")
+        if self.supervised.random() < 0.15:
+            self.features.add("supervisor")
+            after = self.supervised.choice(("80 ms", "400 to 500 ms", "2 s ± 20 %"))
+            in_sleep = self.supervised.choice(("runs", "stops"))
+            self.lines.append(f"supervisor: {{after: {after}, in sleep: {in_sleep}}}")
         blank, damaged = rng.choice(tuple(kinds)), rng.choice(tuple(kinds))
         if rng.random() < 0.3:
             blank = damaged = NAMES[0]
@@ -477,6 +488,12 @@ class _Drawing:
         self.lines.append(
             f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}}}"
         )
+        if self.fading.random() < 0.15:
+            kept = [name for name in ("state", *variables) if self.fading.random() < 0.6] or ["state"]
+            lasts = self.fading.choice(("200 to 900 ms", "30 ms", "up to 2 s"))
+            check = self.fading.choice(("marker", "checksum"))
+            self.features |= {"RAM", f"RAM with a {check}"}
+            self.lines.append(f"ram: {{keeps: [{', '.join(kept)}], lasts: {lasts}, checked by: {check}}}")
         if not self._has("memory", 0.85):
             return
         keeps = [name for name in ("state", *variables) if rng.random() < 0.8] or ["state"]

@@ -108,6 +108,17 @@ WANTED = {
     "counts from waking": {"fired long hold": 70, "fired short hold": 80, "fired hold then tap": 30, "saw waking": 70},
     "counts from waking, lockout": {"fired long hold": 70, "fired tap": 70, "saw waking": 80},
     "counts from waking, cells": {"fired long hold": 50, "restored": 1, "fired short hold": 60},
+    "cut off": {"cut off": 80, "torn write": 50, "garbage read": 50, "start-up ended": 20},
+    "cut off, press counts": {"cut off": 60, "started with a button down": 80, "fired side two taps": 10},
+    "cut off, latch": {"cut off": 80, "fired tap": 10},
+    "cut off by another key than the latch's": {"cut off": 20, "start-up ended": 50, "fired side tap": 20},
+    "supervised in sleep": {"not fed": 60, "asleep": 60, "garbage read": 50},
+    "supervised, busy": {"not fed": 60, "asleep": 60, "gets deaf": 90, "entered dim": 20},
+    "supervised in sleep, busy": {"not fed": 80, "cut off": 80, "entered resting": 50},
+    "RAM with a marker": {"values from whole RAM": 80, "values from decayed RAM": 40, "nothing from decayed RAM": 20},
+    "RAM with a checksum": {"values from whole RAM": 80, "nothing from decayed RAM": 40, "not fed": 60},
+    "RAM, latch": {"values from whole RAM": 40, "values from decayed RAM": 60, "nothing from empty RAM": 80},
+    "RAM and no memory": {"values from whole RAM": 80, "nothing from decayed RAM": 40},
     "no memory": {"started from nothing": 80, "loss unnoticed": 50, "start-up ended": 10},
 }
 """In how many of a hundred runs a thing must happen at least."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
@@ -15,7 +16,6 @@ from nudgeproof.spec.types import (
     Device,
     Disturbance,
     Gesture,
-    Latch,
     Memory,
     Outage,
     PowerUp,
@@ -93,6 +93,22 @@ def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span 
             Outage("drop", Span(5 * MS, 900 * MS), 300 * MS, at),
         ),
     )
+
+
+def _cut_off(device: Device, button: str = "pad") -> Device:
+    """A power chip that resets it once a button was down for a while."""
+    assert device.supply is not None
+    chip = CutOff(button, Span(400 * MS, 550 * MS), device.at)
+    return replace(device, supply=replace(device.supply, cut_off=chip))
+
+
+def _supervised(device: Device, in_sleep: bool) -> Device:
+    """A supervisor that waits for less than the longest time in which the firmware is busy."""
+    return replace(device, supervisor=Supervisor(Span(250 * MS, 320 * MS), in_sleep, device.at))
+
+
+def _with_ram(device: Device, keeps: tuple[str, ...], is_checked: bool) -> Device:
+    return replace(device, ram=Ram(keeps, Span(60 * MS, 200 * MS), is_checked, device.at))
 
 
 def _side(device: Device) -> Button:
@@ -503,6 +519,38 @@ ALL: Final = {
     "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
     "latch, cells, press counts": _latched(
         _with_power(ON_LEVEL, "none", ("warmth", "beam"), None, False), Span(1 * MS, 400 * MS)
+    ),
+    "cut off": _cut_off(_with_power(ON_EDGE, "none", ("state", "beam", "warmth"), None, True)),
+    "cut off, press counts": _cut_off(
+        _with_power(_two_buttons(ON_LEVEL), "checksum", ("beam", "state"), Span(100 * MS, 130 * MS), False)
+    ),
+    "cut off, latch": _cut_off(_latched(ON_EDGE, Span(0, 30 * MS))),
+    "cut off by another key than the latch's": _cut_off(
+        _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
+        "side",
+    ),
+    "supervised in sleep": _supervised(
+        _with_power(_lamp(_ON_EDGE.replace("9 ms", "60 ms")), "none", ("state", "beam", "warmth"), None, False), True
+    ),
+    "supervised, busy": _supervised(
+        _deaf(_with_power(_eventful("doze", _QUICK_PAD), "two copies", ("state", "beam"), None, True)), False
+    ),
+    "supervised in sleep, busy": _supervised(
+        _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
+    ),
+    "RAM with a marker": _with_ram(
+        _cut_off(_with_power(ON_EDGE, "two copies", ("state", "beam"), Span(500 * MS, 600 * MS), True)),
+        ("warmth", "state"),
+        is_checked=False,
+    ),
+    "RAM with a checksum": _with_ram(
+        _supervised(_with_power(_two_buttons(ON_LEVEL), "none", ("beam", "warmth"), None, False), True),
+        ("beam", "state"),
+        is_checked=True,
+    ),
+    "RAM, latch": _with_ram(_latched(ON_EDGE, Span(0, 30 * MS)), ("warmth",), is_checked=False),
+    "RAM and no memory": _with_ram(
+        replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None), ("state", "beam"), is_checked=True
     ),
     "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
     "several holds, cells": _with_power(

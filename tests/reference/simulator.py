@@ -8,6 +8,7 @@ loop over time; at one instant there may be one thing only, else `Tie` is raised
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import product
 
 from nudgeproof.spec.types import Device, Gesture, Samples, Sleep, State, Timeout, Transition
 from nudgeproof.units import Span
@@ -103,6 +104,8 @@ class Specimen:
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
+        self.ram: dict[str, str] | None = None  # what it holds without a firmware that runs
+        self.ram_decayed = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
         self.kept = ""  # an event that waits to be seen
         self.voltage = "above"
@@ -126,6 +129,7 @@ class Specimen:
             if not self.did_listen:
                 self.stops_reading()
                 continue
+            self.clock.drop("supervisor")
             for name in self.level:
                 if self.device.button(name).claims.listens_again == "looks":
                     self.read_edge(name)
@@ -168,6 +172,9 @@ class Specimen:
     def level_changes(self, name: str, closed: bool) -> None:
         self.level[name] = closed
         self.feed()
+        chip = self.device.supply.cut_off if self.device.supply is not None else None
+        if chip is not None and name == chip.button:
+            self.watch()
         sleep = self.state.sleep
         any_edge = sleep is not None and self.ignoring and "arm" in sleep.steps
         counts = sleep is not None and (sleep.on == "edge" or any_edge or self.waking_level())
@@ -395,6 +402,16 @@ class Specimen:
         elif not self.clock.is_running("doze"):
             self.clock.begin("doze", sleep.doze, self.next_step)
         self.rest_with_a_button_down()
+        self.be_supervised()
+
+    def be_supervised(self) -> None:
+        """The supervisor waits while nothing feeds it; in sleep only one that runs there."""
+        rules = self.device.supervisor
+        waits = self.processor == "awake" or (self.processor != "off" and rules is not None and rules.in_sleep)
+        if rules is None or self.listens() or not waits:
+            self.clock.drop("supervisor")
+        elif not self.clock.is_running("supervisor"):
+            self.clock.begin("supervisor", rules.after, lambda: self.reset_as_it_is("not fed"))
 
     def rest_with_a_button_down(self) -> None:
         """A button that stays down is given up on after a while, if nothing else is going on."""
@@ -527,10 +544,58 @@ class Specimen:
         self.clock.drop("hold-up")
         if self.processor == "off" and not is_starting:
             self.clock.begin("start", self.device.power_up.takes, self.starts)
+            self.clock.drop("ram")
+            self.watch()
 
     def loses_power(self) -> None:
         self.clock.tell("power lost")
         self.clock.drop_all()
+        self.reset()
+        if self.device.ram is not None and self.ram is not None:
+            self.clock.begin("ram", self.device.ram.lasts, self.ram_decays)
+
+    def ram_decays(self) -> None:
+        self.ram, self.ram_decayed = None, True
+
+    def read_ram(self) -> dict[str, str]:
+        """What a start takes from RAM: the values as they were, nothing, or with a marker anything legal."""
+        rules = self.device.ram
+        if rules is None or self.ram is not None or not self.ram_decayed or rules.is_checked:
+            return self.ram or {}
+        domains = [self.legal_values(name) for name in rules.keeps]
+        legal = [None, *product(*domains)]
+        believed = legal[self.clock.draw("ram garbage", 0, len(legal) - 1)]
+        return {} if believed is None else dict(zip(rules.keeps, believed, strict=True))
+
+    def legal_values(self, name: str) -> tuple[str, ...]:
+        if name == "state":
+            return tuple(state.name for state in self.device.states)
+        return self.device.variable(name).values
+
+    def watch(self) -> None:
+        """The power chip begins to count when its button closes, or when power comes while it is closed."""
+        chip = self.device.supply.cut_off if self.device.supply is not None else None
+        if chip is None:
+            return
+        if not self.level[chip.button]:
+            self.clock.drop("cut-off")
+        elif self.processor != "off" or self.clock.is_running("start"):
+            self.clock.begin("cut-off", chip.after, lambda: self.reset_as_it_is("cut off"))
+
+    def reset_as_it_is(self, why: str) -> None:
+        """Everything begins anew but the loss of contact, if there is one, and what watches the button."""
+        assert self.device.power_up is not None
+        self.clock.tell(why)
+        for kind in self.clock.running():
+            if kind not in ("hold-up", "cut-off"):
+                self.clock.drop(kind)
+        self.clock.begin("start", self.device.power_up.takes, self.starts)
+        self.reset()
+
+    def reset(self) -> None:
+        if self.device.ram is not None and self.processor != "off":
+            whole = {"state": self.state.name, **self.values}
+            self.ram, self.ram_decayed = {name: whole[name] for name in self.device.ram.keeps}, False
         self.processor = "off"
         self.step = 0
         self.flag = False
@@ -560,6 +625,8 @@ class Specimen:
         if found == "damaged":
             state = self.device.power_up.if_damaged
         kept = dict(found) if isinstance(found, dict) else {}
+        kept.update(self.read_ram())
+        self.ram, self.ram_decayed = None, False
         state = kept.pop("state", state)
         self.values.update(self.device.state(state).on_entering)
         self.values.update(kept)

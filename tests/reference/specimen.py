@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from itertools import product
 from random import Random
 
 from nudgeproof.engines.concrete import Run
@@ -13,6 +14,7 @@ from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
+from nudgeproof.parts.ram import DECAYED, Cells
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import OUTSIDE, STILL_CLOSED
 from nudgeproof.spec.fixed import fixed_times
@@ -105,6 +107,8 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
             played.voltage.append((run.now, LEVELS[lowest]))
         if (part, timer) == ("supply", "starts") and device.memory is not None:
             _note_garbage(model, device, before, move, garbage)
+        if (part, timer) == ("supply", "starts") and device.ram is not None:
+            _note_ram(model, device, before, move, garbage)
         played.met.update(_meets(model, before, move))
         played.seen.extend((run.now, what) for what in _see(model, device, before, move))
 
@@ -177,6 +181,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return f"timeout {timer.name}"
     if part == "latch":
         return "lets go"
+    if part in ("cut-off", "supervisor", "ram"):
+        return part
     if part == "supply":
         return {"hold-up": "hold-up", "starts": "start"}[timer.name]
     if part == "memory":
@@ -202,6 +208,20 @@ def _note_garbage(
         legal = tuple(s.name for s in device.states) if name == "state" else device.variable(name).values
         number = legal.index(found[i]) if isinstance(found, tuple) else len(legal)
         garbage.setdefault(f"garbage {name}", []).append(number)
+
+
+def _note_ram(
+    model: Model, device: Device, before: tuple[object, ...], move: Move, garbage: dict[str, list[int]]
+) -> None:
+    """The same for RAM that has decayed and is believed all the same, or isn't."""
+    assert device.ram is not None
+    cells = before[model.index("ram")]
+    assert isinstance(cells, Cells)
+    if cells.phase == DECAYED and not device.ram.is_checked:
+        states = tuple(state.name for state in device.states)
+        domains = (states if name == "state" else device.variable(name).values for name in device.ram.keeps)
+        given = next(t.choice.to.gives for t in move.taken if isinstance(t.choice.to, Cells))
+        garbage.setdefault("ram garbage", []).append([None, *product(*domains)].index(given))
 
 
 def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
@@ -230,6 +250,11 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
     if any("recovers" in taken.choice.send for taken in move.taken):
         met.append("loss unnoticed")
     if (owner, timer) == ("supply", "starts"):
+        met += [
+            f"{'nothing' if t.choice.to.gives is None else 'values'} from {t.choice.to.phase} RAM"
+            for t in move.taken
+            if isinstance(t.choice.to, Cells) and t.cause == "signal restore"
+        ]
         found = next(t.choice.to.found for t in move.taken if isinstance(t.choice.to, Store))
         met.append("restored" if isinstance(found, tuple) and found else f"started from {found or 'nothing'}")
         met += ["garbage read" for store in stores if GARBAGE in store.cells]
@@ -264,6 +289,8 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
     if (owner, cause) == ("supply", "timer hold-up"):
         seen.append("power lost")
+    if owner in ("cut-off", "supervisor"):
+        seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])
     if (owner, cause) == ("memory", "timer writes"):
         store = before[first.part]
         assert isinstance(store, Store)

@@ -41,7 +41,8 @@ OWNERS = (
     ("`[^`]*` in `harm`", "harm.HARMFUL"),
     ("an entry of `accepts`", "accepts"),
     ("`latch` of `supply`", "supply.latch"),
-    ("`(person|clock|memory|power up|supply|cell)`", r"\1"),
+    ("`cut-off` of `supply`", "supply.cut-off"),
+    ("`(person|clock|memory|power up|supply|supervisor|ram|cell)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""
 

@@ -67,7 +67,8 @@ def left_at_rest(device: Device, what: Source) -> Environment:
     All hazards about one source share it, so it is explored once.
     """
     states = tuple(state.name for state in device.states if not state.waiting)
-    return Environment((what.name,), history_of(device), states, watched=isinstance(what, Outage))
+    watched = isinstance(what, Outage) or bool(device.resets)
+    return Environment((what.name,), history_of(device), states, watched=watched)
 
 
 def history_of(device: Device) -> str:

@@ -18,7 +18,7 @@ CURE = "save at once, keep what is missing, or hold the supply up until the writ
 SHOWN = """\
 cell       ████████████████▁▁▁██████████████  a knock, the cell loses contact
 device     |low   |high    |(dark)  |low      the change is lost"""
-ASKED_IF = "`memory`, and surroundings with `cell gone`"
+ASKED_IF = "`memory`, and surroundings with `cell gone`, or a `cut-off` or `supervisor`"
 TEMPTING = (
     "save only once nothing has changed for a while, to spare the memory: every change within that time is lost; or start"
     " again in a fixed state, which is what should not happen"

@@ -20,6 +20,7 @@ CURE = (
     "there; or mark a state"
     " that is meant to come back by itself with `repeats: true`"
 )
+_SUPERVISED = "stop the supervisor before the processor sleeps, or wake now and then to feed it"
 SHOWN = """\
 button     ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  nobody touches it
 device     |asleep |awake |asleep |awake |as  and the cells go flat"""
@@ -57,7 +58,7 @@ def _question(device: Device, what: Disturbance | None) -> Question:
         denied="",
         held=f"{who}, the device comes to rest, whatever the timing",
         all_held="left alone, or with each of these, the device comes to rest, whatever the timing",
-        cure=CURE,
+        cure=_SUPERVISED if device.supervisor is not None and device.supervisor.in_sleep else CURE,
         at=what.at if what is not None else device.state(device.initial).at,
         wider=after_anything(device, environment, going_round),
     )

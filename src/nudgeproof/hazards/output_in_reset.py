@@ -2,7 +2,8 @@
 
 From the return of the cell to the start of the firmware a pin is what the hardware makes of it. That is harm where the state
 in which the device was doesn't call for the output, or the state in which it starts doesn't. Asked while someone uses the
-device, for each output and each source that interrupts the cell, and, where a latch closes the supply, for switching on.
+device, for each output and each source that interrupts the cell, for what else resets the device, and, where a latch closes
+the supply, for switching on.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ from __future__ import annotations
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.outputs import FLOATING, OFF, published
 from nudgeproof.parts.supply import POWERED
 from nudgeproof.questions.ask import NotAsked, Question, users
@@ -23,7 +25,7 @@ CURE = "hold the pin off by a resistor while nothing drives it, or choose a driv
 SHOWN = """\
 cell       ████████▁▁▁▁███████████████  a knock, the cell loses contact
 pump       ▁▁▁▁▁▁▁▁▁▁▁▁████████▁▁▁▁▁▁▁  no firmware yet: the pin floats"""
-ASKED_IF = "`outputs`, and surroundings with `cell gone`, or a `latch`"
+ASKED_IF = "`outputs`, and surroundings with `cell gone`, or a `latch`, `cut-off` or `supervisor`"
 TEMPTING = (
     "switch the output off as the first thing that the firmware does: until then, for the whole start-up time, the pin is as"
     " the circuit leaves it"
@@ -36,20 +38,19 @@ EXACT = (
 
 def ask(device: Device) -> tuple[Question, ...] | NotAsked:
     """One question for each output and each source of interruptions."""
-    latched = device.supply is not None and device.supply.latch is not None
-    causes: list[Outage | None] = [what for what in device.surroundings if isinstance(what, Outage)]
-    causes += [None] if latched else []
+    causes: list[Outage | str] = [what for what in device.surroundings if isinstance(what, Outage)]
+    causes += (["switching on"] if device.is_latched else []) + list(device.resets)
     if not device.outputs:
         return NotAsked(NAME, "the spec has no `outputs`")
     if not causes:
         return NotAsked(NAME, "no surroundings interrupt the supply (`cell gone: ...`)")
     who, pressing = users(device)
 
-    def question(output: Output, what: Outage | None) -> Question:
+    def question(output: Output, what: Outage | str) -> Question:
         bad = on_uncalled(output)
         may_be = "may be" if output.in_reset == FLOATING else "is"
-        name = what.name if what is not None else "switching on"
-        outage = (what.name,) if what is not None else ()
+        name = what.name if isinstance(what, Outage) else what
+        outage = (what.name,) if isinstance(what, Outage) else ()
         wider = (Environment((*outage, *device.meant), watched=True, gestures=True), bad)
         return Question(
             hazard=NAME,
@@ -57,7 +58,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             environment=Environment((*who, *outage), watched=bool(outage)),
             looked_for=bad,
             unwanted=True,
-            came_up=(acting(what.name if what is not None else who[0]),),
+            came_up=(acting(outage[0] if outage else who[0]),),
             told=lambda before, after: (
                 f"after {name}, until the firmware runs, {output.name} {may_be} on though"
                 f" {before if before not in output.on_in else after} doesn't call for it"
@@ -67,8 +68,8 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
             all_held=f"with {pressing} it is never on uncalled for, whatever the timing",
             cure=CURE,
             at=output.at,
-            by=what.name if what is not None else "",
-            wider=None if latched else wider,
+            by=outage[0] if outage else "",
+            wider=wider if can_stand_in(device) else None,
         )
 
     return tuple(question(output, what) for output in device.outputs for what in causes)

@@ -16,7 +16,7 @@ CURE = "guard the record with two copies, or hold the supply up until the write 
 SHOWN = """\
 memory     |old       |writing|(damaged)      the supply fails in the write
 cell       ████████████████▁▁▁██████████████"""
-ASKED_IF = "`memory`, and surroundings with `cell gone`"
+ASKED_IF = "`memory`, and surroundings with `cell gone`, or a `cut-off` or `supervisor`"
 TEMPTING = (
     "write faster: the loss of contact comes at any moment, so a shorter write is torn less often, not never; a"
     " checksum alone tells that the record is damaged, and doesn't bring it back"

@@ -27,6 +27,7 @@ LAPSED = "lapsed"
 START = "start"
 STARTED = "started"
 RESTORED = "restored"
+RAM_GIVES = "ram gives"
 
 
 def chart(device: Device, can_lose_power: bool = False) -> Part:
@@ -39,6 +40,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     """
     states = {state.name: state for state in device.states}
     is_latched = can_lose_power and device.is_latched
+    has_ram = can_lose_power and device.ram is not None
     off = next((state.name for state in device.states if state.unpowered), device.initial)
     names = tuple(variable.name for variable in device.variables)
 
@@ -83,7 +85,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             to = (name if states[name].unpowered else off, tuple(values.values()))
             return (Choice(to, says="the device has no power"),)
         if signal == START:
-            return (_start(device, reads[RESTORED]),)
+            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None),)
         gesture = signal.split(" ", 1)[1]
         if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
@@ -105,6 +107,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
         reads=(
             *(f"reading {button.name}" for button in device.buttons),
             *(("powered", RESTORED) if can_lose_power else ()),
+            *((RAM_GIVES,) if has_ram else ()),
         ),
         armed=armed,
         expired=expired,
@@ -136,10 +139,10 @@ def _timers(state: State, values: Mapping[str, str], kept: str | None) -> tuple[
     )
 
 
-def _start(device: Device, found: Value) -> Choice:
-    """The state that the firmware starts in, from what memory gave: a snapshot, blank or damaged.
+def _start(device: Device, found: Value, ram: Value) -> Choice:
+    """The state that the firmware starts in, from what memory gave: a snapshot, blank or damaged; and RAM, or None.
 
-    What comes from memory stays as it is; entering the state sets only the rest.
+    What comes from there stays as it is, RAM first; entering the state sets only the rest.
     """
     state = device.initial
     if device.power_up is not None:
@@ -147,7 +150,9 @@ def _start(device: Device, found: Value) -> Choice:
     kept: dict[str, str] = {}
     if isinstance(found, tuple) and device.memory is not None:
         kept = dict(zip(device.memory.keeps, found, strict=True))
-        state = kept.pop("state", state)
+    if isinstance(ram, tuple) and device.ram is not None:
+        kept |= dict(zip(device.ram.keeps, ram, strict=True))
+    state = kept.pop("state", state)
     values = first_values(device) | dict(device.state(state).on_entering) | kept
     timers = _timers(device.state(state), values, None)
     return Choice((state, tuple(values.values())), (CHANGED, STARTED), timers, f"the firmware starts in {state}")

@@ -25,16 +25,19 @@ from nudgeproof.parts.memory import memory
 from nudgeproof.parts.outputs import output
 from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
+from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
+from nudgeproof.parts.resets import cut_off, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
-from nudgeproof.parts.supply import outage, supply
+from nudgeproof.parts.supply import UNSTEADY, outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.parts.waking_press import waking_press
 from nudgeproof.spec.outside import Maker, Sag
-from nudgeproof.spec.types import Button, Condition, Device, Disturbance, Outage, Source
+from nudgeproof.spec.types import Button, Condition, Device, Disturbance, Outage, Source, Supply
+from nudgeproof.units import Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,7 +102,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
     Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chords,
-    chart, latch, outputs, memory, observers. A part is there only where the environment can make a difference to it:
+    what resets, RAM, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
     the supply where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant
     for belongs to its use, so it acts before the device is left alone. Raises KeyError if the environment names a
     source that the device doesn't have.
@@ -107,12 +110,14 @@ def compile_model(device: Device, environment: Environment) -> Model:
     buttons = tuple(button.name for button in device.buttons)
     latched = device.supply.latch if device.supply is not None else None
     begins_off = bool(environment.found or environment.held) or device.state(device.initial).unpowered
-    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None
+    resets = () if environment.held else device.resets
+    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None or bool(resets)
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
+    waits = (*waits, *(UNSTEADY for _ in resets[:1]))
     pressed = (environment.only,) if environment.only else buttons
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
     parts = list(sources)
@@ -128,6 +133,9 @@ def compile_model(device: Device, environment: Environment) -> Model:
     else:
         parts += _contacts(device, environment, sources)
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
+        parts += _resets(device, environment)
+    if can_lose_power and device.ram is not None:
+        parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
@@ -205,12 +213,28 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
         assert device.power_up is not None
         return [cell_put_in(environment.held, device.power_up)]
     latched = device.supply is not None and device.supply.latch is not None
-    if not outages and not environment.found and not latched:
+    if not outages and not environment.found and not latched and not device.resets:
         return []
-    if device.supply is None or device.power_up is None:
+    rules = device.supply
+    if rules is None and device.supervisor is not None:
+        rules = Supply(Span(0, 0), device.supervisor.at)  # a cell that is always there needs no hold-up
+    if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(device.supply, device.power_up, outages, start)]
+    return [supply(rules, device.power_up, outages, start, bool(device.resets) or device.ram is not None)]
+
+
+def _resets(device: Device, environment: Environment) -> list[Part]:
+    """What resets the device although its cell is there.
+
+    Nothing does where a button is held at the first start: what follows a reset is one more start with that button held or
+    let go, and with a memory such as that question tries anyway.
+    """
+    if environment.held:
+        return []
+    rules = device.supply.cut_off if device.supply is not None else None
+    parts = [cut_off(rules)] if rules is not None else []
+    return [*parts, supervisor(device.supervisor, hearing(device))] if device.supervisor is not None else parts
 
 
 def _firmware(

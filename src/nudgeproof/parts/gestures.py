@@ -23,8 +23,8 @@ from nudgeproof.units import FOREVER
 
 
 def can_stand_in(device: Device) -> bool:
-    """Whether contacts may be left out: not where a key feeds the device."""
-    return not device.is_latched
+    """Whether contacts may be left out: not where a key feeds the device, nor where something resets it by what it sees."""
+    return not device.is_latched and not device.resets
 
 
 def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:

@@ -9,7 +9,8 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import CELL, HELD, RESET
-from nudgeproof.spec.types import Device, Latch
+from nudgeproof.spec.powered import Latch
+from nudgeproof.spec.types import Device
 
 OPEN, CLOSED, OPENING = "open", "held", "letting go"
 

@@ -14,6 +14,7 @@ from nudgeproof.parts.changes import meets, reads_of
 from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
 from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.people import LEFT
+from nudgeproof.parts.resets import cut_off_by
 from nudgeproof.parts.rest import quiet_names
 from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING, SLEEPING
 from nudgeproof.parts.supply import POWERED, RESET
@@ -169,17 +170,19 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
 
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
-    the values of all variables, whether the processor sleeps, and which buttons read down or have a pattern pending.
-    Publishes `settling`.
+    the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, and
+    whether a power chip waits for its button to open. A reset leaves whatever it was. Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
     pending = quiet_names(button.name for button in device.buttons)
     held = tuple(held_by(source, button) for source, button in stuck)
+    rules = device.supply.cut_off if device.supply is not None else None
+    spent = (cut_off_by(rules.button),) if rules is not None else ()
     quiet = tuple(f"quiet {button.name}" for button in device.buttons)
 
     def now(reads: Reads) -> tuple[Value, ...]:
-        return (reads["state"], *(reads[name] for name in (*values, *pending)), reads[SLEEPING])
+        return (reads["state"], *(reads[name] for name in (*values, *pending, *spent)), reads[SLEEPING])
 
     def alone(reads: Reads) -> bool:
         return bool(reads[LEFT]) and all(reads[name] for name in (*held, *quiet))
@@ -197,7 +200,7 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
         if signal == CHANGED and states[str(reads["state"])].repeats:
             return (Choice(("exempt",)),)
         _, noted, left = local
-        same = noted == now(reads)
+        same = signal != RESET and noted == now(reads)
         return (Choice((AGAIN,) if left and same else (NOTED, noted, left or not same)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
@@ -210,9 +213,9 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
         start=("watching",),
         publishes=(SETTLES,),
         shown=shown,
-        reads=(LEFT, "state", *values, *pending, SLEEPING, *held, *quiet),
+        reads=(LEFT, "state", *values, *pending, *spent, SLEEPING, *held, *quiet),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), ASLEEP: (), READY: ()},
+        takes={CHANGED: (), ASLEEP: (), READY: (), **({RESET: ()} if device.resets else {})},
         heard=heard,
     )

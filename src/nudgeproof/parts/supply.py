@@ -24,8 +24,13 @@ RESTORE = "restore"
 SAGS = "sags"
 RECOVERS = "recovers"
 BOOTS = "boots"
+CUT = "cut"
+FED = "fed"
+DRAINED = "drained"
+UNSTEADY = "unsteady"
 
 _POWERED = ("up", "sagging")
+_UNFED = ("down", "off")
 
 
 def outage(what: Outage, waits: bool) -> Part:
@@ -62,13 +67,17 @@ def opened_by(source: str) -> str:
     return f"{source}{OPENS_CELL}"
 
 
-def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up") -> Part:
+def supply(
+    rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up", is_minded: bool = False
+) -> Part:
     """The part for the supply; `start`: `up`, `starting` (the device has just got power) or `off`.
 
     Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`), or off: the cell is there,
     but the latch is open and no key closes it. Takes `cell` and, with a latch, the edges of the keys that close it; sends
     `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
-    first). Publishes `powered` and `steady`.
+    first). Publishes `powered` and `steady`. With `is_minded` other parts mind whether there is power at all, and may reset
+    the device although its cell is there (see `parts.resets`): it takes their `cut`, sends `drained` when it is without
+    power, and publishes `fed` (whether it isn't) and `unsteady`.
     """
     line = rules.at.line
     keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
@@ -89,9 +98,20 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
             to = "up" if local == "starting" else "sagging"
             return (Choice(to, (RESTORE,), says="the firmware starts and reads its memory", line=power_up.at.line),)
         says = "the supply is too low: everything is reset"
-        return (Choice(without(reads), (RESET,) if local == "sagging" else (), says=says, line=line),)
+        send = ((RESET,) if local == "sagging" else ()) + ((DRAINED,) if is_minded else ())
+        return (Choice(without(reads), send, says=says, line=line),)
+
+    def cut(local: Local, reads: Reads) -> tuple[Choice, ...]:
+        """The device is reset as it is: it starts at once, with what power there is. A latch is open then."""
+        if local in _UNFED:
+            return (Choice(local),)
+        gone = any(reads[name] for name in away) or bool(keys and not any(reads[name] for name in keys))
+        send = {"up": (SAGS, RESET, BOOTS), "sagging": (RESET, BOOTS)}.get(str(local), ())
+        return (Choice("sagging start" if gone else "starting", send, restart=(starts.name,)),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        if signal == CUT:
+            return cut(local, reads)
         gone = any(reads[name] for name in away)
         gone = gone or bool(keys and not reads[HELD] and not any(reads[name] for name in keys))
         lost = {"up": ("sagging", (SAGS,)), "starting": ("sagging start", ())}
@@ -102,21 +122,22 @@ def supply(rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: st
         return (Choice(to, send, line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (local in _POWERED, local in ("up", "off"))
+        steady = local in ("up", "off")
+        return (local in _POWERED, steady, *((local not in _UNFED, not steady) if is_minded else ()))
 
     return Part(
         name="supply",
         role="supply",
         start=start,
-        publishes=(POWERED, STEADY),
+        publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_minded else ())),
         shown=shown,
         reads=(*away, *keys, *((HELD,) if keys else ())),
         armed=armed,
         expired=expired,
-        takes=dict.fromkeys(
-            (CELL, *(name.replace("level", "edge", 1) for name in keys)),
-            (SAGS, RECOVERS, BOOTS),
-        ),
+        takes={
+            **dict.fromkeys((CELL, *(name.replace("level", "edge", 1) for name in keys)), (SAGS, RECOVERS, BOOTS)),
+            **({CUT: (SAGS, RESET, BOOTS)} if is_minded else {}),
+        },
         heard=heard,
-        sends=(RESET, RESTORE),
+        sends=(RESET, RESTORE, *((DRAINED,) if is_minded else ())),
     )

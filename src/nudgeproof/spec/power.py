@@ -25,7 +25,9 @@ from nudgeproof.spec.fields import (
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
-from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Latch, Memory, PowerUp, State, Supply
+from nudgeproof.spec.powered import Latch
+from nudgeproof.spec.resets import read_cut_off
+from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Memory, PowerUp, State, Supply
 from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")
@@ -59,7 +61,7 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
         return None
     known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING)
     keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
-    keeps = _read_keeps(keys, variables, notes)
+    keeps = read_keeps(keys, owner, variables, notes)
     quiet = _read_written(keys, at, notes)
     write_takes = keys.require("write takes", owner, _WRITE.meaning, f"write `write takes: {_WRITE.example}`", notes)
     write = read_span(write_takes, owner, _WRITE, notes)
@@ -81,17 +83,18 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf)
 
 
-def _read_keeps(keys: Keys, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:
+def read_keeps(keys: Keys, owner: str, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:
+    """The key `keeps` of a section; `variables` None when they are not known."""
     why = "it names what is still there after a loss of power"
     example = f"keeps: [{', '.join((STATE, *(variables or ())[:1]))}]"
-    found = keys.require("keeps", "`memory`", why, f"write `{example}`", notes)
+    found = keys.require("keeps", owner, why, f"write `{example}`", notes)
     if found is None:
         return ()
-    words = read_list(found.value, found.key.place, "`keeps` of `memory`", why, example, notes)
+    words = read_list(found.value, found.key.place, f"`keeps` of {owner}", why, example, notes)
     for word in words:
         if word.text == STATE and variables is not None and STATE in variables:
             why, cure = "the state of the device and a variable have this name", "give the variable another name"
-            notes.complain(word.place, "`keeps` of `memory` names `state`", why, cure)
+            notes.complain(word.place, f"`keeps` of {owner} names `state`", why, cure)
         elif word.text != STATE and variables is not None and word.text not in variables:
             what, why = f"there is no variable `{show(word.text)}`", "memory keeps the state and variables"
             notes.complain(word.place, what, why, suggest(word.text, (STATE, *variables), "what it can keep"))
@@ -181,11 +184,12 @@ def read_supply(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> 
     if mapping is None:
         return None
     later = ("cells", "capacitor", "brown-out", "current", "levels", "regulator")
-    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch"), later, notes)
+    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch", "cut-off"), later, notes)
     needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
     hold_up = read_span(needed, owner, _HOLD_UP, notes)
     latch = _read_latch(keys.found["latch"], buttons, notes) if "latch" in keys.found else None
-    return None if hold_up is None else Supply(hold_up, found.key.place, latch)
+    cut_off = read_cut_off(keys.found["cut-off"], buttons, notes) if "cut-off" in keys.found else None
+    return None if hold_up is None else Supply(hold_up, found.key.place, latch, cut_off)
 
 
 def _read_latch(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Latch | None:

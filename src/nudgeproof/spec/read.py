@@ -28,6 +28,8 @@ from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
+from nudgeproof.spec.ram import check_ram, read_ram
+from nudgeproof.spec.resets import check_resets, read_supervisor
 from nudgeproof.spec.sections import fill_holds, read_person, read_promises
 from nudgeproof.spec.states import find_starts, find_states, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
@@ -52,6 +54,8 @@ _KNOWN: Final = (
     "memory",
     "power up",
     "supply",
+    "supervisor",
+    "ram",
     "accepts",
     "events",
     "cell",
@@ -191,8 +195,12 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names, initial, notes) if "power up" in found else None
     supply = read_supply(found["supply"], names.buttons, notes) if "supply" in found else None
+    supervisor = read_supervisor(found["supervisor"], notes) if "supervisor" in found else None
+    ram = read_ram(found["ram"], names.variables, notes) if "ram" in found else None
     if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
         check_latch(supply, power_up, states, notes)
+        check_resets(supply, supervisor, power_up, notes)
+        check_ram(ram, power_up, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
     outside = (
@@ -225,6 +233,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         memory=memory,
         power_up=power_up,
         supply=supply,
+        supervisor=supervisor,
+        ram=ram,
         accepts=tuple(_spread(entry, groups) for entry in accepts),
         groups=groups,
         events=outside,

@@ -18,64 +18,14 @@ from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag
 from nudgeproof.spec.outside import Sleep as Sleep
+from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
+from nudgeproof.spec.pressed import Button as Button
+from nudgeproof.spec.pressed import Claims as Claims
+from nudgeproof.spec.pressed import Samples as Samples
 from nudgeproof.units import Span
 
 TOGETHER = Span(0, 60_000)
 """How far apart the two fingers of a chord are, unless the person's habits say otherwise. Common practice, no source."""
-
-
-@dataclass(frozen=True, slots=True)
-class Samples:
-    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`."""
-
-    count: int
-    every: Span
-
-
-@dataclass(frozen=True, slots=True)
-class Claims:
-    """What a press counts for that two things could lay claim to; each is one of a few words, as in the spec.
-
-    `after_hold`: once a hold was seen, its release is `nobody's` or counts as that of `a tap`. `new_state`: a press during
-    which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
-    counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
-    or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
-    then `looks` at the level, or `waits for an edge`.
-    """
-
-    after_hold: str = "nobody's"
-    new_state: str = "forgets the press"
-    hold_from: str = "its press"
-    waking: str = "counts"
-    listens_again: str = "looks"
-
-    @property
-    def add_gestures(self) -> bool:
-        """Whether a gesture may be seen of a press that began before the last one was, or before the state was entered."""
-        return (self.after_hold, self.new_state, self.hold_from) != ("nobody's", "forgets the press", "its press")
-
-
-@dataclass(frozen=True, slots=True)
-class Button:
-    """A contact and how the firmware reads it, in one of three ways: just one of `debounce`, `lockout`, `samples` is given.
-
-    `bounce_us`: chatter lasts at most this long from its edge. `edges_apart_us`: least time between two edges of one chatter
-    burst. `debounce`: a level must be steady for a time in this span to be accepted. `lockout`: an edge is accepted at once,
-    and then the firmware is deaf for a time in this span. `samples`: the level is looked at now and then.
-    `claims`: what a press counts for that two things could lay claim to.
-    `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
-    largest`.
-    """
-
-    name: str
-    bounce_us: int
-    debounce: Span | None
-    edges_apart_us: int
-    at: Place
-    lockout: Span | None = None
-    samples: Samples | None = None
-    extra_taps: str = "begin anew"
-    claims: Claims = Claims()
 
 
 @dataclass(frozen=True, slots=True)
@@ -282,27 +232,16 @@ class PowerUp:
 
 
 @dataclass(frozen=True, slots=True)
-class Latch:
-    """A switch in the supply that one of the buttons `closed_by` closes while it is down, and that the firmware then holds.
-
-    `lets_go`: from entering a state without power until it is open.
-    """
-
-    closed_by: tuple[str, ...]
-    lets_go: Span
-    at: Place
-
-
-@dataclass(frozen=True, slots=True)
 class Supply:
     """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset.
 
-    `latch`: the switch that lets the device switch itself off altogether, if there is one.
+    `latch`: the switch that lets the device switch itself off altogether, if there is one; `cut_off` likewise.
     """
 
     hold_up: Span
     at: Place
     latch: Latch | None = None
+    cut_off: CutOff | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -374,6 +313,8 @@ class Device:
     memory: Memory | None = None
     power_up: PowerUp | None = None
     supply: Supply | None = None
+    supervisor: Supervisor | None = None
+    ram: Ram | None = None
     accepts: tuple[Accepted, ...] = ()
     events: tuple[Event, ...] = ()
     cell: CellRules | None = None
@@ -390,6 +331,13 @@ class Device:
     def is_latched(self) -> bool:
         """Whether a key switches its power on, and the firmware holds it."""
         return self.supply is not None and self.supply.latch is not None
+
+    @property
+    def resets(self) -> tuple[str, ...]:
+        """What resets the device although its cell is there, in words."""
+        cut_off = self.supply.cut_off if self.supply is not None else None
+        found = (f"the cut-off by {cut_off.button}",) if cut_off is not None else ()
+        return (*found, "the supervisor") if self.supervisor is not None else found
 
     @property
     def meant(self) -> tuple[str, ...]:

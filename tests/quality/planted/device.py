@@ -11,6 +11,8 @@ from tests.quality.planted.fault import (
     LIMITS,
     OUTSIDE,
     PROMISES,
+    RAM,
+    RESETS,
     SLEEP,
     STAND_INS,
     into,
@@ -28,11 +30,63 @@ _events = into("parts/events", STAND_INS, ATTENTIVE)
 _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
 _latch = into("parts/latch", LATCH)
+_resets = into("parts/resets", RESETS)
+_ram = into("parts/ram", RAM)
 _output = into("parts/outputs", SUPPLY, OUTSIDE)
 _memory = into("parts/memory", MEMORY, HAZARDS)
 _ledger = into("parts/ledger", LEDGER, HAZARDS)
 
 FAULTS = (
+    _ram("decayed RAM is told by its marker", "and not rules.is_checked", "and rules.is_checked"),
+    _ram("RAM lasts for ever", "if _split(local).phase == FADING else ()", "if False else ()"),
+    _ram("RAM fades with power", "(replace(cells, phase=WHOLE) if cells.phase == FADING else cells)", "(cells)"),
+    _ram(
+        "a start leaves decayed RAM as it is",
+        "return (Choice(Cells(WHOLE)),)",
+        "return (Choice(replace(cells, gives=None)),)",
+    ),
+    _ram(
+        "empty RAM is believed",
+        "if cells.phase == WHOLE:\n        return",
+        "if cells.phase != DECAYED:\n        return",
+    ),
+    _chart(
+        "memory goes before RAM",
+        "kept |= dict(zip(device.ram.keeps, ram, strict=True))",
+        "kept = dict(zip(device.ram.keeps, ram, strict=True)) | kept",
+        RAM,
+    ),
+    into("parts/compile", RAM)("the supply tells RAM nothing", " or device.ram is not None)]", ")]"),
+    into("parts/compile", RAM)(
+        "RAM is known where a button is held",
+        "begins_off, unknown=bool(environment.held)))\n    parts.append(chart",
+        "begins_off))\n    parts.append(chart",
+    ),
+    _resets("a power chip counts without power", "and reads[FED] and reads[level]", "and reads[level]"),
+    _resets(
+        "a power chip without power remembers", "if signal != DRAINED and reads[level] else", "if reads[level] else"
+    ),
+    _resets("a supervisor waits without power", "reads[POWERED] and not reads", "not reads"),
+    _resets("a supervisor always counts in sleep", " and (reads[RUNNING] or rules.in_sleep)", ""),
+    _resets("a supervisor never counts in sleep", "(reads[RUNNING] or rules.in_sleep)", "reads[RUNNING]"),
+    _resets("a listening firmware isn't heard", "Choice(local, restart=(UNFED,))", "Choice(local)"),
+    into("parts/limits", RESETS)(
+        "a reset is no difference", "left or not same", "left or (signal != RESET and not same)"
+    ),
+    _resets("a power chip cuts again and again", "(Choice(SPENT, (CUT,),", "(Choice(COUNTING, (CUT,),"),
+    into("parts/supply", RESETS)(
+        "a cut that nobody hears of", '{"up": (SAGS, RESET, BOOTS),', '{"up": (RESET, BOOTS),'
+    ),
+    into("parts/supply", RESETS)(
+        "a cut leaves the latch held",
+        "(keys and not any(reads[name] for name in keys))\n        send",
+        "(keys and not reads[HELD])\n        send",
+    ),
+    into("parts/supply", RESETS)("a cut lets a start go on", "send, restart=(starts.name,)),)", "send),)"),
+    into("parts/gestures", RESETS)("gestures stand in for a contact that a chip watches", " and not device.resets", ""),
+    into("parts/limits", RESETS)(
+        "a chip that has cut off is as before", "(*values, *pending, *spent)),", "(*values, *pending)),"
+    ),
     _chart(
         "a time with the button open runs while it is held",
         'or not reads[f"reading {timeout.with_open}"]',
@@ -283,7 +337,9 @@ FAULTS = (
     _supply("nobody is told that the cell is back in time", '"sagging": ("up", (RECOVERS,))', '"sagging": ("up", ())'),
     _supply("nobody is told that the cell is lost", '"up": ("sagging", (SAGS,))', '"up": ("sagging", ())'),
     _supply(
-        "everything is up while it sags, and steady", 'local in ("up", "off"))', 'local in ("up", "off", "sagging"))'
+        "everything is up while it sags, and steady",
+        'steady = local in ("up", "off")',
+        'steady = local in ("up", "off", "sagging")',
     ),
     _supply("the hold-up is endless", '"sagging": (hold_up,)', '"sagging": ()'),
     _latch("the latch is never let go", "Choice(OPENING if local == CLOSED else local)", "Choice(local)"),

@@ -227,7 +227,7 @@ FAULTS = (
         "all(reads[name] for name in (*held, *quiet))",
         "bool(held or quiet)",
     ),
-    _limits("settling: sleep is no difference", "(*values, *pending)), reads[SLEEPING])", "(*values, *pending)))"),
+    _limits("settling: sleep is no difference", "*spent)), reads[SLEEPING])", "*spent)))"),
     _train("each length is free", "span = what.spans[made - 1] if made else ANY", "span = ANY"),
     _train(
         "a length is taken for a pause",
@@ -298,8 +298,8 @@ FAULTS = (
     ),
     _compile(
         "a device that begins without power has some",
-        "or device.state(device.initial).unpowered\n    can",
-        "\n    can",
+        "or device.state(device.initial).unpowered\n    resets",
+        "\n    resets",
         LATCH,
     ),
     _compile(

@@ -1,0 +1,90 @@
+"""What resets the device although its cell is there: a power chip that watches a button, and a supervisor.
+
+Each is a part that sends `cut`; the supply makes a reset and a start of it, as after any interruption.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
+from nudgeproof.parts.attention import Hearing
+from nudgeproof.parts.sleep import RUNNING
+from nudgeproof.parts.supply import CUT, DRAINED, FED, POWERED
+from nudgeproof.spec.powered import CutOff, Supervisor
+
+COUNTING, SPENT = "counting", "spent"
+UNFED = "isn't fed"
+
+
+def cut_off_by(button: str) -> str:
+    """The published name under which the chip says that it has reset the device and waits for an open contact."""
+    return f"cut off by {button}"
+
+
+def cut_off(rules: CutOff) -> Part:
+    """The part for a power chip that resets everything once the contact was closed for long, whatever the firmware does.
+
+    Local state: counting (while the contact is closed and there is power), or spent: it has reset the device, and waits for
+    the contact to open. A chip that was without power counts anew. Takes the contact's edge and the supply's `drained`;
+    sends `cut`. Publishes `cut off by B`.
+    """
+    level = f"level {rules.button}"
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        counts = local == COUNTING and reads[FED] and reads[level]
+        return (lasting("cuts off", rules.after),) if counts else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        says = f"{rules.button} has been closed for so long that the power chip resets everything"
+        return (Choice(SPENT, (CUT,), says=says, line=rules.at.line),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(local if signal != DRAINED and reads[level] else COUNTING),)
+
+    def shown(local: Local) -> tuple[Value, ...]:
+        return (local == SPENT,)
+
+    return Part(
+        name="cut-off",
+        role="device",
+        start=COUNTING,
+        button=rules.button,
+        publishes=(cut_off_by(rules.button),),
+        shown=shown,
+        reads=(level, FED),
+        armed=armed,
+        expired=expired,
+        takes={f"edge {rules.button}": (), DRAINED: ()},
+        heard=heard,
+        sends=(CUT,),
+    )
+
+
+def supervisor(rules: Supervisor, hearing: Hearing) -> Part:
+    """The part for a watchdog: a firmware that listens feeds it all the time, one that is busy or sleeps doesn't.
+
+    It has nothing to remember. Takes the signal when the firmware begins to listen, which feeds it also if it is busy again
+    at once; sends `cut`.
+    """
+
+    def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        waits = reads[POWERED] and not reads[hearing.value] and (reads[RUNNING] or rules.in_sleep)
+        return (lasting(UNFED, rules.after),) if waits else ()
+
+    def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
+        says = "the supervisor wasn't fed for so long that it resets everything"
+        return (Choice(local, (CUT,), says=says, line=rules.at.line),)
+
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        return (Choice(local, restart=(UNFED,)),)
+
+    return Part(
+        name="supervisor",
+        role="device",
+        start=COUNTING,
+        reads=tuple(dict.fromkeys((POWERED, RUNNING, hearing.value))),
+        armed=armed,
+        expired=expired,
+        takes={hearing.begins: ()},
+        heard=heard,
+        sends=(CUT,),
+    )

@@ -1,0 +1,62 @@
+"""What a spec says of a button: how the firmware reads its contact, and what a press of it counts for."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.units import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Samples:
+    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`."""
+
+    count: int
+    every: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Claims:
+    """What a press counts for that two things could lay claim to; each is one of a few words, as in the spec.
+
+    `after_hold`: once a hold was seen, its release is `nobody's` or counts as that of `a tap`. `new_state`: a press during
+    which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
+    counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
+    or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
+    then `looks` at the level, or `waits for an edge`.
+    """
+
+    after_hold: str = "nobody's"
+    new_state: str = "forgets the press"
+    hold_from: str = "its press"
+    waking: str = "counts"
+    listens_again: str = "looks"
+
+    @property
+    def add_gestures(self) -> bool:
+        """Whether a gesture may be seen of a press that began before the last one was, or before the state was entered."""
+        return (self.after_hold, self.new_state, self.hold_from) != ("nobody's", "forgets the press", "its press")
+
+
+@dataclass(frozen=True, slots=True)
+class Button:
+    """A contact and how the firmware reads it, in one of three ways: just one of `debounce`, `lockout`, `samples` is given.
+
+    `bounce_us`: chatter lasts at most this long from its edge. `edges_apart_us`: least time between two edges of one chatter
+    burst. `debounce`: a level must be steady for a time in this span to be accepted. `lockout`: an edge is accepted at once,
+    and then the firmware is deaf for a time in this span. `samples`: the level is looked at now and then.
+    `claims`: what a press counts for that two things could lay claim to.
+    `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
+    largest`.
+    """
+
+    name: str
+    bounce_us: int
+    debounce: Span | None
+    edges_apart_us: int
+    at: Place
+    lockout: Span | None = None
+    samples: Samples | None = None
+    extra_taps: str = "begin anew"
+    claims: Claims = Claims()

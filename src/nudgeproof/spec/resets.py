@@ -1,0 +1,72 @@
+"""What resets the device although its cell is there: `cut-off` of `supply`, and the section `supervisor`."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from nudgeproof.diagnostics import Place
+from nudgeproof.spec.fields import (
+    Found,
+    TimeWanted,
+    read_choice,
+    read_mapping,
+    read_span,
+    read_words,
+    refer,
+    sort_keys,
+)
+from nudgeproof.spec.notes import Notes
+from nudgeproof.spec.powered import CutOff, Supervisor
+from nudgeproof.spec.types import PowerUp, Supply
+from nudgeproof.units import Form
+
+_VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
+_FOR: Final = TimeWanted(_VARYING, "it is how long the button is down until the chip resets", "8 s ± 1 s", least_us=1)
+_AFTER: Final = TimeWanted(
+    _VARYING, "it is how long it waits to be fed until it resets the device", "8 s ± 20 %", least_us=1
+)
+_IN_SLEEP: Final = ("runs", "stops")
+
+
+def read_cut_off(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> CutOff | None:
+    """The key `cut-off` of `supply`; `buttons` None when they are not known."""
+    owner, button = "`cut-off` of `supply`", buttons[0] if buttons else "pad"
+    mapping = read_mapping(found, owner, f"cut-off: {{held: {button}, for: {_FOR.example}}}", notes)
+    if mapping is None:
+        return None
+    keys = sort_keys(mapping, found.key.place, owner, ("held", "for"), (), notes)
+    why, example = "it is the button that the power chip watches", f"held: {button}"
+    held = keys.require("held", owner, why, f"write `{example}`", notes)
+    words = None if held is None else read_words(held.value, held.key.place, f"`held` of {owner}", why, example, notes)
+    name = "" if words is None else refer(words, buttons, "button", notes)
+    timed = keys.require("for", owner, _FOR.meaning, f"write `for: {_FOR.example}`", notes)
+    after = read_span(timed, owner, _FOR, notes)
+    return None if after is None or not name else CutOff(name, after, found.key.place)
+
+
+def read_supervisor(found: Found, notes: Notes) -> Supervisor | None:
+    """The section `supervisor`."""
+    owner = "`supervisor`"
+    mapping = read_mapping(found, owner, f"supervisor: {{after: {_AFTER.example}, in sleep: stops}}", notes)
+    if mapping is None:
+        return None
+    keys = sort_keys(mapping, found.key.place, owner, ("after", "in sleep"), (), notes)
+    timed = keys.require("after", owner, _AFTER.meaning, f"write `after: {_AFTER.example}`", notes)
+    after = read_span(timed, owner, _AFTER, notes)
+    why = "it says whether a sleeping device, which feeds it no more, is reset"
+    told = keys.require("in sleep", owner, why, "write `in sleep: runs` or `in sleep: stops`", notes)
+    in_sleep = None if told is None else read_choice(told, owner, _IN_SLEEP, (), why, notes)
+    return None if after is None or in_sleep is None else Supervisor(after, in_sleep == "runs", found.key.place)
+
+
+def check_resets(supply: Supply | None, supervisor: Supervisor | None, power_up: PowerUp | None, notes: Notes) -> None:
+    """Note what resets the device where nothing says how it then starts."""
+    if power_up is None and supply is not None and supply.cut_off is not None:
+        _complain(supply.cut_off.at, "`cut-off` of `supply`", notes)
+    if power_up is None and supervisor is not None:
+        _complain(supervisor.at, "`supervisor`", notes)
+
+
+def _complain(at: Place, what: str, notes: Notes) -> None:
+    why, cure = "it isn't said how the device then starts", "add such as `power up: {takes: 70 ms ± 10 ms}`"
+    notes.complain(at, f"{what}, and the spec has no `power up`", why, cure)
