@@ -65,6 +65,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "listens again", ("waits",), "looks"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),
+    (("states", "**", "sleep"), "pending taps", ("outlast", "begin"), "keep it awake"),
     (("states", "**", "sleep"), "late edge", ("goes",), "keeps it awake"),
     (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),
 )

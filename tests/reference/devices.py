@@ -217,6 +217,20 @@ def _third(device: Device) -> Device:
 _ON_EDGE: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 40 to 60 ms, each step: up to 9 ms}"
 )
+_OUTLASTING: Final = (
+    "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 30 ms, each step: up to 2 ms,"
+    " pending taps: outlast sleep}"
+)
+_LAMP_OF_PAIRS: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {tap: {next: warmth}, two taps: {next: beam}, tap then hold: glowing, hold: {next: warmth}}
+  glowing:
+    SLEEP
+    transitions: {two taps: stowed, three taps: {next: beam}, hold: stowed, tap: {next: warmth, restarts: true}}
+"""
 _ON_LEVEL: Final = (
     "sleep: {woken by: [pad], on: level, ready in: 1 to 30 ms, dozes again after: 90 to 99 ms, each step: up to 7 ms}"
 )
@@ -682,6 +696,22 @@ ALL: Final = {
         ),
         waking="no tap until one came",
         after_hold="a tap",
+    ),
+    "taps outlast sleep": _lamp(_OUTLASTING, gestures=_COUNTS, rest=_COUNTING),
+    "taps outlast sleep, level, press to press": _lamp(
+        _OUTLASTING.replace("edge", "level"), gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS
+    ),
+    "taps begin anew at waking": _lamp(
+        _OUTLASTING.replace("outlast sleep", "begin anew at waking"), gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS
+    ),
+    "elapsed time comes round": replace(
+        _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), elapsed=Span(700 * MS, 720 * MS)
+    ),
+    "elapsed time comes round, lockout, cells": replace(
+        _with_power(
+            _lamp(_OUTLASTING, pad=_LOCKOUT, gestures=_COUNTS, rest=_COUNTING), "none", ("state", "beam"), None, False
+        ),
+        elapsed=Span(900 * MS, 910 * MS),
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

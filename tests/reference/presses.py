@@ -25,6 +25,7 @@ class Presses:
         fire: Callable[[Gesture], None],
         extra_taps: str = "begin anew",
         claims: Claims = _ORDINARY,
+        elapsed: Span | None = None,
     ) -> None:
         self.name = name
         self.gestures = tuple(gesture for gesture in gestures if gesture.button == name)
@@ -40,6 +41,11 @@ class Presses:
         self.complete: Gesture | None = None
         self.reached: Span | None = None
         self.largest: Gesture | None = None
+        self.elapsed = elapsed
+        self.asleep = ""  # how a pause goes on while the processor sleeps
+        self.over: list[Callable[[], None]] = []  # what became of it meanwhile
+        self.may_come_round = False
+        self.seen_late: list[Gesture] | None = None  # what is seen as the processor runs again
         self.is_early = False  # press 1 is begun and not accepted
         self.held_back: Gesture | None = None
 
@@ -87,6 +93,7 @@ class Presses:
 
     def press_goes_down(self, state: State) -> None:
         self.drop("pause")
+        self.drop("comes round")
         self.drop("press to press")
         if self.phase == "extra":
             self.drop("extra")
@@ -141,6 +148,7 @@ class Presses:
                 self.limit("press to press", gesture.between, self.next_press_is_late)
 
     def goes_up(self, state: State) -> None:
+        self.may_come_round = state.sleep is not None and state.sleep.outlasts and not state.sleep.begins_anew
         is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
         if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
             self.is_marked = False
@@ -178,7 +186,52 @@ class Presses:
             return
         self.pause_begins()
 
+    def falls_asleep(self, is_down: bool, outlasts: bool, stands: bool) -> None:
+        if self.phase != "pause" or not outlasts:
+            self.begin_again("nobody" if is_down else "idle")
+            return
+        self.asleep = "stands" if stands else "runs"
+        if stands:
+            for kind in ("pause", "press to press", "comes round"):
+                self.drop(kind)
+
+    def wakes(self) -> None:
+        """The processor runs again: what was over meanwhile is known, or all begins anew."""
+        was, self.asleep = self.asleep, ""
+        if was == "stands":
+            self.limits_begin_anew()
+        over, self.over = self.over, []
+        self.seen_late = []
+        for know in over:
+            if self.phase == "pause":
+                know()
+
+    def see_late(self) -> None:
+        seen, self.seen_late = self.seen_late or [], None
+        for gesture in seen:
+            self.fire(gesture)
+
+    def comes_round(self) -> None:
+        """Elapsed time is nothing again."""
+        if self.asleep:
+            self.over = []
+            self.limits_begin_anew()
+
+    def limits_begin_anew(self) -> None:
+        for gesture in self.possible:
+            assert gesture.between is not None
+            if gesture.between_presses and self.needs_more(gesture):
+                self.limit("press to press", gesture.between, self.next_press_is_late)
+            else:
+                self.limit("pause", gesture.between, self.pause_is_too_long)
+        self.count_elapsed()
+
+    def count_elapsed(self) -> None:
+        if self.elapsed is not None and self.may_come_round:
+            self.clock.begin(self.key("comes round", self.elapsed), self.elapsed, self.comes_round)
+
     def pause_begins(self) -> None:
+        self.count_elapsed()
         for gesture in self.possible:
             if not (gesture.between_presses and self.needs_more(gesture)):
                 assert gesture.between is not None
@@ -188,7 +241,9 @@ class Presses:
 
     def tell(self, gesture: Gesture) -> None:
         """Of an early press nothing is seen before it is accepted."""
-        if not self.is_early:
+        if self.seen_late is not None:
+            self.seen_late.append(gesture)
+        elif not self.is_early:
             self.fire(gesture)
         elif self.held_back is None:
             self.held_back = gesture
@@ -239,9 +294,10 @@ class Presses:
             self.begin_again("idle")
 
     def begin_again(self, phase: str) -> None:
-        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra"):
+        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round"):
             self.drop(kind)
         self.phase = phase
+        self.asleep, self.over = "", []
         self.passed = []
         self.press = 0
         self.possible = []
@@ -282,6 +338,9 @@ class Presses:
         self.look_while_down()
 
     def next_press_is_late(self, span: Span) -> None:
+        if self.asleep:
+            self.over.append(lambda: self.next_press_is_late(span))
+            return
         self.possible = [
             g for g in self.possible if not (g.between_presses and g.between == span and self.needs_more(g))
         ]
@@ -291,6 +350,9 @@ class Presses:
             self.ends_up()
 
     def pause_is_too_long(self, span: Span) -> None:
+        if self.asleep:
+            self.over.append(lambda: self.pause_is_too_long(span))
+            return
         counted = [g for g in self.possible if not (g.between_presses and self.needs_more(g))]
         self.possible = [g for g in self.possible if not (g in counted and g.between == span)]
         if not self.possible:
@@ -333,7 +395,7 @@ class Presses:
             return
         if complete is self.largest and self.extra_taps == "swallowed":
             self.swallow()
-        self.fire(complete)
+        self.tell(complete)
 
     def swallow(self) -> None:
         assert self.largest is not None

@@ -86,7 +86,9 @@ class Specimen:
         self.reading = dict.fromkeys(names, False)
         self.count = dict.fromkeys(names, 0)  # samples in a row that differ
         self.presses = {
-            button.name: Presses(button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims)
+            button.name: Presses(
+                button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims, device.elapsed
+            )
             for button in device.buttons
         }
         self.chords = Chords(
@@ -396,6 +398,9 @@ class Specimen:
     def rest(self) -> None:
         """The time before going to sleep runs just while everything is quiet."""
         self.listen()
+        for presses in self.presses.values():
+            presses.see_late()
+        self.listen()
         sleep = self.state.sleep
         if sleep is None or self.processor != "awake" or self.step or self.is_busy() or self.is_deaf():
             self.clock.drop("doze")
@@ -417,8 +422,7 @@ class Specimen:
         """A button that stays down is given up on after a while, if nothing else is going on."""
         sleep = self.state.sleep
         held = " and ".join(name for name, reading in self.reading.items() if reading)
-        waits = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
-        waits = waits or self.is_deaf()
+        waits = self.waits() or self.is_deaf()
         kind = f"gives up {held}"
         for other in [name for name in self.clock.timers if name.startswith("gives up ") and name != kind]:
             self.clock.drop(other)
@@ -433,6 +437,8 @@ class Specimen:
 
     def is_busy(self) -> bool:
         begun = [presses for presses in self.presses.values() if presses.phase != "idle"]
+        if self.state.sleep is not None and self.state.sleep.outlasts:
+            return any(self.reading.values())
         return any(self.reading.values()) or any(not (p.is_early and p.phase == "nobody") for p in begun)
 
     def waking_level(self) -> bool:
@@ -467,7 +473,7 @@ class Specimen:
             self.processor = "asleep"
             self.clock.tell("asleep")
             for name in self.presses:
-                self.presses[name].begin_again("nobody" if self.reading[name] else "idle")
+                self.presses[name].falls_asleep(self.reading[name], sleep.outlasts, sleep.begins_anew)
                 self.presses[name].is_marked = False
             self.chords.forget()
             is_closed = sleep.on == "level" and self.wakes_by("level") and self.waking_level()
@@ -484,8 +490,13 @@ class Specimen:
     def looks_busy(self) -> bool:
         if not self.ignoring:
             return any(self.level.values()) or self.is_busy()
-        pending = any(presses.phase in ("down", "pause", "repeating", "extra") for presses in self.presses.values())
-        return pending or self.level != self.reading
+        return self.waits() or self.level != self.reading
+
+    def waits(self) -> bool:
+        """Whether a pattern is begun that keeps the processor awake, even if a button that stays down doesn't."""
+        asks = self.state.sleep is not None and self.state.sleep.outlasts
+        begun = [name for name, p in self.presses.items() if p.phase in ("down", "pause", "repeating", "extra")]
+        return any(self.reading[name] or not asks for name in begun)
 
     def stays_awake(self) -> None:
         self.step = 0
@@ -499,6 +510,7 @@ class Specimen:
         self.see_waking()
         for presses in self.presses.values():
             presses.is_marked = presses.claims.waking != "counts"
+            presses.wakes()
         for name, presses in self.presses.items():
             if not self.level[name]:
                 presses.forget_early()

@@ -159,6 +159,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "pause limit": "pause",
         "repeats": "repeat",
         "extra taps": "extra",
+        "elapsed time": "comes round",
     }
     if part.startswith("reader "):
         kind = {"accepts": "debounce", "hears again": "lockout"}.get(timer.name, timer.name)

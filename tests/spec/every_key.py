@@ -76,6 +76,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("states.STATE.transitions.after TIME", "set"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "restarts"): {"next": "beam"},
     ("clock", "drift"): {"off by": "5 %"},
+    ("clock", "elapsed up to"): {"off by": "5 %"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
     ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
     ("promises", "by"): {"never reaches": "glowing"},
@@ -146,6 +147,9 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["states"]["stowed"]["unpowered"] = "true"
     if (section.path, key.name) == ("states.STATE.transitions", "waking"):
         spec["states"]["glowing"]["sleep"] = {"ready in": "2 ms", "dozes again after": "50 ms"}
+    if (section.path, key.name) == ("clock", "elapsed up to") and form is not None:
+        asleep = {"ready in": "2 ms", "dozes again after": "50 ms", "pending taps": "outlast sleep"}
+        spec["states"]["stowed"]["sleep"] = asleep
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 
@@ -154,6 +158,7 @@ def _add_rim(spec: dict[str, Any], section: Section, key: Key) -> None:
     """A second button, for what is said of two."""
     here = (section.path, key.name)
     if here in (
+        ("buttons.BUTTON", "hold counts from"),
         ("gestures.GESTURE", "on"),
         ("gestures.GESTURE", "together"),
         ("gestures.GESTURE", "within"),

@@ -23,6 +23,7 @@ from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
 from nudgeproof.parts.memory import memory
 from nudgeproof.parts.outputs import output
+from nudgeproof.parts.pending_taps import pending_taps
 from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.ram import ram
@@ -264,6 +265,8 @@ def _recogniser(device: Device, button: Button, held_ignored: bool | None) -> Pa
     kinds = [state.sleep for state in device.states if state.sleep is not None and state.sleep.counts_from_wake]
     part = recogniser(device, button, held_ignored)
     part = from_wake(part, button) if any(button.name in kind.waking_buttons for kind in kinds) else part
+    if any(state.sleep is not None and state.sleep.outlasts for state in device.states):
+        part = pending_taps(part, device)
     counts = button.claims.waking == "counts"
     return part if counts else waking_press(part, button, held_ignored is not None)
 

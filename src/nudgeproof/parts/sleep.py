@@ -63,13 +63,19 @@ def sleep(
         """What the firmware is told when it goes on behind the step that puts the processor to sleep."""
         return woke if reads["state"] in device.wakes_into else ()
 
+    def pending(reads: Reads) -> bool:
+        """Whether a pattern that isn't over, or a deaf firmware, keeps the processor awake."""
+        now = kind(reads)
+        asks = now is not None and now.outlasts  # then only those of a button that is down
+        begun = any(reads[f"pattern {b}"] and (not asks or reads[f"reading {b}"]) for b in buttons)
+        return begun or (can_be_deaf and bool(reads[DEAF]))
+
     def quiet(reads: Reads, ignoring: bool) -> bool:
-        pending = any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and bool(reads[DEAF]))
-        return not pending and (ignoring or not any(reads[f"reading {b}"] for b in buttons))
+        return not pending(reads) and (ignoring or not any(reads[f"reading {b}"] for b in buttons))
 
     def pressed(reads: Reads) -> str:
         """The buttons that are read closed, in words, if nothing else keeps the processor awake; else nothing."""
-        if any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and reads[DEAF]):
+        if pending(reads):
             return ""
         return " and ".join(b for b in buttons if reads[f"reading {b}"])
 

@@ -13,9 +13,11 @@ from nudgeproof.spec.types import Gesture, State
 _STEPS: Final = "steps"
 _LATE: Final = "late edge"
 _COUNTS: Final = "press counts from"
-STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS)
+_PENDING: Final = "pending taps"
+STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING)
 LATE_EDGES: Final = ("keeps it awake", "goes unseen")
 COUNTS_FROM: Final = ("reading", WAKING)
+PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking")
 
 WAKING_IS_TAKEN: Final = f"a line `{WAKING}` in `transitions` is what waking does by itself"
 
@@ -29,9 +31,18 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
     if _COUNTS in keys.found:
         why = "it says from when the firmware takes the press that woke it to last"
         counts = read_choice(keys.found[_COUNTS], owner, COUNTS_FROM, (), why, notes)
+    pending = None
+    if _PENDING in keys.found:
+        why = "it says what becomes of taps that wait for more when everything else is quiet"
+        pending = read_choice(keys.found[_PENDING], owner, PENDING_TAPS, (), why, notes)
     steps = _read_order(keys.found[_STEPS], owner, notes) if _STEPS in keys.found else ()
     return replace(
-        sleep, steps=steps or SLEEP_STEPS, late_unseen=late == LATE_EDGES[1], counts_from_wake=counts == COUNTS_FROM[1]
+        sleep,
+        steps=steps or SLEEP_STEPS,
+        late_unseen=late == LATE_EDGES[1],
+        counts_from_wake=counts == COUNTS_FROM[1],
+        outlasts=pending in PENDING_TAPS[1:],
+        begins_anew=pending == PENDING_TAPS[2],
     )
 
 

@@ -11,25 +11,42 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Final
 
-from nudgeproof.spec.fields import Found, describe, place_value, read_choice, read_mapping, sort_keys
+from nudgeproof.diagnostics import Place
+from nudgeproof.spec.fields import (
+    Found,
+    TimeWanted,
+    describe,
+    place_value,
+    read_choice,
+    read_mapping,
+    read_span,
+    sort_keys,
+)
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show
 from nudgeproof.spec.types import Button, Device, Gesture, Memory, State, Timeout
-from nudgeproof.units import FOREVER, Fixed, NotAQuantity, Span, read_share
+from nudgeproof.units import FOREVER, Fixed, Form, NotAQuantity, Span, read_share
 
 DRIFTS: Final = ("each time", "one clock")
 MOST_OFF: Final = Fraction(20, 100)
 
 _EXAMPLE: Final = "off by: 5 %"
+_ELAPSED: Final = TimeWanted(
+    (Form.EXACT,), "it is the time after which an elapsed time is nothing again", "65.536 s", least_us=1_000
+)
 _MEANING: Final = "it is how far the clock of the firmware may run too fast or too slow"
 
 
 @dataclass(frozen=True, slots=True)
 class Clock:
-    """`off_by`: the share by which the frequency may be off. `is_one`: by one share on each specimen, for a whole story."""
+    """`off_by`: the share by which the frequency may be off. `is_one`: by one share on each specimen, for a whole story.
+
+    `elapsed`: the time after which an elapsed time is nothing again; None if it always fits its type.
+    """
 
     off_by: Fraction = Fraction(0)
     is_one: bool = False
+    elapsed: Span | None = None
 
 
 def read_clock(found: Found, notes: Notes) -> Clock:
@@ -37,12 +54,13 @@ def read_clock(found: Found, notes: Notes) -> Clock:
     mapping = read_mapping(found, "`clock`", f"clock: {{{_EXAMPLE}}}", notes)
     if mapping is None:
         return Clock()
-    keys = sort_keys(mapping, found.key.place, "`clock`", ("off by", "drift"), (), notes)
+    keys = sort_keys(mapping, found.key.place, "`clock`", ("off by", "drift", "elapsed up to"), (), notes)
     off_by = keys.require("off by", "`clock`", _MEANING, f"write `{_EXAMPLE}`", notes)
     drift = keys.found.get("drift")
     why = "it says whether all times of one specimen are off by one share, or each time by its own"
     is_one = drift is not None and read_choice(drift, "`clock`", DRIFTS, (), why, notes) == DRIFTS[1]
-    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one)
+    elapsed = read_span(keys.found.get("elapsed up to"), "`clock`", _ELAPSED, notes)
+    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one, elapsed)
 
 
 def _read_off_by(found: Found, notes: Notes) -> Fraction:
@@ -77,7 +95,26 @@ def widen(device: Device, clock: Clock) -> Device:
         memory=None if device.memory is None else _widen_memory(device.memory, clock),
         cell=None if device.cell is None else replace(device.cell, every=widen_span(device.cell.every, clock)),
         off_by=clock.off_by if clock.is_one else Fraction(0),
+        elapsed=_widen_any(clock.elapsed, clock),
     )
+
+
+def check_elapsed(device: Device, at: Place, notes: Notes) -> None:
+    """Note an elapsed time that comes round and that nothing looks at late, or that comes round before a pause is over.
+
+    `at`: where the clock is described.
+    """
+    if device.elapsed is None:
+        return
+    if not any(state.sleep is not None and state.sleep.outlasts for state in device.states):
+        what, why = "`clock` has `elapsed up to`", "it matters only where taps wait for more while the processor sleeps"
+        cure = "take it out, or write `pending taps: outlast sleep` where a state sleeps"
+        notes.complain(at, what, why, cure)
+    for gesture in device.gestures:
+        if gesture.between is not None and gesture.between.hi >= device.elapsed.lo:
+            what = f"`between` of gesture `{show(gesture.name)}` isn't over before elapsed time comes round"
+            why, cure = "such a pause would never end", "write a longer `elapsed up to`, or a shorter `between`"
+            notes.complain(gesture.at, what, why, cure)
 
 
 def widen_span(span: Span, clock: Clock) -> Span:

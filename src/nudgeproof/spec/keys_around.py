@@ -77,6 +77,8 @@ AROUND: Final = (
             "share", "without `chip`"),
         Key("drift", "whether each counted time is off by itself, or all times of a specimen by one share, the same for a"
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
+        Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
+            " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
     )),
     Section("memory", "what outlives a loss of power", (
         Key("keeps", "what is kept: `state` and variables, in the order in which they are written",

@@ -38,7 +38,8 @@ class Sleep:
     `woken_by_events`: outside events that wake it. `depth`: how deep it sleeps; None: anything named wakes it.
     `steps`: what going to sleep is made of, in this order; the last is `sleep`. `late_unseen`: an edge after the last look
     is taken by a handler and the processor sleeps all the same. `counts_from_wake`: the firmware takes the press that woke
-    it to have begun at the edge that did.
+    it to have begun at the edge that did. `outlasts`: taps that wait for more don't keep it awake, and their pause goes on
+    in sleep; `begins_anew`: with all its time before it again, since the clock stands still.
     """
 
     woken_by: tuple[str, ...]
@@ -53,6 +54,8 @@ class Sleep:
     steps: tuple[str, ...] = SLEEP_STEPS
     late_unseen: bool = False
     counts_from_wake: bool = False
+    outlasts: bool = False
+    begins_anew: bool = False
 
     @property
     def loses_edges(self) -> bool:

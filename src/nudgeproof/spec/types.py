@@ -293,7 +293,8 @@ class Device:
     """A whole spec. Every name that is referred to exists; orders are those of the file.
 
     `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
-    clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none.
+    clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: after so
+    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is.
     """
 
     file: str
@@ -322,6 +323,7 @@ class Device:
     harm: tuple[Harm, ...] = ()
     groups: tuple[Group, ...] = ()
     off_by: Fraction = Fraction(0)
+    elapsed: Span | None = None
 
     def states_of(self, name: str) -> tuple[str, ...]:
         """The states of the group called `name`, or the state `name` itself."""

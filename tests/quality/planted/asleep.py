@@ -2,13 +2,29 @@
 
 from __future__ import annotations
 
-from tests.quality.planted.fault import ASLEEP, STAND_INS, into, like_the_naive_one
+from tests.quality.planted.fault import ASLEEP, PENDING, STAND_INS, into, like_the_naive_one
 
 _sleep = into("parts/sleep", ASLEEP, *like_the_naive_one("old flags", "never armed anew"))
 _early = into("parts/from_wake", ASLEEP, *like_the_naive_one("counts from waking", "counts from waking, cells"))
+_pending = into("parts/pending_taps", PENDING)
 _stand_in = into("parts/gestures", STAND_INS)
 
+_TAPS = like_the_naive_one("elapsed time comes round", "taps begin anew at waking", "taps outlast sleep")
+
 FAULTS = (
+    _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
+    _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
+    _pending("what is over stays over though time comes round", "replace(local, over=())", "local", *_TAPS),
+    _pending("limits run where the clock stands still", "if local.stands:", "if False:", *_TAPS),
+    _pending("nothing outlasts sleep", 'str(reads["state"]) in kinds and _is_pause(local)', "False", *_TAPS),
+    _pending(
+        "what is over is never seen",
+        "_see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
+        "choices",
+        *_TAPS,
+    ),
+    _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),
+    _pending("taps that wait are no pattern", "return not self.over and not self.stands", "return False"),
     _sleep("a late edge is always seen", "keeps = flag and not now.late_unseen", "keeps = flag"),
     _sleep("it looks at a flag that was never cleared", "seen = flag and _is_cleared(now, phase)", "seen = flag"),
     _sleep(
