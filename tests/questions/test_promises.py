@@ -258,6 +258,12 @@ def test_what_another_gesture_did_is_not_excused_as_the_work_of_time(tap: str) -
     assert verdicts(patient.replace("TAP", tap), *promises) == ["HOLDS", "HOLDS"]
 
 
+def test_what_only_a_time_brings_about_once_all_is_at_rest_is_not_the_work_of_the_gesture() -> None:
+    blink = HASTY.replace("TAP", "{to: blink, next: page}").replace("between: 20 to 250 ms", "between: 400 to 500 ms")
+    promises = ("from idle, tap reaches blink", "from idle, tap reaches idle", "left alone, blink reaches idle within 30 ms")
+    assert verdicts(blink, *promises) == ["HOLDS", "BROKEN", "HOLDS"]
+
+
 def test_what_must_stay_may_not_be_left_by_a_value_either() -> None:
     good = GOOD.replace("tap: {next: beam}", "tap: {next: beam, restarts: true}")
     back = GOOD.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}")
