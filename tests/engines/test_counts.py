@@ -217,10 +217,33 @@ def test_it_grows_with_the_modes_along_a_line() -> None:
     assert counts == {modes: (133 + 97 * modes, 1 + 42 * modes) for modes in counts}
 
 
-@pytest.mark.parametrize("timeout", ["1 s", "1 min", "8 h", "7 d"])
+@pytest.mark.parametrize("timeout", ["1 s", "1 min", "8 h", "7 d", "49 d"])
 def test_the_length_of_a_timer_costs_nothing(timeout: str) -> None:
     """Eight hours are no more classes than a second: sets of times are kept, not times."""
     assert count(dial(timeout=timeout), ANY_PRESSES) == count(dial(), ANY_PRESSES)
+
+
+LONG_AND_SHORT = """spec: 1
+device: hedge counter
+buttons: {pad: {bounce: up to 6 ms, samples: 3 every 10 ms}}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 1.5 s}
+variables: {laps: 0 to 3}
+initial: stowed
+states:
+  stowed: {sleep: {ready in: 2 ms, dozes again after: 50 ms}, transitions: {hold: counting}}
+  counting: {shows: laps, transitions: {tap: {next: laps}, hold: stowed, after 8 h: stowed, every 49 d: {set: {laps: 0}}}}
+clock: {off by: 3 %}
+person: {tap: 80 to 350 ms, between: 80 to 220 ms, hold: 1.7 to 3 s}
+surroundings: {knocks: {closes pad: 2 to 40 ms, then open at least: 300 ms}}
+"""
+
+
+def test_hours_and_weeks_beside_a_reader_of_ten_milliseconds_stay_small() -> None:
+    found = check(read_device(LONG_AND_SHORT, "hedge-counter.yaml")).findings
+    assert Verdict.UNDECIDED not in {finding.verdict for finding in found}
+    assert sum(classes for _, classes in {(finding.surroundings, finding.classes) for finding in found}) == 15_189
 
 
 @pytest.mark.parametrize(

@@ -14,6 +14,8 @@ from tests.hazards.differences import Difference, Tree, change, differences, par
 from tests.snapshots.screens import ROOT
 
 FOLDER = ROOT / "specs" / "failures"
+MOST_CLASSES = 20_000
+"""Of all environments of a spec together; today the most is 14,249."""
 
 # Kinds that the language can't say yet: their rows stand without a folder until it can.
 PENDING = {
@@ -112,6 +114,14 @@ def test_the_mended_spec_holds_in_all_that_is_asked(kind: str) -> None:
     found = findings(read(SHOWN[kind], "mended"))
     assert found
     assert {finding.verdict for finding in found} == {Verdict.HOLDS}
+
+
+@each_shown
+def test_each_of_the_two_is_small(kind: str) -> None:
+    """Long times beside short ones, hours beside chatter, cost no classes."""
+    for which in ("broken", "mended"):
+        found = {(finding.surroundings, finding.classes) for finding in findings(read(SHOWN[kind], which))}
+        assert sum(classes for _, classes in found) <= MOST_CLASSES
 
 
 @each_shown

@@ -98,6 +98,15 @@ def test_time_that_changes_what_it_began_with_excuses() -> None:
     assert became(act, (STEPPED, "lit", "high")) == OPEN
 
 
+def test_another_gesture_in_its_place_is_excused_by_nothing_that_comes_after() -> None:
+    act = Act("lit", ("hold",), target="dark", condition=HIGH)
+    first = ("gesture tap", "lit", "high")
+    assert became(act, first, (STEPPED, "lit", "low")) == STARTED_UP, "the tap changed the beam, and not time"
+    assert became(act, first, (CHANGED, "lit", "low"), (LAPSED, "lit", "low")) == LAPSED_MEANWHILE
+    assert became(act, first, (CHANGED, "dark", "low")) == DONE, "another way there is as good"
+    assert became(act, (LAPSED, "lit", "high"), first) == EXCUSED
+
+
 def test_what_should_be_reached_counts_once_a_gesture_was_seen() -> None:
     act = Act("lit", ("hold",), target="dark")
     high = Act("lit", ("hold",), target="dark", ending=HIGH)

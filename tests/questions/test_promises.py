@@ -230,6 +230,44 @@ def test_a_time_that_leads_there_before_the_gesture_is_seen_is_excused() -> None
     assert verdicts(back, "from glowing, tap stays in dim for 2 s") == ["BROKEN"]
 
 
+HASTY = """\
+spec: 1
+device: note holder
+buttons: {key: {bounce: up to 6 ms, debounce: 10 ms}}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  two taps: {taps: 2, press: up to 400 ms, between: up to 50 ms}
+variables: {page: [first, second]}
+initial: idle
+states:
+  idle: {transitions: {tap: TAP, two taps: open}}
+  blink: {transitions: {after 30 ms: idle}}
+  open: {transitions: {tap: idle}}
+person: {tap: 60 to 300 ms, between: 20 to 250 ms}
+promises:
+"""
+"""Its two taps are seen only if they come quickly; else each is seen as a tap."""
+
+
+@pytest.mark.parametrize("tap", ["{next: page}", "blink", "{to: blink, next: page}"])
+def test_what_another_gesture_did_is_not_excused_as_the_work_of_time(tap: str) -> None:
+    """The tap changes what the act began with, or leads to a state whose time then runs out."""
+    promises = ("from idle, two taps reaches open", "from idle with page first, two taps reaches open")
+    assert verdicts(HASTY.replace("TAP", tap), *promises) == ["BROKEN", "BROKEN"]
+    patient = HASTY.replace("up to 50 ms", "up to 300 ms")
+    assert verdicts(patient.replace("TAP", tap), *promises) == ["HOLDS", "HOLDS"]
+
+
+def test_what_only_a_time_brings_about_once_all_is_at_rest_is_not_the_work_of_the_gesture() -> None:
+    blink = HASTY.replace("TAP", "{to: blink, next: page}").replace("between: 20 to 250 ms", "between: 400 to 500 ms")
+    promises = (
+        "from idle, tap reaches blink",
+        "from idle, tap reaches idle",
+        "left alone, blink reaches idle within 30 ms",
+    )
+    assert verdicts(blink, *promises) == ["HOLDS", "BROKEN", "HOLDS"]
+
+
 def test_what_must_stay_may_not_be_left_by_a_value_either() -> None:
     good = GOOD.replace("tap: {next: beam}", "tap: {next: beam, restarts: true}")
     back = GOOD.replace("after 4 h: stowed", "every 1 s: {set: {beam: low}}")

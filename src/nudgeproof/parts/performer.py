@@ -224,12 +224,12 @@ def plan(device: Device, habits: Person, act: Act) -> tuple[Press, ...]:
 def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False) -> Part:
     """The part that notes what became of the act.
 
-    Local state: (act, gestures seen, what became of it). `open`: not yet anything; `started`: not yet anything, but the act
-    switched the device on, so that a timeout is none of the starting state; `done`; `other`: the firmware saw another
-    gesture, or one more, or it left the target too soon; `staying`: it is in the target, and must be for some time yet;
-    `late`: the limit passed; `lapsed`: a timeout came between two gestures, or since it started;
-    `excused`: a timeout of the starting state fell due meanwhile, or time has changed what it began with. Publishes
-    `seen`.
+    Local state: (act, gestures seen, what became of it). `open`: not yet anything; `started`: not yet anything, but
+    the act switched the device on, or the firmware saw another gesture first, so that a timeout excuses nothing any
+    more; `done`; `other`: the firmware saw another gesture, or one more, or it left the target too soon; `staying`:
+    it is in the target, and must be for some time yet; `late`: the limit passed; `lapsed`: a timeout came between two
+    gestures, or since it started; `excused`: a timeout of the starting state fell due meanwhile, or time has changed
+    what it began with. Publishes `seen`.
     """
 
     gestures_seen = {f"gesture {gesture.name}" for gesture in device.gestures}
@@ -290,7 +290,9 @@ def witness(device: Device, acts: tuple[Act, ...], can_lose_power: bool = False)
             return (Choice((act, count, EXCUSED if is_excused else LAPSED_MEANWHILE)),)
         gestures = acts[act].gestures
         if became not in (OPEN, STARTED_UP) or (count < len(gestures) and signal not in _seen(gestures[count])):
-            return (Choice((act, count, became if acts[act].target else OTHER)),)
+            # Another gesture in its place: what time does from now on doesn't excuse that any more.
+            mistaken = STARTED_UP if count == 0 and became == OPEN else became
+            return (Choice((act, count, mistaken if acts[act].target else OTHER)),)
         finished = count + 1 >= len(gestures) and (not acts[act].target or reached(act, reads))
         ended = STAYING if acts[act].stay_us else DONE
         return (Choice((act, min(count + 1, len(gestures)), ended if finished else OPEN)),)

@@ -142,9 +142,14 @@ FAULTS = (
     ),
     _performer(
         "nobody notices that the act switched the device on",
-        "STARTED_UP if count == 0 and became == OPEN else became",
-        "became",
+        "Choice((act, count, STARTED_UP if count == 0 and became == OPEN else became))",
+        "Choice((act, count, became))",
         LATCH,
+    ),
+    _performer(
+        "time excuses what another gesture did before",
+        "mistaken = STARTED_UP if count == 0 and became == OPEN else became",
+        "mistaken = became",
     ),
     _performer("the last gesture alone is enough", "(not acts[act].target or reached(act, reads))\n", "True\n"),
     _performer("what was reached may be left at once", "became if reached(act, reads) else OTHER", "became"),
