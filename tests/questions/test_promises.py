@@ -260,7 +260,11 @@ def test_what_another_gesture_did_is_not_excused_as_the_work_of_time(tap: str) -
 
 def test_what_only_a_time_brings_about_once_all_is_at_rest_is_not_the_work_of_the_gesture() -> None:
     blink = HASTY.replace("TAP", "{to: blink, next: page}").replace("between: 20 to 250 ms", "between: 400 to 500 ms")
-    promises = ("from idle, tap reaches blink", "from idle, tap reaches idle", "left alone, blink reaches idle within 30 ms")
+    promises = (
+        "from idle, tap reaches blink",
+        "from idle, tap reaches idle",
+        "left alone, blink reaches idle within 30 ms",
+    )
     assert verdicts(blink, *promises) == ["HOLDS", "BROKEN", "HOLDS"]
 
 
