@@ -28,6 +28,7 @@ from nudgeproof.parts.people import PRESSES
 from nudgeproof.parts.stroke import LETS_GO
 from nudgeproof.parts.supply import CELL_IS_BACK, CELL_IS_LOST
 from nudgeproof.questions.ask import Question
+from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device, Disturbance, Outage, Source
 from nudgeproof.units import FOREVER, Bound, Span
@@ -231,8 +232,14 @@ class _Spaces:
         self._narrow(self.environment, self.space, limit, states)
         for one, state in zip(self.held, states, strict=True):
             if state.breaks is not None:
-                wide = compile_model(limit.written_into(self.device, state.breaks), self.environment)
-                _replay(wide, self.space.model, state.path, one.looked_for)
+                wide_device = limit.written_into(self.device, state.breaks)
+                wide = compile_model(wide_device, self.environment)
+                steps = _replay(wide, self.space.model, state.path, one.looked_for)
+                if find_rhythm(wide_device, wide, steps) is None and not find_steady(
+                    wide_device, wide, one.looked_for, self.purse.share
+                ):
+                    # Samples that no one rhythm gives: up to there it holds, and beyond nothing is known.
+                    state.breaks = None
         return states
 
     def _narrow(self, environment: Environment, space: Space, limit: Limit, states: Sequence[_State]) -> None:
@@ -307,8 +314,11 @@ def _tighten(model: Model, path: Sequence[Step], limit: Limit, keeps: Bound, by:
     return high
 
 
-def _replay(wide: Model, model: Model, path: Sequence[Step], looked_for: Test) -> None:
-    """Run `path`, found in `model` with another interval, in the model of the device that has it in its description."""
+def _replay(wide: Model, model: Model, path: Sequence[Step], looked_for: Test) -> tuple[Step, ...]:
+    """Run `path`, found in `model` with another interval, in the model of the device that has it in its description.
+
+    Gives the path as it is there.
+    """
     steps = []
     for step in path:
         number = expire(model, step.situation, step.position).index(step.move)
@@ -316,6 +326,7 @@ def _replay(wide: Model, model: Model, path: Sequence[Step], looked_for: Test) -
     last = confirm(wide, steps).beats[-1]
     if not looked_for(wide, last.before, last.move):
         raise ToolFault("the story of a closest call does no harm")
+    return tuple(steps)
 
 
 def _tell(one: Held, limit: Limit, state: _State) -> ClosestCall:

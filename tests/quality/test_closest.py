@@ -219,6 +219,39 @@ def test_on_random_devices_too(seed: int) -> None:
             assert verdict(written_into(text, call, call.breaks_at_us), call) is not Verdict.HOLDS, call
 
 
+SAMPLED = """spec: 1
+device: shelf lamp
+buttons:
+  pad: {bounce: up to 0 ms, samples: 1 every 15 ms, edges apart: at least 5 ms}
+gestures:
+  hold: {held: HELD}
+initial: dark
+states:
+  dark:
+    sleep: {ready in: 1 to 3 ms, dozes again after: 30 to 40 ms, each step: up to 0 ms}
+    transitions: {hold: lit}
+  lit: {}
+surroundings:
+  knocks: {closes pad: 2 to 14 ms, then open at least: 300 ms}
+"""
+
+
+@pytest.mark.parametrize(("held", "holds_to", "breaks_at"), [("60 ms", 44_999, 45_000), ("100 ms", 84_999, None)])
+def test_beyond_what_one_rhythm_of_samples_gives_nothing_is_told(
+    held: str, holds_to: int, breaks_at: int | None
+) -> None:
+    """A hold that is a whole number of periods is reached a period early; another isn't, in one rhythm.
+
+    There the ordinary check says undecided, and so nothing is said to break.
+    """
+    text = SAMPLED.replace("HELD", held)
+    call = calls(text)["accidental-wake", "knocks", "closes pad", True]
+    assert boundary(call) == (holds_to, breaks_at)
+    assert verdict(written_into(text, call, holds_to), call) is Verdict.HOLDS
+    outside = Verdict.UNDECIDED if breaks_at is None else Verdict.BROKEN
+    assert verdict(written_into(text, call, holds_to + 1), call) is outside
+
+
 def test_what_is_accepted_counts_for_no_failure() -> None:
     """A knock of 15 ms taps, and that is accepted in `lit`; what is left is how long a knock holds."""
     text = TAPPED.replace(

@@ -312,6 +312,7 @@ FAULTS = (
     _needs("lower bounds are a microsecond low", "Span(0, int(bound) - 1)", "Span(0, int(bound) - 2)"),
     _needs("any story will do for the fewest presses", "if not seen.least[0]:", "if not seen.least:"),
     _needs("the pause is taken for the press", "begin = marks[place]", "begin = marks[max(place - 1, 0)]"),
+    _closest("a story out of rhythm breaks", "state.breaks = None", "pass", within="def search"),
     _closest("what ran out keeps", "elif seen.complete and not seen.stuck:", "elif not seen.stuck:"),
     _closest(
         "what keeps where time stops keeps",
