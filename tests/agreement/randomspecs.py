@@ -252,7 +252,7 @@ class _Drawing:
         }
         for key, options in words.items():
             pads = ("  pad: ", "  rim: ") if self.two and self.claims.random() < 0.5 else ("  pad: ",)
-            chance = 0.4 if key == "hold counts from" else 0.08 * len(options) + 0.01
+            chance = 0.4 if key == "hold counts from" else 0.1 * len(options)
             line = next(line for line in self.lines if line.startswith("  pad: "))
             fits = self.two if key == "hold counts from" else key != "listens again" or "samples" not in line
             if self.claims.random() < chance and fits:

@@ -54,6 +54,83 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 FAULTS: Final = (
     Fault(
+        "the release of a hold counts as a tap only in the state of the hold",
+        "presses",
+        'elif self.phase in ("held", "repeating") and self.claims.after_hold == "a tap":',
+        "elif False:",
+        "release is a tap",
+    ),
+    Fault(
+        "a press that begins anew goes on with its old times",
+        "presses",
+        'if is_down and self.claims.new_state == "begins it anew":',
+        'if is_down and self.phase != "down" and self.claims.new_state == "begins it anew":',
+        "press begins anew",
+    ),
+    Fault(
+        "a press that is kept is kept for all it could be",
+        "presses",
+        "gesture in self.used(state)]\n        self.find_largest(state)",
+        "True]\n        self.find_largest(state)",
+        "press is kept",
+    ),
+    Fault(
+        "a hold counts from another button's press though that was let go",
+        "presses",
+        'if self.phase == "lent":\n            self.begin_again("idle")',
+        "if False:\n            pass",
+        "holds of any press, several",
+    ),
+    Fault(
+        "a tap that doesn't wait ends what is longer",
+        "presses",
+        "            self.complete = None\n            self.pause_begins()\n",
+        "            self.complete = None\n            self.possible = []\n            self.pause_begins()\n",
+        "taps that don't wait",
+    ),
+    Fault(
+        "what acts at its press acts at its release too",
+        "presses",
+        "self.possible = [gesture for gesture in self.possible if gesture not in at_once]\n",
+        "\n",
+        "taps at the press, never asleep",
+    ),
+    Fault(
+        "the mark of waking is cleared by any release",
+        "presses",
+        'self.is_marked and self.claims.waking == "no tap until one came"',
+        "False",
+        "waking press, cells",
+    ),
+    Fault(
+        "every button looks when it listens again",
+        "simulator",
+        'claims.listens_again == "looks":',
+        "name:",
+        "waits for an edge",
+    ),
+    Fault(
+        "a limit that is over in sleep is seen at once",
+        "presses",
+        "            self.over.append(lambda: self.next_press_is_late(span))\n            return\n",
+        "            pass\n",
+        "taps outlast sleep, level, press to press",
+    ),
+    Fault(
+        "limits run in sleep where the clock stands still",
+        "presses",
+        "        if stands:\n",
+        "        if False:\n",
+        "taps begin anew at waking",
+    ),
+    Fault(
+        "elapsed time never comes round",
+        "presses",
+        "        if self.asleep:\n            self.over = []",
+        "        if False:\n            self.over = []",
+        "elapsed time comes round",
+    ),
+    Fault(
         "a power chip that has reset the device counts on",
         "simulator",
         'self.clock.begin("start", self.device.power_up.takes, self.starts)\n        self.reset()',
@@ -175,8 +252,8 @@ FAULTS: Final = (
     Fault(
         "a level is not read when the processor is ready",
         "simulator",
-        "            for name in self.level:\n                self.read_edge(name)\n",
-        "",
+        'claims.listens_again == "looks":',
+        'claims.listens_again == "never":',
         "sleeps on level, press to press",
     ),
     Fault(
@@ -235,14 +312,15 @@ FAULTS: Final = (
     Fault(
         "a button that is down begins a press in the state entered",
         "simulator",
-        "presses.state_entered(self.reading[button])",
-        "presses.state_entered(False)\n            if self.reading[button]:\n                presses.goes_down(self.state)",
+        "presses.state_entered(self.reading[button], self.state)",
+        "presses.state_entered(False, self.state)\n            if self.reading[button]:\n"
+        "                presses.goes_down(self.state)",
         "never sleeps",
     ),
     Fault(
         "a change of state doesn't forget what was begun",
         "simulator",
-        "            presses.state_entered(self.reading[button])",
+        "            presses.state_entered(self.reading[button], self.state)",
         "            pass",
         "never sleeps",
     ),
@@ -321,8 +399,8 @@ FAULTS: Final = (
     Fault(
         "a hold repeats though a state is entered",
         "presses",
-        'if self.phase not in ("extra", "extra down"):',
-        'if self.phase not in ("extra", "extra down", "repeating"):',
+        'if self.phase in ("extra", "extra down"):',
+        'if self.phase in ("extra", "extra down", "repeating"):',
         "holds at release",
     ),
     Fault(
@@ -335,8 +413,8 @@ FAULTS: Final = (
     Fault(
         "a state that is entered ends the swallowing of taps",
         "presses",
-        'if self.phase not in ("extra", "extra down"):',
-        "if True:",
+        'if self.phase in ("extra", "extra down"):',
+        "if False:",
         "taps swallowed",
     ),
     Fault(
@@ -364,8 +442,8 @@ FAULTS: Final = (
     Fault(
         "a hold that repeats doesn't keep a button from being ignored",
         "simulator",
-        'waits = any(presses.phase in ("down", "pause", "repeating", "extra")',
-        'waits = any(presses.phase in ("down", "pause", "extra")',
+        'if p.phase in ("down", "pause", "repeating", "extra")]',
+        'if p.phase in ("down", "pause", "extra")]',
         "taps swallowed",
     ),
     Fault(
@@ -397,7 +475,7 @@ FAULTS: Final = (
     Fault(
         "the largest is that of all gestures, in use or not",
         "presses",
-        'rows = [g for g in self.possible if len(g.presses) > 1 and "hold" not in g.presses]',
+        'rows = [g for g in self.used(state) if len(g.presses) > 1 and "hold" not in g.presses]',
         'rows = [g for g in self.gestures if len(g.presses) > 1 and "hold" not in g.presses]',
         "taps that count",
     ),
@@ -688,8 +766,8 @@ FAULTS: Final = (
     Fault(
         "what was held back isn't seen",
         "presses",
-        "            if seen is not None:\n",
-        "            if False:\n",
+        "            elif seen is not None:\n",
+        "            elif False:\n",
         "counts from waking",
     ),
     Fault(
@@ -730,8 +808,8 @@ FAULTS: Final = (
     Fault(
         "a level is looked at in step 3 although its button is ignored",
         "simulator",
-        "pending or self.level != self.reading",
-        "pending or any(self.level.values())",
+        "self.waits() or self.level != self.reading",
+        "self.waits() or any(self.level.values())",
         "slow steps, two sleeping states",
     ),
     Fault(
@@ -1102,7 +1180,7 @@ FAULTS: Final = (
     Fault(
         "a pattern outlives falling asleep",
         "simulator",
-        '                self.presses[name].begin_again("nobody" if self.reading[name] else "idle")',
+        "                self.presses[name].falls_asleep(self.reading[name], sleep.outlasts, sleep.begins_anew)",
         "                pass",
         "two buttons, one rubbed, slow steps",
     ),

@@ -167,7 +167,7 @@ def _add_rim(spec: dict[str, Any], section: Section, key: Key) -> None:
     ):
         spec["buttons"]["rim"] = {"debounce": "20 ms"}
         for name, gesture in spec["gestures"].items():
-            if section.path == "person" or name != "tap":
+            if section.path in ("person", "buttons.BUTTON") or name != "tap":
                 gesture["on"] = "pad"
     if here == ("person", "together"):
         spec["gestures"]["both"] = {"together": ["pad", "rim"], "within": "60 ms"}
