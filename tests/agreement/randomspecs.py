@@ -50,6 +50,7 @@ class _Drawing:
         self.two = self.apart.random() < 0.25
         self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
         self.fading = Random(f"{seed}/ram")
+        self.running = Random(f"{seed}/running clock")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -59,8 +60,11 @@ class _Drawing:
     def finish(self) -> Sketch:
         rng = self.rng
         self._button()
+        comes_round = ", comes round: at any moment" if "clock comes round" in self.features else ""
         if self._has("clock", 0.25):
-            self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %}}")
+            self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %{comes_round}}}")
+        elif comes_round:
+            self.lines.append(f"clock: {{off by: 0 %{comes_round}}}")
         gestures = self._gestures()
         variables = self._variables()
         self._outside()
@@ -197,7 +201,11 @@ class _Drawing:
         if kind == "debounce":
             return debounce
         times = {"lockout": ("20 ms", "8 to 30 ms"), "samples": ("4 every 5 ms", "2 every 9 to 10 ms", "1 every 15 ms")}
-        return f"{kind}: {self.apart.choice(times[kind])}"
+        ends = ""
+        if kind == "lockout" and self.running.random() < 0.25:
+            self.features.add("clock comes round")
+            ends = ", lockout ends: at a moment of the clock"
+        return f"{kind}: {self.apart.choice(times[kind])}{ends}"
 
     def _fingers(self) -> str:
         if self.apart.random() < 0.5:

@@ -164,6 +164,12 @@ def _claiming(device: Device, **words: str) -> Device:
     return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
+def _by_moments(device: Device) -> Device:
+    """The device with lockouts that end at a moment of a clock that comes round."""
+    buttons = (replace(b, lockout_ends="at a moment of the clock") if b.lockout else b for b in device.buttons)
+    return replace(device, buttons=tuple(buttons))
+
+
 def _latched(device: Device, lets_go: Span) -> Device:
     """The lamp with a power latch closed by its pad: its first state has no power instead of sleeping."""
     device = device if device.memory is not None else _with_power(device, "two copies", ("beam",), None, True)
@@ -590,6 +596,17 @@ ALL: Final = {
     "lockout": _lamp(_ON_EDGE, pad=_LOCKOUT),
     "lockout, level, slow steps": _two_buttons(_lamp(_ON_LEVEL.replace("7 ms", "50 ms"), pad=_LOCKOUT)),
     "lockout shorter than the chatter": _lamp("", pad=_SHORT_LOCKOUT, gestures=_PRESS_TO_PRESS),
+    "the clock comes round": _by_moments(_lamp(_ON_EDGE, pad=_LOCKOUT)),
+    "the clock comes round, two buttons": _by_moments(_two_buttons(_lamp("", pad=_SHORT_LOCKOUT))),
+    "the clock comes round, checksum": _by_moments(
+        _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False)
+    ),
+    "the clock comes round, deaf, waits for an edge": _by_moments(
+        _claiming(
+            _deaf(_with_power(_lamp(_ON_EDGE, pad=_SHORT_LOCKOUT), "none", ("state", "beam"), None, False)),
+            listens_again="waits for an edge",
+        )
+    ),
     "lockout, checksum": _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False),
     "samples": _lamp(_ON_EDGE, pad=_SAMPLED),
     "samples, slow steps": _two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms"), pad=_SAMPLED)),

@@ -54,6 +54,27 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 FAULTS: Final = (
     Fault(
+        "the clock's coming round ends a lockout that runs for good, too",
+        "simulator",
+        'compares_moments and not self.clock.is_running(f"lockout {name}"):',
+        "compares_moments:",
+        "the clock comes round",
+    ),
+    Fault(
+        "a button is deaf for good though no lockout ever ran",
+        "simulator",
+        "for name in self.had_lockout:",
+        "for name in self.level:",
+        "the clock comes round",
+    ),
+    Fault(
+        "a reset leaves a button deaf for good",
+        "simulator",
+        "self.had_lockout, self.deaf_for_good = set(), set()",
+        "pass",
+        "the clock comes round, checksum",
+    ),
+    Fault(
         "a power chip that has reset the device counts on",
         "simulator",
         'self.clock.begin("start", self.device.power_up.takes, self.starts)\n        self.reset()',

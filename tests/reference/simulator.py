@@ -30,12 +30,13 @@ def simulate(
     draw: Draw,
     happened: Sequence[tuple[int, str]] = (),
     voltage: Sequence[tuple[int, str]] = (),
+    rounds: Sequence[int] = (),
 ) -> list[Seen]:
     """All that one sees of a device up to `end_us`, in the order of time.
 
     `levels`: for each button when its level changes, chatter included, and whether it is then closed; `cell`: when the
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
-    changes, and to which level. Raises `Tie`.
+    changes, and to which level; `rounds`: when the clock comes round. Raises `Tie`.
     """
     clock = Clock(draw, device.off_by)
     specimen = Specimen(device, clock)
@@ -43,6 +44,7 @@ def simulate(
     inputs += [(at, "cell", "", present) for at, present in cell]
     inputs += [(at, "event", event, True) for at, event in happened]
     inputs += [(at, "voltage", level, True) for at, level in voltage]
+    inputs += [(at, "clock", "", True) for at in rounds]
     inputs.sort()
     while True:
         specimen.rest()
@@ -64,6 +66,8 @@ def simulate(
             specimen.level_changes(name, is_there)
         elif what == "cell":
             specimen.cell_changes(is_there)
+        elif what == "clock":
+            specimen.clock_comes_round()
         elif what == "event":
             specimen.happens(name)
         else:
@@ -85,6 +89,8 @@ class Specimen:
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
         self.count = dict.fromkeys(names, 0)  # samples in a row that differ
+        self.had_lockout: set[str] = set()  # since the last start
+        self.deaf_for_good: set[str] = set()
         self.presses = {
             button.name: Presses(
                 button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims, device.elapsed
@@ -227,8 +233,11 @@ class Specimen:
     def read_edge(self, name: str) -> None:
         button = self.device.button(name)
         differs = self.level[name] != self.reading[name]
+        if name in self.deaf_for_good:
+            return
         if button.lockout is not None:
             if differs and not self.clock.is_running(f"lockout {name}"):
+                self.had_lockout.add(name)
                 self.clock.begin(f"lockout {name}", button.lockout, lambda: self.read_edge(name))
                 self.accept(name)
         elif button.samples is not None:
@@ -242,6 +251,11 @@ class Specimen:
             self.clock.drop(f"debounce {name}")
             if differs:
                 self.clock.begin(f"debounce {name}", button.debounce, lambda: self.accept(name))
+
+    def clock_comes_round(self) -> None:
+        for name in self.had_lockout:
+            if self.device.button(name).compares_moments and not self.clock.is_running(f"lockout {name}"):
+                self.deaf_for_good.add(name)
 
     def sample(self, name: str, rule: Samples | None) -> None:
         assert rule is not None
@@ -616,6 +630,7 @@ class Specimen:
         self.is_low = False
         self.did_listen = False
         self.stops_reading()
+        self.had_lockout, self.deaf_for_good = set(), set()
         self.chords.forget()
         for name, presses in self.presses.items():
             self.reading[name] = False

@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
-from nudgeproof.parts.attention import attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.chord import chord
+from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
 from nudgeproof.parts.from_wake import from_wake
@@ -179,7 +180,7 @@ def _sources(
     waits: tuple[str, ...],
     can_lose_power: bool,
 ) -> list[Part]:
-    """Whoever acts, in the order: the use before, the sources of the environment, acts, a train, a script, a holder."""
+    """Whoever acts, in the order: the use before, the environment's sources, acts, a train, a script, a holder, a clock."""
     used_before = bool(environment.history)
     sources: list[Part] = []
     if used_before:
@@ -199,6 +200,8 @@ def _sources(
         sources.append(script(environment.script, buttons, environment.script_left))
     if environment.held:
         sources.append(holder(environment.held, buttons))
+    if not environment.gestures and any(button.compares_moments for button in device.buttons):
+        sources.append(running_clock())
     return sources
 
 
@@ -255,10 +258,15 @@ def _firmware(
         parts.append(delivery(device, made, hears, can_lose_power))
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
-    parts += [reader(button, held_ignored, hears) for button in device.buttons]
+    parts += [_reader(button, held_ignored, hears) for button in device.buttons]
     parts += [_recogniser(device, button, held_ignored) for button in device.buttons]
     parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
+
+
+def _reader(button: Button, held_ignored: bool | None, hears: Hearing) -> Part:
+    part = reader(button, held_ignored, hears)
+    return by_moments(part, button) if button.compares_moments else part
 
 
 def _recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:

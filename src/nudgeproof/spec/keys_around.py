@@ -79,6 +79,8 @@ AROUND: Final = (
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
         Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
             " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
+        Key("comes round", "the running clock, which counts from the start, is at nothing again at some time; matters where"
+            " a lockout ends at a moment of the clock", ("at any moment",), "choice", "", "it never does"),
     )),
     Section("memory", "what outlives a loss of power", (
         Key("keeps", "what is kept: `state` and variables, in the order in which they are written",
