@@ -56,6 +56,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("memory",), "guard", ("none", "checksum"), "two copies"),
     (("memory",), "written", ("after ",), "at once"),
     (("memory",), "old layout", ("read as it is",), "recognised"),
+    (("power up",), "causes", ("left",), "read and cleared"),
     (("power up",), "button held", ("counts",), "ignored until released"),
     (("outputs", "*"), "in reset", ("on", "floating"), "off"),
     (("buttons", "*"), "release of a hold", ("a tap",), "nobody's"),

@@ -50,6 +50,7 @@ class _Drawing:
         self.two = self.apart.random() < 0.25
         self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
         self.fading = Random(f"{seed}/ram")
+        self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
@@ -495,8 +496,9 @@ class _Drawing:
             self.features.add("starts waiting")
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
         takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))
+        starts = self._starts(tuple(kinds))
         self.lines.append(
-            f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}}}"
+            f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}{starts}}}"
         )
         if self.fading.random() < 0.15:
             kept = [name for name in ("state", *variables) if self.fading.random() < 0.6] or ["state"]
@@ -517,6 +519,16 @@ class _Drawing:
             f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
             f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}}}"
         )
+
+    def _starts(self, states: tuple[str, ...]) -> str:
+        """At times a start by the cause of the reset."""
+        causes = [cause for cause in ("cut-off", "supervisor") if cause in self.features] + ["cell"]
+        if self.caused.random() >= (0.4 if len(causes) > 1 else 0.05):
+            return ""
+        self.features.add("causes of resets")
+        self.caused.shuffle(causes)
+        named = ", ".join(f"{cause}: {self.caused.choice(states)}" for cause in causes)
+        return f", starts in: {{{named}}}, causes: {self.caused.choice(('read and cleared', 'left set'))}"
 
     def _accepts(self, kinds: dict[str, str], sources: tuple[str, ...]) -> None:
         on = [name for name, kind in kinds.items() if kind == "on"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from nudgeproof.check import check
 from nudgeproof.model.tables import Choice
-from nudgeproof.parts.comes_round import FOR_GOOD, STORED, by_moments, running_clock
+from nudgeproof.parts.comes_round import COMES_ROUND, FOR_GOOD, STORED, by_moments, running_clock
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.reader import WHILE_RUNNING, reader
 from nudgeproof.parts.script import Edge
@@ -90,6 +90,16 @@ def test_sleep_changes_nothing_of_it() -> None:
         assert choice == Choice((FOR_GOOD, (False, False)))
     (choice,) = part.heard((STORED, (True, True)), WHILE_RUNNING.ends, reads)
     assert choice.to == (STORED, (True, False))
+
+
+def test_only_a_moment_that_is_over_lies_ahead_again() -> None:
+    button = bell().buttons[0]
+    part = by_moments(reader(button), button)
+    reads = {"level pad": True, RUNNING: True}
+    for inner in ((True, True), (False, True)):
+        assert part.heard((STORED, inner), COMES_ROUND, reads) == (Choice((STORED, inner)),)
+        assert part.heard((STORED, (inner[0], False)), COMES_ROUND, reads)[0].to == (FOR_GOOD, (inner[0], False))
+        assert part.heard((inner[0], False), COMES_ROUND, reads) == (Choice((inner[0], False)),)
 
 
 def test_what_must_happen_at_the_bench_names_the_clock() -> None:

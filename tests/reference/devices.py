@@ -170,6 +170,14 @@ def _by_moments(device: Device) -> Device:
     return replace(device, buttons=tuple(buttons))
 
 
+def _starting_by(device: Device, *causes: str, left: bool = False) -> Device:
+    """The device that starts in one state or another by the cause of the reset; in this order the first one counts."""
+    assert device.power_up is not None
+    names = [state.name for state in device.states if not state.unpowered]
+    starts = tuple((cause, names[-1 - number % len(names)]) for number, cause in enumerate(causes))
+    return replace(device, power_up=replace(device.power_up, starts_in=starts, causes_left=left))
+
+
 def _latched(device: Device, lets_go: Span) -> Device:
     """The lamp with a power latch closed by its pad: its first state has no power instead of sleeping."""
     device = device if device.memory is not None else _with_power(device, "two copies", ("beam",), None, True)
@@ -557,6 +565,30 @@ ALL: Final = {
     ),
     "supervised in sleep, busy": _supervised(
         _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
+    ),
+    "causes cleared": _starting_by(
+        _cut_off(_with_power(ON_EDGE, "none", ("beam", "warmth"), None, True)), "cut-off", "cell"
+    ),
+    "causes left": _starting_by(
+        _cut_off(_with_power(_two_buttons(ON_LEVEL), "two copies", ("beam",), None, False)),
+        "cut-off",
+        "cell",
+        left=True,
+    ),
+    "causes of three kinds": _starting_by(
+        _supervised(_cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True),
+        *("cell", "supervisor", "cut-off"),
+    ),
+    "causes left of three kinds": _starting_by(
+        _supervised(_cut_off(_with_power(_eventful("doze"), "checksum", ("beam",), None, True)), True),
+        *("supervisor", "cut-off", "cell"),
+        left=True,
+    ),
+    "causes, latch": _starting_by(
+        _cut_off(
+            _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam",), None, False), Span(0, 30 * MS)), "side"
+        ),
+        *("cut-off", "cell"),
     ),
     "RAM with a marker": _with_ram(
         _cut_off(_with_power(ON_EDGE, "two copies", ("state", "beam"), Span(500 * MS, 600 * MS), True)),

@@ -54,6 +54,27 @@ def _load(name: str, fault: Fault | None) -> ModuleType:
 
 FAULTS: Final = (
     Fault(
+        "causes are cleared whatever is said",
+        "simulator",
+        "if not self.device.power_up.causes_left:",
+        "if True:",
+        "causes left",
+    ),
+    Fault(
+        "causes stay set whatever is said",
+        "simulator",
+        "if not self.device.power_up.causes_left:",
+        "if False:",
+        "causes of three kinds",
+    ),
+    Fault(
+        "the last cause in the order counts",
+        "simulator",
+        "state = named[0] if named",
+        "state = named[-1] if named",
+        "causes left of three kinds",
+    ),
+    Fault(
         "the clock's coming round ends a lockout that runs for good, too",
         "simulator",
         'compares_moments and not self.clock.is_running(f"lockout {name}"):',

@@ -112,6 +112,8 @@ class Specimen:
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
+        rules = device.power_up
+        self.causes = {"cell"} if self.processor == "off" or (rules is not None and rules.causes_left) else set()
         self.ram: dict[str, str] | None = None  # what it holds without a firmware that runs
         self.ram_decayed = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
@@ -576,6 +578,7 @@ class Specimen:
     def loses_power(self) -> None:
         self.clock.tell("power lost")
         self.clock.drop_all()
+        self.causes.add("cell")
         self.reset()
         if self.device.ram is not None and self.ram is not None:
             self.clock.begin("ram", self.device.ram.lasts, self.ram_decays)
@@ -612,6 +615,7 @@ class Specimen:
         """Everything begins anew but the loss of contact, if there is one, and what watches the button."""
         assert self.device.power_up is not None
         self.clock.tell(why)
+        self.causes.add("cut-off" if why == "cut off" else "supervisor")
         for kind in self.clock.running():
             if kind not in ("hold-up", "cut-off"):
                 self.clock.drop(kind)
@@ -647,7 +651,10 @@ class Specimen:
     def starts(self) -> None:
         assert self.device.power_up is not None
         self.values = {variable.name: first_value(variable) for variable in self.device.variables}
-        state = self.device.power_up.if_blank
+        named = [state for cause, state in self.device.power_up.starts_in if cause in self.causes]
+        state = named[0] if named else self.device.power_up.if_blank
+        if not self.device.power_up.causes_left:
+            self.causes.clear()
         found = self.store.read() if self.store is not None else "blank"
         if found == "damaged":
             state = self.device.power_up.if_damaged

@@ -76,6 +76,10 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("states.STATE.transitions.after TIME", "previous"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "set"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "restarts"): {"next": "beam"},
+    ("power up.starts in", "cell"): {"supervisor": "stowed"},
+    ("power up.starts in", "cut-off"): {"cell": "stowed"},
+    ("power up.starts in", "supervisor"): {"cell": "stowed"},
+    ("power up", "causes"): {"starts in": {"cell": "stowed"}},
     ("clock", "drift"): {"off by": "5 %"},
     ("clock", "elapsed up to"): {"off by": "5 %"},
     ("clock", "comes round"): {"off by": "5 %"},
@@ -156,6 +160,9 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["buttons"]["pad"] = {"lockout": "20 ms", "lockout ends": "at a moment of the clock"}
     if (section.path, key.name) == ("buttons.BUTTON", "lockout ends") and form is not None:
         spec["clock"] = {"off by": "5 %", "comes round": "at any moment"}
+    if section.path == "power up.starts in" or (section.path, key.name) == ("power up", "starts in"):
+        spec["supply"]["cut-off"] = {"held": "pad", "for": "8 s ± 1 s"}
+        spec["supervisor"] = {"after": "8 s ± 20 %", "in sleep": "stops"}
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 

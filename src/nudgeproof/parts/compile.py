@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.chord import chord
@@ -104,7 +105,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
     Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chords,
-    what resets, RAM, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
+    what resets, RAM, causes, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
     the supply where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant
     for belongs to its use, so it acts before the device is left alone. Raises KeyError if the environment names a
     source that the device doesn't have.
@@ -138,6 +139,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += _resets(device, environment)
     if can_lose_power and device.ram is not None:
         parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
+    if can_lose_power and device.power_up is not None and device.power_up.starts_in:
+        parts.append(causes(device.power_up, begins_off, unknown=bool(environment.held)))
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
@@ -225,7 +228,13 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(rules, device.power_up, outages, start, bool(device.resets) or device.ram is not None)]
+    return [supply(rules, device.power_up, outages, start, _is_minded(device))]
+
+
+def _is_minded(device: Device) -> bool:
+    """Whether something minds that the device is without power."""
+    causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
+    return bool(device.resets) or device.ram is not None or causes_matter
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:
