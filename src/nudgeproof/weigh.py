@@ -12,6 +12,7 @@ from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.cell_level import say_level
+from nudgeproof.parts.comes_round import COMES_ROUND
 from nudgeproof.parts.outputs import OFF, published
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
@@ -215,7 +216,9 @@ def _bench(device: Device, model: Model, story: Story, held: str) -> str:
     chatter = (
         "; it needs the contact to chatter" if any(t.choice.chatter for b in story.beats for t in b.move.taken) else ""
     )
-    return f"{', '.join(told)}; at {show_moment(last.at_us - edges[0].at_us)} {watch}{chatter}"
+    rounds = [beat.at_us for beat in story.beats if COMES_ROUND in beat.move.taken[0].choice.send]
+    clock = "".join(f"; it needs the clock to come round at {show_moment(at - edges[0].at_us)}" for at in rounds)
+    return f"{', '.join(told)}; at {show_moment(last.at_us - edges[0].at_us)} {watch}{chatter}{clock}"
 
 
 def _state(model: Model, situation: Situation) -> str:

@@ -50,6 +50,8 @@ class _Drawing:
         self.two = self.apart.random() < 0.25
         self.cut, self.supervised = Random(f"{seed}/cut-off"), Random(f"{seed}/supervisor")
         self.fading = Random(f"{seed}/ram")
+        self.caused = Random(f"{seed}/causes")
+        self.running = Random(f"{seed}/running clock")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -59,8 +61,11 @@ class _Drawing:
     def finish(self) -> Sketch:
         rng = self.rng
         self._button()
+        comes_round = ", comes round: at any moment" if "clock comes round" in self.features else ""
         if self._has("clock", 0.25):
-            self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %}}")
+            self.lines.append(f"clock: {{off by: {rng.choice((1, 3, 5))} %{comes_round}}}")
+        elif comes_round:
+            self.lines.append(f"clock: {{off by: 0 %{comes_round}}}")
         gestures = self._gestures()
         variables = self._variables()
         self._outside()
@@ -197,7 +202,11 @@ class _Drawing:
         if kind == "debounce":
             return debounce
         times = {"lockout": ("20 ms", "8 to 30 ms"), "samples": ("4 every 5 ms", "2 every 9 to 10 ms", "1 every 15 ms")}
-        return f"{kind}: {self.apart.choice(times[kind])}"
+        ends = ""
+        if kind == "lockout" and self.running.random() < 0.25:
+            self.features.add("clock comes round")
+            ends = ", lockout ends: at a moment of the clock"
+        return f"{kind}: {self.apart.choice(times[kind])}{ends}"
 
     def _fingers(self) -> str:
         if self.apart.random() < 0.5:
@@ -487,8 +496,9 @@ class _Drawing:
             self.features.add("starts waiting")
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
         takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))
+        starts = self._starts(tuple(kinds))
         self.lines.append(
-            f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}}}"
+            f"power up: {{takes: {takes}, if blank: {blank}, if damaged: {damaged}, button held: {held}{starts}}}"
         )
         if self.fading.random() < 0.15:
             kept = [name for name in ("state", *variables) if self.fading.random() < 0.6] or ["state"]
@@ -509,6 +519,16 @@ class _Drawing:
             f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
             f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}}}"
         )
+
+    def _starts(self, states: tuple[str, ...]) -> str:
+        """At times a start by the cause of the reset."""
+        causes = [cause for cause in ("cut-off", "supervisor") if cause in self.features] + ["cell"]
+        if self.caused.random() >= (0.4 if len(causes) > 1 else 0.05):
+            return ""
+        self.features.add("causes of resets")
+        self.caused.shuffle(causes)
+        named = ", ".join(f"{cause}: {self.caused.choice(states)}" for cause in causes)
+        return f", starts in: {{{named}}}, causes: {self.caused.choice(('read and cleared', 'left set'))}"
 
     def _accepts(self, kinds: dict[str, str], sources: tuple[str, ...]) -> None:
         on = [name for name, kind in kinds.items() if kind == "on"]

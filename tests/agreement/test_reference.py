@@ -34,7 +34,9 @@ def is_same(name: str, seed: int, simulator: Simulate = simulate) -> bool:
 
 
 def again(name: str, tool: Played, simulator: Simulate = simulate) -> list[Seen]:
-    return simulator(ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage)
+    return simulator(
+        ALL[name], tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds
+    )
 
 
 def in_order(seen: list[Seen]) -> list[Seen]:
@@ -91,6 +93,8 @@ WANTED = {
     "groups, cells": {"garbage read": 50, "torn write": 50, "entered timed": 40, "left = 4": 5},
     "lockout": {"chatter": 90, "fired tap": 80, "fired two taps": 30, "fired hold": 60},
     "lockout shorter than the chatter": {"fired three taps": 20, "fired two taps": 40},
+    "the clock comes round": {"deaf for good": 60, "fired tap": 40, "entered glowing": 5},
+    "the clock comes round, checksum": {"deaf for good": 30, "reset": 80},
     "samples": {"chatter": 90, "fired tap": 70, "fired two taps": 25, "asleep": 70},
     "one sample": {"fired hold": 80, "fired tap": 80, "fired tap then hold": 25},
     "a chord": {"fired pad and side": 60, "fired side tap": 30, "fired tap": 60, "nobody's press": 60},

@@ -33,7 +33,7 @@ def is_same(path: Path, seed: int) -> bool:
     device = read_device(path.read_text(encoding="utf-8"), path.name)
     script, sources = random_script(device, Random(f"{name_of(path)}/{seed}"))
     tool = play(device, script, sources, END_US, seed)
-    naive = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage)
+    naive = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds)
     return _shown(device, tool.seen) == _shown(device, naive)
 
 

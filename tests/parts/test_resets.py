@@ -9,7 +9,7 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.model.tables import Local
 from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, Hearing
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.resets import COUNTING, SPENT, UNFED, cut_off, cut_off_by, supervisor
+from nudgeproof.parts.resets import BY_CUT_OFF, BY_SUPERVISOR, COUNTING, SPENT, UNFED, cut_off, cut_off_by, supervisor
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, HELD, POWERED, RESET, SAGS, opened_by, supply
 from nudgeproof.spec.powered import CutOff, Latch, Supervisor
@@ -47,7 +47,7 @@ def test_the_chip_counts_while_it_has_power_and_the_contact_is_closed() -> None:
 
 def test_it_cuts_once_until_the_contact_opens_or_its_own_power_goes() -> None:
     (choice,) = CHIP.expired(COUNTING, "cuts off", {"level pad": True, FED: True})
-    assert (choice.to, choice.send) == (SPENT, (CUT,))
+    assert (choice.to, choice.send) == (SPENT, (BY_CUT_OFF, CUT))
     assert CHIP.shown(SPENT) == (True,)
     assert hear(SPENT, "edge pad", closed=True) == SPENT
     assert hear(SPENT, "edge pad", closed=False) == COUNTING
@@ -198,7 +198,7 @@ def test_an_instant_of_listening_feeds_it() -> None:
     (choice,) = part.heard(COUNTING, HEARS, {POWERED: True, RUNNING: True, LISTENING: False})
     assert choice.restart == (UNFED,)
     (choice,) = part.expired(COUNTING, UNFED, {})
-    assert choice.send == (CUT,)
+    assert choice.send == (BY_SUPERVISOR, CUT)
 
 
 METER = """spec: 1

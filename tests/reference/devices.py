@@ -164,6 +164,20 @@ def _claiming(device: Device, **words: str) -> Device:
     return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
+def _by_moments(device: Device) -> Device:
+    """The device with lockouts that end at a moment of a clock that comes round."""
+    buttons = (replace(b, lockout_ends="at a moment of the clock") if b.lockout else b for b in device.buttons)
+    return replace(device, buttons=tuple(buttons))
+
+
+def _starting_by(device: Device, *causes: str, left: bool = False) -> Device:
+    """The device that starts in one state or another by the cause of the reset; in this order the first one counts."""
+    assert device.power_up is not None
+    names = [state.name for state in device.states if not state.unpowered]
+    starts = tuple((cause, names[-1 - number % len(names)]) for number, cause in enumerate(causes))
+    return replace(device, power_up=replace(device.power_up, starts_in=starts, causes_left=left))
+
+
 def _latched(device: Device, lets_go: Span) -> Device:
     """The lamp with a power latch closed by its pad: its first state has no power instead of sleeping."""
     device = device if device.memory is not None else _with_power(device, "two copies", ("beam",), None, True)
@@ -552,6 +566,30 @@ ALL: Final = {
     "supervised in sleep, busy": _supervised(
         _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
     ),
+    "causes cleared": _starting_by(
+        _cut_off(_with_power(ON_EDGE, "none", ("beam", "warmth"), None, True)), "cut-off", "cell"
+    ),
+    "causes left": _starting_by(
+        _cut_off(_with_power(_two_buttons(ON_LEVEL), "two copies", ("beam",), None, False)),
+        "cut-off",
+        "cell",
+        left=True,
+    ),
+    "causes of three kinds": _starting_by(
+        _supervised(_cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True),
+        *("cell", "supervisor", "cut-off"),
+    ),
+    "causes left of three kinds": _starting_by(
+        _supervised(_cut_off(_with_power(_eventful("doze"), "checksum", ("beam",), None, True)), True),
+        *("supervisor", "cut-off", "cell"),
+        left=True,
+    ),
+    "causes, latch": _starting_by(
+        _cut_off(
+            _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam",), None, False), Span(0, 30 * MS)), "side"
+        ),
+        *("cut-off", "cell"),
+    ),
     "RAM with a marker": _with_ram(
         _cut_off(_with_power(ON_EDGE, "two copies", ("state", "beam"), Span(500 * MS, 600 * MS), True)),
         ("warmth", "state"),
@@ -590,6 +628,17 @@ ALL: Final = {
     "lockout": _lamp(_ON_EDGE, pad=_LOCKOUT),
     "lockout, level, slow steps": _two_buttons(_lamp(_ON_LEVEL.replace("7 ms", "50 ms"), pad=_LOCKOUT)),
     "lockout shorter than the chatter": _lamp("", pad=_SHORT_LOCKOUT, gestures=_PRESS_TO_PRESS),
+    "the clock comes round": _by_moments(_lamp(_ON_EDGE, pad=_LOCKOUT)),
+    "the clock comes round, two buttons": _by_moments(_two_buttons(_lamp("", pad=_SHORT_LOCKOUT))),
+    "the clock comes round, checksum": _by_moments(
+        _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False)
+    ),
+    "the clock comes round, deaf, waits for an edge": _by_moments(
+        _claiming(
+            _deaf(_with_power(_lamp(_ON_EDGE, pad=_SHORT_LOCKOUT), "none", ("state", "beam"), None, False)),
+            listens_again="waits for an edge",
+        )
+    ),
     "lockout, checksum": _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False),
     "samples": _lamp(_ON_EDGE, pad=_SAMPLED),
     "samples, slow steps": _two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms"), pad=_SAMPLED)),

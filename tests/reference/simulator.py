@@ -30,12 +30,13 @@ def simulate(
     draw: Draw,
     happened: Sequence[tuple[int, str]] = (),
     voltage: Sequence[tuple[int, str]] = (),
+    rounds: Sequence[int] = (),
 ) -> list[Seen]:
     """All that one sees of a device up to `end_us`, in the order of time.
 
     `levels`: for each button when its level changes, chatter included, and whether it is then closed; `cell`: when the
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
-    changes, and to which level. Raises `Tie`.
+    changes, and to which level; `rounds`: when the clock comes round. Raises `Tie`.
     """
     clock = Clock(draw, device.off_by)
     specimen = Specimen(device, clock)
@@ -43,6 +44,7 @@ def simulate(
     inputs += [(at, "cell", "", present) for at, present in cell]
     inputs += [(at, "event", event, True) for at, event in happened]
     inputs += [(at, "voltage", level, True) for at, level in voltage]
+    inputs += [(at, "clock", "", True) for at in rounds]
     inputs.sort()
     while True:
         specimen.rest()
@@ -64,6 +66,8 @@ def simulate(
             specimen.level_changes(name, is_there)
         elif what == "cell":
             specimen.cell_changes(is_there)
+        elif what == "clock":
+            specimen.clock_comes_round()
         elif what == "event":
             specimen.happens(name)
         else:
@@ -85,6 +89,8 @@ class Specimen:
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
         self.count = dict.fromkeys(names, 0)  # samples in a row that differ
+        self.had_lockout: set[str] = set()  # since the last start
+        self.deaf_for_good: set[str] = set()
         self.presses = {
             button.name: Presses(
                 button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims, device.elapsed
@@ -106,6 +112,8 @@ class Specimen:
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
+        rules = device.power_up
+        self.causes = {"cell"} if self.processor == "off" or (rules is not None and rules.causes_left) else set()
         self.ram: dict[str, str] | None = None  # what it holds without a firmware that runs
         self.ram_decayed = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
@@ -227,8 +235,11 @@ class Specimen:
     def read_edge(self, name: str) -> None:
         button = self.device.button(name)
         differs = self.level[name] != self.reading[name]
+        if name in self.deaf_for_good:
+            return
         if button.lockout is not None:
             if differs and not self.clock.is_running(f"lockout {name}"):
+                self.had_lockout.add(name)
                 self.clock.begin(f"lockout {name}", button.lockout, lambda: self.read_edge(name))
                 self.accept(name)
         elif button.samples is not None:
@@ -242,6 +253,11 @@ class Specimen:
             self.clock.drop(f"debounce {name}")
             if differs:
                 self.clock.begin(f"debounce {name}", button.debounce, lambda: self.accept(name))
+
+    def clock_comes_round(self) -> None:
+        for name in self.had_lockout:
+            if self.device.button(name).compares_moments and not self.clock.is_running(f"lockout {name}"):
+                self.deaf_for_good.add(name)
 
     def sample(self, name: str, rule: Samples | None) -> None:
         assert rule is not None
@@ -562,6 +578,7 @@ class Specimen:
     def loses_power(self) -> None:
         self.clock.tell("power lost")
         self.clock.drop_all()
+        self.causes.add("cell")
         self.reset()
         if self.device.ram is not None and self.ram is not None:
             self.clock.begin("ram", self.device.ram.lasts, self.ram_decays)
@@ -598,6 +615,7 @@ class Specimen:
         """Everything begins anew but the loss of contact, if there is one, and what watches the button."""
         assert self.device.power_up is not None
         self.clock.tell(why)
+        self.causes.add("cut-off" if why == "cut off" else "supervisor")
         for kind in self.clock.running():
             if kind not in ("hold-up", "cut-off"):
                 self.clock.drop(kind)
@@ -616,6 +634,7 @@ class Specimen:
         self.is_low = False
         self.did_listen = False
         self.stops_reading()
+        self.had_lockout, self.deaf_for_good = set(), set()
         self.chords.forget()
         for name, presses in self.presses.items():
             self.reading[name] = False
@@ -632,7 +651,10 @@ class Specimen:
     def starts(self) -> None:
         assert self.device.power_up is not None
         self.values = {variable.name: first_value(variable) for variable in self.device.variables}
-        state = self.device.power_up.if_blank
+        named = [state for cause, state in self.device.power_up.starts_in if cause in self.causes]
+        state = named[0] if named else self.device.power_up.if_blank
+        if not self.device.power_up.causes_left:
+            self.causes.clear()
         found = self.store.read() if self.store is not None else "blank"
         if found == "damaged":
             state = self.device.power_up.if_damaged

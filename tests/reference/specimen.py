@@ -12,6 +12,7 @@ from nudgeproof.model.step import Move, expire
 from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
+from nudgeproof.parts.comes_round import COMES_ROUND
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.memory import GARBAGE, Store
 from nudgeproof.parts.ram import DECAYED, Cells
@@ -27,7 +28,8 @@ from tests.reference.clock import Draw, Seen, draw_fixed
 class Played:
     """What came out: contact and cell edges, what was seen, and up to when (less than asked for after a tie).
 
-    `happened`: events, `voltage`: changes of the cell's. `met`: rare things that happened, in words.
+    `happened`: events, `voltage`: changes of the cell's, `rounds`: when the clock comes round.
+    `met`: rare things that happened, in words.
     """
 
     levels: dict[str, list[tuple[int, bool]]]
@@ -39,6 +41,7 @@ class Played:
     met: set[str]
     happened: list[tuple[int, str]] = field(default_factory=list)
     voltage: list[tuple[int, str]] = field(default_factory=list)
+    rounds: list[int] = field(default_factory=list)
 
 
 def draw_for(seed: int) -> Draw:
@@ -102,6 +105,8 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
             played.cell.append((run.now, not gone))
         sent = move.taken[0].choice.send
         played.happened.extend((run.now, s.removeprefix(OUTSIDE)) for s in sent if s.startswith(OUTSIDE))
+        if COMES_ROUND in sent:
+            played.rounds.append(run.now)
         if LEVEL_CHANGES in sent:
             lowest = min(LEVELS.index(str(value(name)[1])) for name in _published(model, SAGS_TO))
             played.voltage.append((run.now, LEVELS[lowest]))
@@ -235,6 +240,7 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
         for t in move.taken
         if model.parts[t.part].name == "events" and t.choice.to not in ("", before[t.part])
     ]
+    met += ["deaf for good" for t in move.taken if t.choice.says.endswith("it is read no more")]
     met += ["gets deaf" for t in move.taken if "stops hearing" in t.choice.send]
     if owner == "processor" and timer in ("checking", "dropping") and first.choice.to == ("awake", False):
         met.append(f"stays awake at {timer}")

@@ -53,6 +53,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "hold counts from"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "lockout ends"): {"lockout": "20 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
@@ -75,8 +76,13 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("states.STATE.transitions.after TIME", "previous"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "set"): {"to": "stowed"},
     ("states.STATE.transitions.after TIME", "restarts"): {"next": "beam"},
+    ("power up.starts in", "cell"): {"supervisor": "stowed"},
+    ("power up.starts in", "cut-off"): {"cell": "stowed"},
+    ("power up.starts in", "supervisor"): {"cell": "stowed"},
+    ("power up", "causes"): {"starts in": {"cell": "stowed"}},
     ("clock", "drift"): {"off by": "5 %"},
     ("clock", "elapsed up to"): {"off by": "5 %"},
+    ("clock", "comes round"): {"off by": "5 %"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
     ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
     ("promises", "by"): {"never reaches": "glowing"},
@@ -150,6 +156,13 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
     if (section.path, key.name) == ("clock", "elapsed up to") and form is not None:
         asleep = {"ready in": "2 ms", "dozes again after": "50 ms", "pending taps": "outlast sleep"}
         spec["states"]["stowed"]["sleep"] = asleep
+    if (section.path, key.name) == ("clock", "comes round") and form is not None:
+        spec["buttons"]["pad"] = {"lockout": "20 ms", "lockout ends": "at a moment of the clock"}
+    if (section.path, key.name) == ("buttons.BUTTON", "lockout ends") and form is not None:
+        spec["clock"] = {"off by": "5 %", "comes round": "at any moment"}
+    if section.path == "power up.starts in" or (section.path, key.name) == ("power up", "starts in"):
+        spec["supply"]["cut-off"] = {"held": "pad", "for": "8 s ± 1 s"}
+        spec["supervisor"] = {"after": "8 s ± 20 %", "in sleep": "stops"}
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 

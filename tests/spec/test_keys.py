@@ -42,6 +42,7 @@ OWNERS = (
     ("an entry of `accepts`", "accepts"),
     ("`latch` of `supply`", "supply.latch"),
     ("`cut-off` of `supply`", "supply.cut-off"),
+    ("`starts in` of `power up`", "power up.starts in"),
     ("`(person|clock|memory|power up|supply|supervisor|ram|cell)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""

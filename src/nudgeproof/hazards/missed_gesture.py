@@ -29,6 +29,10 @@ _ONE_STEP = (
     "clear the flag, look once more, and sleep in one step that no interrupt can divide (`late edge: keeps it awake`); or"
     " wake `on: level`, since a level is still there"
 )
+_ELAPSED = (
+    "ask how much time has passed since the edge (`lockout ends: after its time`) in place of comparing moments: a clock"
+    " that comes round leaves the moment far ahead"
+)
 SHOWN = """\
 button     ▁▁▁▁▁▁▁███▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a quick tap
 firmware   ▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  over before it was accepted"""
@@ -106,16 +110,21 @@ def ask_each(
             denied="",
             held=held(act),
             all_held=all_held,
-            cure=_cure(device.state(act.state), cure),
+            cure=_cure(device, act, cure),
             at=next(t.at for t in device.state(act.state).transitions if t.gesture == act.gestures[0]),
         )
         for number, act in enumerate(wanted)
     )
 
 
-def _cure(state: State, usual: str) -> str:
-    """What usually helps; another thing where no button can wake the device, or where an edge is lost before it sleeps."""
+def _cure(device: Device, act: Act, usual: str) -> str:
+    """What usually helps; another thing where no button can wake the device, where an edge is lost before it sleeps, or
+    where a button is deaf once the clock comes round.
+    """
+    state = device.state(act.state)
     sleep = state.sleep
+    if any(device.button(name).compares_moments for name in device.gesture(act.gestures[0]).buttons):
+        return _ELAPSED
     if sleep is not None and sleep.loses_edges:
         return _ONE_STEP
     if sleep is None or sleep.depth is None or sleep.waking_buttons == sleep.woken_by:

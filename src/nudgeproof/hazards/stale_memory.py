@@ -10,7 +10,7 @@ from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.memory import FOUND_STALE
 from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.questions.steps import starting, starting_unlike_blank
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import CELL_CAUSE, Device
 
 NAME = "stale-memory"
 MEANS = "after an update the firmware takes what an older one stored, in another layout, for its own"
@@ -40,7 +40,7 @@ def ask(device: Device) -> tuple[Question, ...] | NotAsked:
         )
     if device.power_up is None or device.supply is None:
         return NotAsked(NAME, "the spec has no `power up` and `supply`, so it isn't said how the device starts")
-    state = device.power_up.if_blank
+    state = device.power_up.state_after(CELL_CAUSE)
     return (
         Question(
             hazard=NAME,

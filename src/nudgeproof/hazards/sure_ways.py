@@ -171,11 +171,11 @@ class _Chart:
         if device.power_up is None:
             return []
         keeps = device.memory.keeps if device.memory is not None else ()
-        states = {device.power_up.if_blank, device.power_up.if_damaged}
+        states = {*device.power_up.afresh, device.power_up.if_damaged}
         starts = [(state, first_values(device) | dict(device.state(state).on_entering)) for state in sorted(states)]
         values = {name: value for name, value in self._values(place).items() if name in keeps}
-        back = settled_state(device, place[0]) if "state" in keeps else device.power_up.if_blank
-        starts.append((back, first_values(device) | dict(device.state(back).on_entering) | values))
+        backs = (settled_state(device, place[0]),) if "state" in keeps else device.power_up.afresh
+        starts += [(back, first_values(device) | dict(device.state(back).on_entering) | values) for back in backs]
         return [self._place(state, whole) for state, whole in starts]
 
     def _take(self, place: Place, line: Transition | Timeout) -> Place:

@@ -28,6 +28,7 @@ START = "start"
 STARTED = "started"
 RESTORED = "restored"
 RAM_GIVES = "ram gives"
+CAUSE = "cause of the reset"
 
 
 def chart(device: Device, can_lose_power: bool = False) -> Part:
@@ -41,6 +42,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
     states = {state.name: state for state in device.states}
     is_latched = can_lose_power and device.is_latched
     has_ram = can_lose_power and device.ram is not None
+    has_causes = can_lose_power and device.power_up is not None and bool(device.power_up.starts_in)
     off = next((state.name for state in device.states if state.unpowered), device.initial)
     names = tuple(variable.name for variable in device.variables)
 
@@ -85,7 +87,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             to = (name if states[name].unpowered else off, tuple(values.values()))
             return (Choice(to, says="the device has no power"),)
         if signal == START:
-            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None),)
+            cause = str(reads[CAUSE]) if has_causes else ""
+            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None, cause),)
         gesture = signal.split(" ", 1)[1]
         if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
@@ -108,6 +111,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             *(f"reading {button.name}" for button in device.buttons),
             *(("powered", RESTORED) if can_lose_power else ()),
             *((RAM_GIVES,) if has_ram else ()),
+            *((CAUSE,) if has_causes else ()),
         ),
         armed=armed,
         expired=expired,
@@ -139,14 +143,15 @@ def _timers(state: State, values: Mapping[str, str], kept: str | None) -> tuple[
     )
 
 
-def _start(device: Device, found: Value, ram: Value) -> Choice:
+def _start(device: Device, found: Value, ram: Value, cause: str) -> Choice:
     """The state that the firmware starts in, from what memory gave: a snapshot, blank or damaged; and RAM, or None.
 
-    What comes from there stays as it is, RAM first; entering the state sets only the rest.
+    What comes from there stays as it is, RAM first; entering the state sets only the rest. `cause`: of the reset, as the
+    start reads it, "" if there is none.
     """
     state = device.initial
     if device.power_up is not None:
-        state = device.power_up.if_damaged if found == "(damaged)" else device.power_up.if_blank
+        state = device.power_up.if_damaged if found == "(damaged)" else device.power_up.state_after(cause)
     kept: dict[str, str] = {}
     if isinstance(found, tuple) and device.memory is not None:
         kept = dict(zip(device.memory.keeps, found, strict=True))
@@ -155,7 +160,8 @@ def _start(device: Device, found: Value, ram: Value) -> Choice:
     state = kept.pop("state", state)
     values = first_values(device) | dict(device.state(state).on_entering) | kept
     timers = _timers(device.state(state), values, None)
-    return Choice((state, tuple(values.values())), (CHANGED, STARTED), timers, f"the firmware starts in {state}")
+    told = f"the firmware starts in {state}" + (f", since it finds the cause `{cause}`" if cause else "")
+    return Choice((state, tuple(values.values())), (CHANGED, STARTED), timers, told)
 
 
 def _split(local: Local, names: tuple[str, ...]) -> tuple[str, dict[str, str]]:

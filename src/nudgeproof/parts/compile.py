@@ -9,10 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
-from nudgeproof.parts.attention import attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
 from nudgeproof.parts.chord import chord
+from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
 from nudgeproof.parts.from_wake import from_wake
@@ -103,7 +105,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     """Join the device's parts with those of the environment.
 
     Order of parts: sources, leaving, supply, contacts, processor, what listens to events, readers, recognisers, chords,
-    what resets, RAM, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
+    what resets, RAM, causes, chart, latch, outputs, memory, observers. A part is there only where it can make a difference:
     the supply where the cell can be interrupted, memory there and where writing makes deaf. What the device is meant
     for belongs to its use, so it acts before the device is left alone. Raises KeyError if the environment names a
     source that the device doesn't have.
@@ -137,6 +139,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += _resets(device, environment)
     if can_lose_power and device.ram is not None:
         parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
+    if can_lose_power and device.power_up is not None and device.power_up.starts_in:
+        parts.append(causes(device.power_up, begins_off, unknown=bool(environment.held)))
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
@@ -179,7 +183,7 @@ def _sources(
     waits: tuple[str, ...],
     can_lose_power: bool,
 ) -> list[Part]:
-    """Whoever acts, in the order: the use before, the sources of the environment, acts, a train, a script, a holder."""
+    """Whoever acts, in the order: the use before, the environment's sources, acts, a train, a script, a holder, a clock."""
     used_before = bool(environment.history)
     sources: list[Part] = []
     if used_before:
@@ -199,6 +203,8 @@ def _sources(
         sources.append(script(environment.script, buttons, environment.script_left))
     if environment.held:
         sources.append(holder(environment.held, buttons))
+    if not environment.gestures and any(button.compares_moments for button in device.buttons):
+        sources.append(running_clock())
     return sources
 
 
@@ -222,7 +228,13 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(rules, device.power_up, outages, start, bool(device.resets) or device.ram is not None)]
+    return [supply(rules, device.power_up, outages, start, _is_minded(device))]
+
+
+def _is_minded(device: Device) -> bool:
+    """Whether something minds that the device is without power."""
+    causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
+    return bool(device.resets) or device.ram is not None or causes_matter
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:
@@ -255,10 +267,15 @@ def _firmware(
         parts.append(delivery(device, made, hears, can_lose_power))
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
-    parts += [reader(button, held_ignored, hears) for button in device.buttons]
+    parts += [_reader(button, held_ignored, hears) for button in device.buttons]
     parts += [_recogniser(device, button, held_ignored) for button in device.buttons]
     parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
+
+
+def _reader(button: Button, held_ignored: bool | None, hears: Hearing) -> Part:
+    part = reader(button, held_ignored, hears)
+    return by_moments(part, button) if button.compares_moments else part
 
 
 def _recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:

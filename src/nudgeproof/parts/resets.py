@@ -1,6 +1,6 @@
 """What resets the device although its cell is there: a power chip that watches a button, and a supervisor.
 
-Each is a part that sends `cut`; the supply makes a reset and a start of it, as after any interruption.
+Each is a part that sends which it is, and `cut`; the supply makes a reset and a start of it, as after any interruption.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from nudgeproof.spec.powered import CutOff, Supervisor
 
 COUNTING, SPENT = "counting", "spent"
 UNFED = "isn't fed"
+BY_CUT_OFF, BY_SUPERVISOR = "cut by the power chip", "cut by the supervisor"
 
 
 def cut_off_by(button: str) -> str:
@@ -35,7 +36,7 @@ def cut_off(rules: CutOff) -> Part:
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         says = f"{rules.button} has been closed for so long that the power chip resets everything"
-        return (Choice(SPENT, (CUT,), says=says, line=rules.at.line),)
+        return (Choice(SPENT, (BY_CUT_OFF, CUT), says=says, line=rules.at.line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         return (Choice(local if signal != DRAINED and reads[level] else COUNTING),)
@@ -55,7 +56,7 @@ def cut_off(rules: CutOff) -> Part:
         expired=expired,
         takes={f"edge {rules.button}": (), DRAINED: ()},
         heard=heard,
-        sends=(CUT,),
+        sends=(BY_CUT_OFF, CUT),
     )
 
 
@@ -72,7 +73,7 @@ def supervisor(rules: Supervisor, hearing: Hearing) -> Part:
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         says = "the supervisor wasn't fed for so long that it resets everything"
-        return (Choice(local, (CUT,), says=says, line=rules.at.line),)
+        return (Choice(local, (BY_SUPERVISOR, CUT), says=says, line=rules.at.line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         return (Choice(local, restart=(UNFED,)),)
@@ -86,5 +87,5 @@ def supervisor(rules: Supervisor, hearing: Hearing) -> Part:
         expired=expired,
         takes={hearing.begins: ()},
         heard=heard,
-        sends=(CUT,),
+        sends=(BY_SUPERVISOR, CUT),
     )

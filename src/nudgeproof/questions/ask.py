@@ -75,7 +75,7 @@ def needed_before(device: Device, variable: str = "") -> tuple[str, ...]:
         return makers
     found, seen = [device.initial], {device.initial}
     if device.power_up is not None:
-        found += [device.power_up.if_blank, device.power_up.if_damaged]
+        found += [*device.power_up.afresh, device.power_up.if_damaged]
     while found:
         state = device.state(found.pop())
         seen.add(state.name)

@@ -18,7 +18,7 @@ from nudgeproof.parts.rest import is_at_rest
 from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
 from nudgeproof.questions.ask import Mode
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import CELL_CAUSE, Device
 
 
 def left_alone(model: Model, situation: Situation) -> bool:
@@ -288,7 +288,7 @@ def starting(model: Model, before: Situation, move: Move) -> bool:
 def starting_unlike_blank(device: Device) -> Test:
     """Starts after which the device isn't what it would be with a blank memory."""
     assert device.power_up is not None
-    state = device.power_up.if_blank
+    state = device.power_up.state_after(CELL_CAUSE)
     values = first_values(device) | dict(device.state(state).on_entering)
     first = {f"value {name}": value for name, value in values.items()}
 

@@ -109,6 +109,9 @@ def to_dot(device: Device, touched: frozenset[str] = frozenset()) -> str:
         for target, conditions in back.ways:
             label = {"label": _condition_label(conditions)} if conditions else {}
             dot.edge(_POWER_BACK, nodes[target], penwidth="1.5", style="dotted", **label)
+        for cause, target in device.power_up.starts_in if device.power_up is not None else ():
+            label = {"label": _framed([_row(wrap(f"cause {cause}", _EDGE_WIDTH), size=10, left=True)])}
+            dot.edge(_POWER_BACK, nodes[target], penwidth="1.5", style="dotted", **label)
     return str(dot.source)
 
 

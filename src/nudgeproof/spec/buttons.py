@@ -22,7 +22,7 @@ from nudgeproof.spec.fields import (
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, list_names, show
 from nudgeproof.spec.types import Button, Claims, Samples
-from nudgeproof.units import Form
+from nudgeproof.units import Form, Span
 
 MOST_BUTTONS: Final = 4
 MOST_SAMPLES: Final = 16
@@ -47,6 +47,7 @@ _EDGES_APART: Final = TimeWanted(
 _READERS: Final = {"debounce": _DEBOUNCE, "lockout": _LOCKOUT, "samples": _SAMPLES}
 _EVERY: Final = re.compile(r"(?P<count>\d+)\s+every\s+(?P<time>.+)")
 
+_LOCKOUT_ENDS: Final = ("after its time", "at a moment of the clock")
 _EXTRA_TAPS: Final = ("begin anew", "swallowed", "count as the largest")
 _CLAIMS: Final = {
     "release of a hold": (
@@ -94,7 +95,7 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
     if mapping is None:
         return None
-    known = ("bounce", "edges apart", "extra taps", *_READERS, *_CLAIMS)
+    known = ("bounce", "edges apart", "extra taps", "lockout ends", *_READERS, *_CLAIMS)
     keys = sort_keys(mapping, at, owner, known, ("stuck", "pull"), notes)
     bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
     apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
@@ -117,12 +118,26 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     if samples is not None and "listens again" in keys.found:
         why = "samples look at the level all the time, edges or not"
         notes.complain(keys.found["listens again"].key.place, f"{owner} has `listens again`", why, "take it out")
+    ends = _read_lockout_ends(keys, owner, lockout, notes)
     if name is None or (debounce or lockout or samples) is None:
         return None
     bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
     apart_us = _EDGES_APART_US if apart is None else apart.lo
     claims = _read_claims(keys, owner, notes)
-    return Button(name, bounce_us, debounce, apart_us, at, lockout, samples, extra or _EXTRA_TAPS[0], claims)
+    return Button(name, bounce_us, debounce, apart_us, at, lockout, samples, extra or _EXTRA_TAPS[0], claims, ends)
+
+
+def _read_lockout_ends(keys: Keys, owner: str, lockout: Span | None, notes: Notes) -> str:
+    """By what the firmware knows that a lockout is over; "" where the spec doesn't say, or after a problem."""
+    found = keys.found.get("lockout ends")
+    if found is None:
+        return ""
+    if lockout is None and "lockout" not in {*keys.found, *keys.guessed}:
+        what, why = f"{owner} has `lockout ends`, and no `lockout`", "it says by what a lockout is known to be over"
+        notes.complain(found.key.place, what, why, "take it out")
+        return ""
+    why = "it says by what the firmware knows that a lockout is over"
+    return read_choice(found, owner, _LOCKOUT_ENDS, (), why, notes) or ""
 
 
 def _read_claims(keys: Keys, owner: str, notes: Notes) -> Claims:

@@ -34,6 +34,7 @@ _EXAMPLE: Final = "off by: 5 %"
 _ELAPSED: Final = TimeWanted(
     (Form.EXACT,), "it is the time after which an elapsed time is nothing again", "65.536 s", least_us=1_000
 )
+_COMES_ROUND: Final = ("at any moment",)
 _MEANING: Final = "it is how far the clock of the firmware may run too fast or too slow"
 
 
@@ -41,12 +42,14 @@ _MEANING: Final = "it is how far the clock of the firmware may run too fast or t
 class Clock:
     """`off_by`: the share by which the frequency may be off. `is_one`: by one share on each specimen, for a whole story.
 
-    `elapsed`: the time after which an elapsed time is nothing again; None if it always fits its type.
+    `elapsed`: the time after which an elapsed time is nothing again; None if it always fits its type. `comes_round`: the
+    running clock itself, which counts from the start, comes round once, at any moment.
     """
 
     off_by: Fraction = Fraction(0)
     is_one: bool = False
     elapsed: Span | None = None
+    comes_round: bool = False
 
 
 def read_clock(found: Found, notes: Notes) -> Clock:
@@ -54,13 +57,18 @@ def read_clock(found: Found, notes: Notes) -> Clock:
     mapping = read_mapping(found, "`clock`", f"clock: {{{_EXAMPLE}}}", notes)
     if mapping is None:
         return Clock()
-    keys = sort_keys(mapping, found.key.place, "`clock`", ("off by", "drift", "elapsed up to"), (), notes)
+    keys = sort_keys(
+        mapping, found.key.place, "`clock`", ("off by", "drift", "elapsed up to", "comes round"), (), notes
+    )
     off_by = keys.require("off by", "`clock`", _MEANING, f"write `{_EXAMPLE}`", notes)
     drift = keys.found.get("drift")
     why = "it says whether all times of one specimen are off by one share, or each time by its own"
     is_one = drift is not None and read_choice(drift, "`clock`", DRIFTS, (), why, notes) == DRIFTS[1]
     elapsed = read_span(keys.found.get("elapsed up to"), "`clock`", _ELAPSED, notes)
-    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one, elapsed)
+    rounds = keys.found.get("comes round")
+    why = "it says when the running clock is at nothing again"
+    comes_round = rounds is not None and read_choice(rounds, "`clock`", _COMES_ROUND, (), why, notes) is not None
+    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one, elapsed, comes_round)
 
 
 def _read_off_by(found: Found, notes: Notes) -> Fraction:
@@ -115,6 +123,22 @@ def check_elapsed(device: Device, at: Place, notes: Notes) -> None:
             what = f"`between` of gesture `{show(gesture.name)}` isn't over before elapsed time comes round"
             why, cure = "such a pause would never end", "write a longer `elapsed up to`, or a shorter `between`"
             notes.complain(gesture.at, what, why, cure)
+
+
+def check_comes_round(buttons: tuple[Button, ...], clock: Clock, at: Place, notes: Notes) -> None:
+    """Note a clock that comes round where no lockout says how it ends, and the other way round. `at`: where the clock is."""
+    saying = next((button for button in buttons if button.lockout_ends), None)
+    if clock.comes_round and saying is None:
+        what, why = "`clock` has `comes round`", "no button says whether its lockout ends by that clock"
+        cure = "take it out, or write `lockout ends: at a moment of the clock` or `lockout ends: after its time` at a button"
+        notes.complain(at, what, why, cure)
+    if saying is not None and not clock.comes_round:
+        what = f"button `{show(saying.name)}` has `lockout ends`, and `clock` no `comes round`"
+        why, cure = (
+            "it matters only where the clock comes round",
+            "take it out, or add `comes round: at any moment` to `clock`",
+        )
+        notes.complain(saying.at, what, why, cure)
 
 
 def widen_span(span: Span, clock: Clock) -> Span:

@@ -105,6 +105,9 @@ SECTIONS: Final = (
             ("20 ms ± 5 ms", "20 ms", "15 to 25 ms", "20 ms ± 5 ms per unit"), "time", "without `lockout` and `samples`"),
         Key("lockout", "how long the firmware looks away after an edge, which it believes at once",
             ("30 ms", "30 ms ± 5 ms", "25 to 35 ms"), "time", "without `debounce` and `samples`"),
+        Key("lockout ends", "whether a lockout ends once its time has passed, or at a moment with which the firmware"
+            " compares its running clock; where the clock comes round",
+            ("after its time", "at a moment of the clock"), "choice", "", "after its time"),
         Key("samples", "how many equal samples in a row the firmware believes, and how often it takes one",
             ("4 every 5 ms", "4 every 5 ms ± 1 ms", "4 every 4 to 6 ms"), "time", "without `debounce` and `lockout`"),
         Key("edges apart", "the least time between two edges of chatter", ("at least 10 us",), "time", "",

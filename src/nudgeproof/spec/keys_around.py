@@ -79,6 +79,8 @@ AROUND: Final = (
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
         Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
             " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
+        Key("comes round", "the running clock, which counts from the start, is at nothing again at some time; matters where"
+            " a lockout ends at a moment of the clock", ("at any moment",), "choice", "", "it never does"),
     )),
     Section("memory", "what outlives a loss of power", (
         Key("keeps", "what is kept: `state` and variables, in the order in which they are written",
@@ -103,8 +105,18 @@ AROUND: Final = (
             "name", "", "the one of `initial`"),
         Key("if damaged", "the state it starts in when memory holds nothing readable", ("stowed",), "name", "",
             "the one of `if blank`"),
+        Key("starts in", "the state in place of `if blank` after resets of some causes; of several that are set the first"
+            " one written counts", ("{supervisor: stowed, cut-off: glowing, cell: stowed}",), "keys", "",
+            "the one of `if blank`"),
+        Key("causes", "whether a start clears the causes that it has read, or leaves old ones set",
+            ("read and cleared", "left set"), "choice", "", "read and cleared"),
         Key("button held", "what a button that is down at the start does",
             ("ignored until released", "counts as a press"), "choice", "", "ignored until released"),
+    )),
+    Section("power up.starts in", "a start by the cause of the reset", (
+        Key("cell", "after a loss of power", ("stowed",), "name", "", "the one of `if blank`"),
+        Key("cut-off", "after a reset by the power chip", ("stowed",), "name", "", "the one of `if blank`"),
+        Key("supervisor", "after a reset by the supervisor", ("stowed",), "name", "", "the one of `if blank`"),
     )),
     Section("supply", "the supply", (
         Key("hold-up", "how long the device runs on without its cell; a shorter loss goes unnoticed",

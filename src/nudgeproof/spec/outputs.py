@@ -136,7 +136,7 @@ def check_harm(
             cure = "keep no `state` in memory, or write `restored: true` and `why: ...` if it must go on"
             notes.complain(one.at, what, why, cure, also=memory.at)
         started = power_up is not None and next(
-            (n for n in (power_up.if_blank, power_up.if_damaged) if n in names), None
+            (n for n in (*power_up.afresh, power_up.if_damaged) if n in names), None
         )
         if power_up is not None and started and not one.restored:
             what = f"the device may start in `{show(started)}`, and {_tell(one)}"

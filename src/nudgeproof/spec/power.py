@@ -26,7 +26,7 @@ from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.powered import Latch
-from nudgeproof.spec.resets import read_cut_off
+from nudgeproof.spec.resets import read_causes, read_cut_off
 from nudgeproof.spec.types import READ_AS_IS, RECOGNISED, Memory, PowerUp, State, Supply
 from nudgeproof.units import Form, Span
 
@@ -149,7 +149,9 @@ def read_power_up(found: Found, names: Names, initial: str, notes: Notes) -> Pow
     mapping = read_mapping(found, owner, f"power up: {{takes: {_TAKES.example}}}", notes)
     if mapping is None:
         return None
-    keys = sort_keys(mapping, at, owner, ("takes", "if blank", "if damaged", "button held"), (), notes)
+    keys = sort_keys(
+        mapping, at, owner, ("takes", "if blank", "if damaged", "button held", "starts in", "causes"), (), notes
+    )
     needed = keys.require("takes", owner, _TAKES.meaning, f"write `takes: {_TAKES.example}`", notes)
     takes = read_span(needed, owner, _TAKES, notes)
     if_blank = _read_start(keys, "if blank", "memory holds nothing yet", initial, names, notes)
@@ -161,7 +163,8 @@ def read_power_up(found: Found, names: Names, initial: str, notes: Notes) -> Pow
         held_ignored = read_choice(held, owner, options, (), why, notes) == options[0]
     elif "button held" not in keys.guessed:
         notes.assume("button held: ignored until released (power up)", at)
-    return None if takes is None else PowerUp(takes, if_blank, if_damaged, held_ignored, at)
+    starts_in, left = read_causes(keys, names, notes)
+    return None if takes is None else PowerUp(takes, if_blank, if_damaged, held_ignored, at, starts_in, left)
 
 
 def _read_start(keys: Keys, key: str, when: str, default: str, names: Names, notes: Notes) -> str:

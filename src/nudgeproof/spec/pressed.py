@@ -49,6 +49,8 @@ class Button:
     `claims`: what a press counts for that two things could lay claim to.
     `extra_taps`: what becomes of taps beyond the largest count in use: they `begin anew`, are `swallowed`, or `count as the
     largest`.
+    `lockout_ends`: `after its time`, or `at a moment of the clock` with which the firmware compares its running clock; ""
+    where the spec doesn't say: then after its time.
     """
 
     name: str
@@ -60,3 +62,9 @@ class Button:
     samples: Samples | None = None
     extra_taps: str = "begin anew"
     claims: Claims = Claims()
+    lockout_ends: str = ""
+
+    @property
+    def compares_moments(self) -> bool:
+        """Whether its lockout ends at a moment of the clock, so that it matters when the clock comes round."""
+        return self.lockout_ends == "at a moment of the clock"

@@ -14,7 +14,7 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.asleep import check_counting
 from nudgeproof.spec.buttons import read_buttons
-from nudgeproof.spec.clock import Clock, check_elapsed, read_clock, widen
+from nudgeproof.spec.clock import Clock, check_comes_round, check_elapsed, read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
@@ -29,7 +29,7 @@ from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
 from nudgeproof.spec.ram import check_ram, read_ram
-from nudgeproof.spec.resets import check_resets, read_supervisor
+from nudgeproof.spec.resets import check_causes, check_resets, read_supervisor
 from nudgeproof.spec.sections import fill_holds, read_person, read_promises
 from nudgeproof.spec.states import find_starts, find_states, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
@@ -200,6 +200,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
         check_latch(supply, power_up, states, notes)
         check_resets(supply, supervisor, power_up, notes)
+        if "supervisor" not in keys.guessed:
+            check_causes(supply, supervisor, power_up, notes)
         check_ram(ram, power_up, notes)
     sources = _get_optional_names(keys, "surroundings")
     accepts = read_accepts(found["accepts"], sources, names.states, notes) if "accepts" in found else ()
@@ -244,7 +246,9 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     )
     device = widen(device, clock)
     check_samples(device, notes)
-    check_elapsed(device, found["clock"].key.place if "clock" in found else keys.at, notes)
+    clock_at = found["clock"].key.place if "clock" in found else keys.at
+    check_elapsed(device, clock_at, notes)
+    check_comes_round(buttons, clock, clock_at, notes)
     notes.stop_if_bad()
     return device
 

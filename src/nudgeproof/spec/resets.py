@@ -7,6 +7,7 @@ from typing import Final
 from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import (
     Found,
+    Keys,
     TimeWanted,
     read_choice,
     read_mapping,
@@ -15,9 +16,10 @@ from nudgeproof.spec.fields import (
     refer,
     sort_keys,
 )
+from nudgeproof.spec.names import Names
 from nudgeproof.spec.notes import Notes
 from nudgeproof.spec.powered import CutOff, Supervisor
-from nudgeproof.spec.types import PowerUp, Supply
+from nudgeproof.spec.types import CAUSES, CELL_CAUSE, CUT_OFF_CAUSE, SUPERVISOR_CAUSE, PowerUp, Supply
 from nudgeproof.units import Form
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
@@ -26,6 +28,9 @@ _AFTER: Final = TimeWanted(
     _VARYING, "it is how long it waits to be fed until it resets the device", "8 s ± 20 %", least_us=1
 )
 _IN_SLEEP: Final = ("runs", "stops")
+_STARTS: Final = "starts in"
+_CAUSES: Final = "causes"
+_READ: Final = ("read and cleared", "left set")
 
 
 def read_cut_off(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> CutOff | None:
@@ -57,6 +62,45 @@ def read_supervisor(found: Found, notes: Notes) -> Supervisor | None:
     told = keys.require("in sleep", owner, why, "write `in sleep: runs` or `in sleep: stops`", notes)
     in_sleep = None if told is None else read_choice(told, owner, _IN_SLEEP, (), why, notes)
     return None if after is None or in_sleep is None else Supervisor(after, in_sleep == "runs", found.key.place)
+
+
+def read_causes(keys: Keys, names: Names, notes: Notes) -> tuple[tuple[tuple[str, str], ...], bool]:
+    """The keys `starts in` and `causes` of `power up`: causes with their states, in their order, and whether they stay."""
+    why = "it says what becomes of the causes that a start has read"
+    told = keys.found.get(_CAUSES)
+    left = told is not None and read_choice(told, "`power up`", _READ, (), why, notes) == _READ[1]
+    found, owner = keys.found.get(_STARTS), f"`{_STARTS}` of `power up`"
+    if found is None:
+        if told is not None and _STARTS not in keys.guessed:
+            what, why = f"`power up` has `{_CAUSES}`, and no `{_STARTS}`", "nothing hangs on the causes of resets"
+            notes.complain(told.key.place, what, why, "take it out, or add such as `starts in: {supervisor: off}`")
+        return (), left
+    example = f"{_STARTS}: {{supervisor: {names.states[0] if names.states else 'off'}}}"
+    mapping = read_mapping(found, owner, example, notes)
+    if mapping is None:
+        return (), left
+    sort_keys(mapping, found.key.place, owner, CAUSES, (), notes)
+    starts = []
+    for key, value in mapping.entries:
+        if key.text in CAUSES:
+            why = "it is the state the device starts in after a reset of this cause"
+            words = read_words(value, key.place, f"`{key.text}` of {owner}", why, example, notes)
+            starts.append(
+                (key.text, "" if words is None else names.entered(refer(words, names.states, "state", notes)))
+            )
+    return tuple(starts), left
+
+
+def check_causes(supply: Supply | None, supervisor: Supervisor | None, power_up: PowerUp | None, notes: Notes) -> None:
+    """Note causes that nothing in the spec can bring about."""
+    if power_up is None:
+        return
+    cut_off = supply is not None and supply.cut_off is not None
+    there = {CELL_CAUSE: True, CUT_OFF_CAUSE: cut_off, SUPERVISOR_CAUSE: supervisor is not None}
+    for cause, _ in power_up.starts_in:
+        if not there[cause]:
+            what, why = f"`{_STARTS}` of `power up` has `{cause}`", "nothing in the spec resets the device so"
+            notes.complain(power_up.at, what, why, f"take it out, or describe the `{cause}`")
 
 
 def check_resets(supply: Supply | None, supervisor: Supervisor | None, power_up: PowerUp | None, notes: Notes) -> None:

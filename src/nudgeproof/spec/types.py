@@ -222,6 +222,8 @@ class PowerUp:
 
     `takes`: from power to running firmware. `if_blank`, `if_damaged`: the state when memory holds nothing yet, or nothing
     readable. `held_ignored`: a button that is down then counts only after it was let go; else its level is read as usual.
+    `starts_in`: causes of resets with the state in place of `if_blank`; of several that are set the first one counts.
+    `causes_left`: a start doesn't clear them.
     """
 
     takes: Span
@@ -229,6 +231,17 @@ class PowerUp:
     if_damaged: str
     held_ignored: bool
     at: Place
+    starts_in: tuple[tuple[str, str], ...] = ()
+    causes_left: bool = False
+
+    def state_after(self, cause: str) -> str:
+        """The state where memory brings none back, after a reset of this cause, or "" for none that is looked at."""
+        return dict(self.starts_in).get(cause, self.if_blank)
+
+    @property
+    def afresh(self) -> tuple[str, ...]:
+        """All states in which a start may be where memory holds nothing, or doesn't keep the state."""
+        return tuple(dict.fromkeys((self.if_blank, *(state for _, state in self.starts_in))))
 
 
 @dataclass(frozen=True, slots=True)
@@ -390,6 +403,9 @@ class Device:
 
 RECOGNISED, READ_AS_IS = "recognised", "read as it is"
 """What a firmware may do with a memory that an older one wrote: treat it as blank, or take it for its own."""
+
+CELL_CAUSE, CUT_OFF_CAUSE, SUPERVISOR_CAUSE = CAUSES = ("cell", "cut-off", "supervisor")
+"""What a reset may come from: a loss of power, the power chip, the supervisor."""
 
 _Named = TypeVar("_Named", State, Button, Gesture, Variable)
 

@@ -1,17 +1,34 @@
-"""Faults in how a device goes to sleep in its own order, and in what waking does."""
+"""Faults in how a device goes to sleep in its own order, in what waking does, and in clocks that come round."""
 
 from __future__ import annotations
 
-from tests.quality.planted.fault import ASLEEP, PENDING, STAND_INS, into, like_the_naive_one
+from tests.quality.planted.fault import ASLEEP, COMES_ROUND, PENDING, STAND_INS, into, like_the_naive_one
 
 _sleep = into("parts/sleep", ASLEEP, *like_the_naive_one("old flags", "never armed anew"))
 _early = into("parts/from_wake", ASLEEP, *like_the_naive_one("counts from waking", "counts from waking, cells"))
 _pending = into("parts/pending_taps", PENDING)
+_round = into(
+    "parts/comes_round",
+    COMES_ROUND,
+    *like_the_naive_one("the clock comes round", "the clock comes round, checksum"),
+)
 _stand_in = into("parts/gestures", STAND_INS)
 
 _TAPS = like_the_naive_one("elapsed time comes round", "taps begin anew at waking", "taps outlast sleep")
 
 FAULTS = (
+    _round("the clock never comes round", 'return () if local else (Timer("comes round", 0, FOREVER),)', "return ()"),
+    _round("a clock comes round again and again", "Choice(True, (COMES_ROUND,)", "Choice(False, (COMES_ROUND,)"),
+    _round(
+        "a lockout that runs never ends either", "if mark != STORED or _is_locked_out(inner):", "if mark != STORED:"
+    ),
+    _round(
+        "a button that was never locked out gets deaf",
+        "if mark != STORED or _is_locked_out(inner):",
+        "if _is_locked_out(inner):",
+    ),
+    _round("a reset leaves it deaf", "if signal in (RESET, STARTED):", "if signal == STARTED and mark != FOR_GOOD:"),
+    _round("sleep ends the deafness", "if mark == FOR_GOOD else", "if mark == FOR_GOOD and reads is None else"),
     _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
     _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
     _pending("what is over stays over though time comes round", "replace(local, over=())", "local", *_TAPS),

@@ -56,11 +56,13 @@ FAULTS = (
         "kept = dict(zip(device.ram.keeps, ram, strict=True)) | kept",
         RAM,
     ),
-    into("parts/compile", RAM)("the supply tells RAM nothing", " or device.ram is not None)]", ")]"),
+    into("parts/compile", RAM)(
+        "the supply tells RAM nothing", "bool(device.resets) or device.ram is not None or", "bool(device.resets) or"
+    ),
     into("parts/compile", RAM)(
         "RAM is known where a button is held",
-        "begins_off, unknown=bool(environment.held)))\n    parts.append(chart",
-        "begins_off))\n    parts.append(chart",
+        "parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))",
+        "parts.append(ram(device, device.ram, begins_off))",
     ),
     _resets("a power chip counts without power", "and reads[FED] and reads[level]", "and reads[level]"),
     _resets(
@@ -73,7 +75,9 @@ FAULTS = (
     into("parts/limits", RESETS)(
         "a reset is no difference", "left or not same", "left or (signal != RESET and not same)"
     ),
-    _resets("a power chip cuts again and again", "(Choice(SPENT, (CUT,),", "(Choice(COUNTING, (CUT,),"),
+    _resets(
+        "a power chip cuts again and again", "(Choice(SPENT, (BY_CUT_OFF, CUT),", "(Choice(COUNTING, (BY_CUT_OFF, CUT),"
+    ),
     into("parts/supply", RESETS)(
         "a cut that nobody hears of", '{"up": (SAGS, RESET, BOOTS),', '{"up": (RESET, BOOTS),'
     ),
@@ -177,8 +181,8 @@ FAULTS = (
     _sleep("every button wakes", "return button in kind.waking_buttons and", "return", CHORD),
     _sleep(
         "a pending pattern keeps nothing awake",
-        'pending = any(reads[f"pattern {b}"] for b in buttons) or',
-        "pending = False or",
+        "return begun or (can_be_deaf",
+        "return False or (can_be_deaf",
     ),
     _sleep(
         "a deaf firmware goes to sleep",
