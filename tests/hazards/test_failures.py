@@ -14,8 +14,8 @@ from tests.hazards.differences import Difference, Tree, change, differences, par
 from tests.snapshots.screens import ROOT
 
 FOLDER = ROOT / "specs" / "failures"
-MOST_CLASSES = 20_000
-"""Of all environments of a spec together; today the most is 14,249."""
+MOST_CLASSES = 30_000
+"""Of all environments of a spec together; today the most is 22,133."""
 
 # Kinds that the language can't say yet: their rows stand without a folder until it can.
 PENDING: set[str] = set()
