@@ -7,8 +7,9 @@ apart: a new gesture begins with a press accepted after the last one was seen or
 release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A gesture that acts at its
 press, a press that counts for more than one, and one that counts from waking keep none of these distances. A chord may be
 seen at the very press that completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any
-time, and where waking by itself does something the processor may wake at any time. It only
-adds runs: what can't happen with it can't happen at all. A story found with it proves nothing and is never shown.
+time (a button that a clock's coming round left deaf is seen less, and its reading stays), and where waking by itself does
+something the processor may wake at any time. It only adds runs:
+what can't happen with it can't happen at all. A story found with it proves nothing and is never shown.
 """
 
 from __future__ import annotations

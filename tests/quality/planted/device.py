@@ -221,8 +221,8 @@ FAULTS = (
     ),
     _sleep(
         "a button is given up on though a pattern is pending",
-        'if any(reads[f"pattern {b}"] for b in buttons) or (can_be_deaf and reads[DEAF])',
-        "if can_be_deaf and reads[DEAF]",
+        "if pending(reads):",
+        "if can_be_deaf and reads[DEAF]:",
         LIMITS,
         *like_the_naive_one("taps swallowed"),
     ),
