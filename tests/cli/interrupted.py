@@ -86,6 +86,17 @@ JOBS = (
 )
 
 
+def _compile(job: Job, beside: Path, search: str) -> str:
+    """Where the modules that a command needs lie compiled; others may compile or remove those in the checkout meanwhile."""
+    compiled = beside / f"compiled for {job.words[0]}"
+    if not compiled.exists():
+        around = os.environ | {"PYTHONPATH": search, "PYTHONPYCACHEPREFIX": str(compiled)}
+        around.pop("PYTHONDONTWRITEBYTECODE", None)
+        with tempfile.TemporaryDirectory() as aside:
+            subprocess.run([sys.executable, "-m", "nudgeproof", *job.words], cwd=aside, env=around, capture_output=True)
+    return str(compiled)
+
+
 def run(job: Job, folder: Path, at: int = 0, number: int = 0) -> End:
     """Run a command in a folder, with a signal at a call; at call 0 there is none."""
     told = folder.parent / CALLS
@@ -94,6 +105,7 @@ def run(job: Job, folder: Path, at: int = 0, number: int = 0) -> End:
     search = os.pathsep.join(filter(None, (str(ROOT / "src"), os.environ.get("PYTHONPATH", ""))))
     # The same calls each time: no compiled modules are written, and no order depends on chance.
     around = os.environ | {"PYTHONPATH": search, "PYTHONHASHSEED": "0", "PYTHONDONTWRITEBYTECODE": "1"}
+    around["PYTHONPYCACHEPREFIX"] = _compile(job, folder.parent, search)
     done = subprocess.run(command, cwd=folder, env=around, capture_output=True)
     calls = int(told.read_text()) if told.exists() else 0
     return End(done.returncode, done.stdout, done.stderr, read_files(folder), calls)
