@@ -5,8 +5,9 @@ from __future__ import annotations
 import pytest
 
 from nudgeproof.parts.compile import Environment
+from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
-from tests.devices import bench, look, presses, seen
+from tests.devices import bench, can_enter, look, presses, seen
 from tests.parts.test_recogniser import MS, fires_at
 
 BOTH = "tap: {taps: 1, press: up to 400 ms}\nhold: {held: 500 ms}"
@@ -115,3 +116,50 @@ def test_each_of_them_is_explored_to_the_end() -> None:
     for claims in ("release of a hold: a tap", "new state: begins it anew", "new state: keeps the press"):
         device = claiming(claims, LONG, "hold: other", MOVED)
         assert look(device, Environment(("anything",)), lambda model, before, move: False).complete
+
+
+TENT = """spec: 1
+device: tent lamp
+buttons: {pad: {bounce: up to 0 ms, debounce: 1 ms, waking press: WAKING}}
+gestures:
+  tap: {taps: 1, press: up to 400 ms}
+  hold: {held: 500 ms}
+initial: dark
+states:
+  dark:
+    sleep: {ready in: 1 ms, dozes again after: 300 ms, each step: up to 0 ms}
+    transitions: {tap: tapped, hold: lit}
+  lit: {transitions: {tap: stepped}}
+  stepped: {transitions: {tap: twice}}
+  tapped: {}
+  twice: {}
+"""
+HELD_THEN = ((0, 700 * MS), (1_000 * MS, 1_100 * MS), (1_300 * MS, 1_400 * MS))
+
+
+def enters_by(waking: str, *pairs: tuple[int, int]) -> list[str]:
+    """The states, in the order of the spec, that the lamp comes into by these presses."""
+    tested = read_device(TENT.replace("WAKING", waking), "tent-lamp.yaml")
+    script = Environment(script=presses(*pairs))
+    return [state for state in ("lit", "stepped", "tapped", "twice") if can_enter(tested, script, state)]
+
+
+def test_the_press_that_wakes_is_no_tap_and_may_be_a_hold() -> None:
+    assert enters_by("counts", (0, 100 * MS)) == ["tapped"]
+    assert enters_by("no tap", (0, 100 * MS)) == []
+    assert enters_by("no tap until one came", (0, 100 * MS)) == []
+    assert enters_by("no tap", (0, 100 * MS), (200 * MS, 300 * MS)) == ["tapped"]
+    assert enters_by("no tap until one came", (0, 100 * MS), (200 * MS, 300 * MS)) == ["tapped"]
+
+
+def test_a_mark_that_only_a_tap_clears_outlasts_a_hold() -> None:
+    assert enters_by("counts", *HELD_THEN[:2]) == ["lit", "stepped"]
+    assert enters_by("no tap", *HELD_THEN[:2]) == ["lit", "stepped"]
+    assert enters_by("no tap until one came", *HELD_THEN[:2]) == ["lit"]
+    assert enters_by("no tap until one came", *HELD_THEN) == ["lit", "stepped"]
+
+
+def test_a_hold_that_acts_when_it_is_let_go_is_no_tap_either() -> None:
+    late = TENT.replace("{held: 500 ms}", "{held: 500 ms, acts at: release}").replace("WAKING", "no tap")
+    script = Environment(script=presses(HELD_THEN[0]))
+    assert can_enter(read_device(late, "tent-lamp.yaml"), script, "lit")

@@ -19,7 +19,7 @@ _contact = into("parts/contact", CONTACT, READER)
 _reader = into("parts/reader", READER)
 _recogniser = into("parts/recogniser", RECOGNISER, CLAIMS)
 _chord = into("parts/chord", CHORD)
-_waking = into("parts/waking_press", RECOGNISER)
+_waking = into("parts/waking_press", CLAIMS)
 _MARKED = like_the_naive_one("waking press is no tap", "waking press leaves a mark", "waking press, cells")
 
 FAULTS = (
