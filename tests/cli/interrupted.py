@@ -31,7 +31,8 @@ CALLS = "calls"
 """A file beside the folder of a command, to which it writes how many calls there were."""
 
 HOOKED = """
-import os, runpy, sys
+import os, runpy, signal, sys
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a job in the background of a script ignores it
 at, number, told = int(sys.argv[1]), int(sys.argv[2]), sys.argv[3]
 del sys.argv[1:4]
 calls = 0
@@ -86,17 +87,6 @@ JOBS = (
 )
 
 
-def _compile(job: Job, beside: Path, search: str) -> str:
-    """Where the modules that a command needs lie compiled; others may compile or remove those in the checkout meanwhile."""
-    compiled = beside / f"compiled for {job.words[0]}"
-    if not compiled.exists():
-        around = os.environ | {"PYTHONPATH": search, "PYTHONPYCACHEPREFIX": str(compiled)}
-        around.pop("PYTHONDONTWRITEBYTECODE", None)
-        with tempfile.TemporaryDirectory() as aside:
-            subprocess.run([sys.executable, "-m", "nudgeproof", *job.words], cwd=aside, env=around, capture_output=True)
-    return str(compiled)
-
-
 def run(job: Job, folder: Path, at: int = 0, number: int = 0) -> End:
     """Run a command in a folder, with a signal at a call; at call 0 there is none."""
     told = folder.parent / CALLS
@@ -105,7 +95,6 @@ def run(job: Job, folder: Path, at: int = 0, number: int = 0) -> End:
     search = os.pathsep.join(filter(None, (str(ROOT / "src"), os.environ.get("PYTHONPATH", ""))))
     # The same calls each time: no compiled modules are written, and no order depends on chance.
     around = os.environ | {"PYTHONPATH": search, "PYTHONHASHSEED": "0", "PYTHONDONTWRITEBYTECODE": "1"}
-    around["PYTHONPYCACHEPREFIX"] = _compile(job, folder.parent, search)
     done = subprocess.run(command, cwd=folder, env=around, capture_output=True)
     calls = int(told.read_text()) if told.exists() else 0
     return End(done.returncode, done.stdout, done.stderr, read_files(folder), calls)
