@@ -94,11 +94,13 @@ class Environment:
 
 
 def is_large(device: Device) -> bool:
-    """Whether a device is explored in cheaper ways that lose nothing: it has several buttons, or readings of many steps.
+    """Whether a device is explored in cheaper ways that lose nothing.
 
+    It has several buttons, readings of many steps, or something that resets it beside the cell, whose time runs all along.
     For others that isn't worth while: a story might then show presses where chatter would do.
     """
-    return len(device.buttons) > 1 or any(button.debounce is None for button in device.buttons)
+    reads_in_steps = any(button.debounce is None for button in device.buttons)
+    return len(device.buttons) > 1 or reads_in_steps or bool(device.resets)
 
 
 def compile_model(device: Device, environment: Environment) -> Model:
