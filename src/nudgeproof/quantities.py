@@ -21,8 +21,8 @@ from nudgeproof.units import NotAQuantity
 if TYPE_CHECKING:
     from pint import UnitRegistry
 
-    Amount = Any
-    """A quantity of pint whose magnitude is a fraction."""
+Amount = Any
+"""A quantity of pint whose magnitude is a fraction."""
 
 _LONGEST_TEXT: Final = 80
 _MOST_DIGITS: Final = 12

@@ -86,10 +86,8 @@ def longest_pulse(draw: Draw) -> Amount | None:
 
 def kinks(draw: Draw) -> tuple[Amount, ...]:
     """The voltages of the rail at which a load begins to draw, in rising order."""
-    found = {
-        end.to("V").magnitude for load in draw if load.forward is not None for end in (load.forward.lo, load.forward.hi)
-    }
-    return tuple(volts(one) for one in sorted(found))
+    leds = [load.forward for load in draw if load.forward is not None]
+    return tuple(volts(one) for one in sorted({exact(end, "V") for led in leds for end in (led.lo, led.hi)}))
 
 
 def _sum(bands: Iterable[Band]) -> Band:
