@@ -29,10 +29,11 @@ STARTED = "started"
 RESTORED = "restored"
 RAM_GIVES = "ram gives"
 CAUSE = "cause of the reset"
+STARTS_AFRESH = "starts as after a brown-out"
 
 
-def chart(device: Device, can_lose_power: bool = False) -> Part:
-    """The part for the chart.
+def chart(device: Device, can_lose_power: bool = False, sags: bool = False) -> Part:
+    """The part for the chart; `sags`: a load may pull the supply down, and the start after that may be another one.
 
     Local state: (state, values of all variables). Takes `gesture G` of every gesture, `event E` of every event, which leads
     on like a gesture, and memory's `start`; sends `changed`
@@ -88,7 +89,8 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             return (Choice(to, says="the device has no power"),)
         if signal == START:
             cause = str(reads[CAUSE]) if has_causes else ""
-            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None, cause),)
+            afresh = sags and bool(reads[STARTS_AFRESH])
+            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None, cause, afresh),)
         gesture = signal.split(" ", 1)[1]
         if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
@@ -112,6 +114,7 @@ def chart(device: Device, can_lose_power: bool = False) -> Part:
             *(("powered", RESTORED) if can_lose_power else ()),
             *((RAM_GIVES,) if has_ram else ()),
             *((CAUSE,) if has_causes else ()),
+            *((STARTS_AFRESH,) if sags else ()),
         ),
         armed=armed,
         expired=expired,
@@ -143,11 +146,11 @@ def _timers(state: State, values: Mapping[str, str], kept: str | None) -> tuple[
     )
 
 
-def _start(device: Device, found: Value, ram: Value, cause: str) -> Choice:
+def _start(device: Device, found: Value, ram: Value, cause: str, afresh: bool) -> Choice:
     """The state that the firmware starts in, from what memory gave: a snapshot, blank or damaged; and RAM, or None.
 
     What comes from there stays as it is, RAM first; entering the state sets only the rest. `cause`: of the reset, as the
-    start reads it, "" if there is none.
+    start reads it, "" if there is none. `afresh`: after a brown-out; then the state is what the spec says of that.
     """
     state = device.initial
     if device.power_up is not None:
@@ -158,9 +161,11 @@ def _start(device: Device, found: Value, ram: Value, cause: str) -> Choice:
     if isinstance(ram, tuple) and device.ram is not None:
         kept |= dict(zip(device.ram.keeps, ram, strict=True))
     state = kept.pop("state", state)
+    if afresh and (low := device.electricity) is not None and low.reset is not None:
+        state = low.reset.starts_in or state
     values = first_values(device) | dict(device.state(state).on_entering) | kept
     timers = _timers(device.state(state), values, None)
-    told = f"the firmware starts in {state}" + (f", since it finds the cause `{cause}`" if cause else "")
+    told = f"the firmware starts in {state}" + (f", since it finds the cause `{cause}`" if cause and not afresh else "")
     return Choice((state, tuple(values.values())), (CHANGED, STARTED), timers, told)
 
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.behaviours import brown_outs, readings
+from nudgeproof.parts.brown_out import WEAK, brown_out, weakening
 from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
@@ -57,6 +59,8 @@ class Environment:
     `limit`, `settles`: an observer of a limit or of settling takes part (see `parts.limits`). `found`: the device has
     just got power, and finds its memory so (see `parts.memory`). `trailed`: the trail of the states where the device
     rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
+    `sags`, `reads`: the cells are weak, so that the loads reset the device as in this one of its brown-out behaviours, or
+    what is read of the cells is as in this one of its readings (see `parts.behaviours`); -1 for fresh cells.
     `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
     chatters. `before`: sources that took part in the history, and do no more.
     """
@@ -79,6 +83,8 @@ class Environment:
     calm: bool = False
     before: tuple[str, ...] = ()
     left_with: Condition | None = None
+    sags: int = -1
+    reads: int = -1
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -89,6 +95,7 @@ class Environment:
         if self.held:
             return f"{self.held} held while power comes up"
         who = " and ".join(words.get(source, source) for source in self.sources)
+        who = who or ("weak cells" if self.sags >= 0 or self.reads >= 0 else "")
         who = who or ("the person's habits" if self.acts else "a script" if self.script else "nobody")
         return f"{who}, after any use" if self.history else who
 
@@ -116,13 +123,14 @@ def compile_model(device: Device, environment: Environment) -> Model:
     latched = device.supply.latch if device.supply is not None else None
     begins_off = bool(environment.found or environment.held) or device.state(device.initial).unpowered
     resets = () if environment.held else device.resets
-    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None or bool(resets)
+    sags = environment.sags >= 0
+    can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None or bool(resets) or sags
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
-    waits = (*waits, *(UNSTEADY for _ in resets[:1]))
+    waits = (*waits, UNSTEADY) if resets or sags else waits
     pressed = (environment.only,) if environment.only else buttons
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
     parts = list(sources)
@@ -139,11 +147,15 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += _contacts(device, environment, sources)
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
         parts += _resets(device, environment)
+    if sags:
+        parts.append(brown_out(device, brown_outs(device)[environment.sags]))
+    if environment.reads >= 0:
+        parts.append(weakening(device, readings(device)[environment.reads]))
     if can_lose_power and device.ram is not None:
         parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
     if can_lose_power and device.power_up is not None and device.power_up.starts_in:
         parts.append(causes(device.power_up, begins_off, unknown=bool(environment.held)))
-    parts.append(chart(device, can_lose_power))
+    parts.append(chart(device, can_lose_power, sags))
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
@@ -158,7 +170,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(limit(device, environment.limit, can_lose_power))
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
-        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources)))
+        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources), sags))
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
     return Model(tuple(parts))
@@ -222,7 +234,8 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
         assert device.power_up is not None
         return [cell_put_in(environment.held, device.power_up)]
     latched = device.supply is not None and device.supply.latch is not None
-    if not outages and not environment.found and not latched and not device.resets:
+    sags = environment.sags >= 0
+    if not outages and not environment.found and not latched and not device.resets and not sags:
         return []
     rules = device.supply
     if rules is None and device.supervisor is not None:
@@ -230,7 +243,7 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(rules, device.power_up, outages, start, _is_minded(device))]
+    return [supply(rules, device.power_up, outages, start, sags or _is_minded(device))]
 
 
 def _is_minded(device: Device) -> bool:
@@ -309,6 +322,7 @@ def _made(device: Device, environment: Environment) -> tuple[str, ...]:
 def _levels(device: Device, environment: Environment) -> tuple[str, ...]:
     """The sources that take the voltage of the cell up and down."""
     found = tuple(name for name in _acting(device, environment) if isinstance(_find(device, name), Sag))
+    found = (*found, WEAK) if environment.reads >= 0 else found
     return (*found, SCRIPT) if any(edge.level for edge in environment.script) else found
 
 

@@ -24,6 +24,7 @@ from nudgeproof.units import FOREVER
 LATE_NOW = "late"
 SETTLES = "settling"
 NOTED, AGAIN = "noted", "again"
+IN_A_ROW = "brown-outs in a row"
 
 REACH, SLEEP, STAY = "reach", "sleep", "stay"
 
@@ -164,14 +165,15 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
     )
 
 
-def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
+def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = False) -> Part:
     """The observer of settling, once the device was left alone, each of `stuck` (source, button) has closed its button, and
     no contact chatters any more.
 
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
     the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, and
-    whether a power chip waits for its button to open. A reset leaves whatever it was. Publishes `settling`.
+    whether a power chip waits for its button to open; and where a load may reset it (`sags`), how often that came in a
+    row. A reset leaves whatever it was. Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
@@ -179,6 +181,7 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
     held = tuple(held_by(source, button) for source, button in stuck)
     rules = device.supply.cut_off if device.supply is not None else None
     spent = (cut_off_by(rules.button),) if rules is not None else ()
+    spent = (*spent, IN_A_ROW) if sags else spent
     quiet = tuple(f"quiet {button.name}" for button in device.buttons)
 
     def now(reads: Reads) -> tuple[Value, ...]:
@@ -216,6 +219,6 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...]) -> Part:
         reads=(LEFT, "state", *values, *pending, *spent, SLEEPING, *held, *quiet),
         armed=armed,
         expired=expired,
-        takes={CHANGED: (), ASLEEP: (), READY: (), **({RESET: ()} if device.resets else {})},
+        takes={CHANGED: (), ASLEEP: (), READY: (), **({RESET: ()} if device.resets or sags else {})},
         heard=heard,
     )

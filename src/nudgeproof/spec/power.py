@@ -6,6 +6,7 @@ import re
 from typing import Final
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.cells import ELECTRICAL, read_electricity
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -180,19 +181,40 @@ def _read_start(keys: Keys, key: str, when: str, default: str, names: Names, not
     return "" if words is None else names.entered(refer(words, states, "state", notes))
 
 
-def read_supply(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Supply | None:
-    """The section `supply`; `buttons` None when they are not known."""
+def read_supply(found: Found, names: Names, notes: Notes) -> Supply | None:
+    """The section `supply`."""
     owner = "`supply`"
     mapping = read_mapping(found, owner, f"supply: {{hold-up: {_HOLD_UP.example}}}", notes)
     if mapping is None:
         return None
-    later = ("cells", "capacitor", "brown-out", "current", "levels", "regulator")
-    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch", "cut-off"), later, notes)
-    needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
-    hold_up = read_span(needed, owner, _HOLD_UP, notes)
+    buttons = names.buttons
+    keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch", "cut-off", *ELECTRICAL), (), notes)
+    electricity = read_electricity(keys, names, notes)
+    hold_up, is_computed = _read_hold_up(keys, owner, notes)
     latch = _read_latch(keys.found["latch"], buttons, notes) if "latch" in keys.found else None
     cut_off = read_cut_off(keys.found["cut-off"], buttons, notes) if "cut-off" in keys.found else None
-    return None if hold_up is None else Supply(hold_up, found.key.place, latch, cut_off)
+    if hold_up is None:
+        return None
+    return Supply(hold_up, found.key.place, latch, cut_off, electricity, is_computed)
+
+
+def _read_hold_up(keys: Keys, owner: str, notes: Notes) -> tuple[Span | None, bool]:
+    """The hold-up as stated; else whether it is to be reckoned from a capacitor, which holds nothing up if there is none."""
+    if "hold-up" in keys.found or not {"cells", "capacitor"}.intersection((*keys.found, *keys.guessed)):
+        needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
+        return read_span(needed, owner, _HOLD_UP, notes), False
+    if "capacitor" not in keys.found:
+        if "hold-up" not in keys.guessed:
+            notes.assume("hold-up: 0 ms, without a capacitor (supply)", keys.at)
+        return Span(0, 0), False
+    if "brown-out" not in keys.found and "hold-up" not in keys.guessed:
+        why, cure = (
+            "how long a capacitor holds it up hangs on the voltage at which it is reset",
+            "add `hold-up` or `brown-out`",
+        )
+        notes.complain(keys.at, f"{owner} has a `capacitor`, and neither `hold-up` nor `brown-out`", why, cure)
+        return None, False
+    return Span(0, 0), True
 
 
 def _read_latch(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -> Latch | None:

@@ -21,6 +21,7 @@ from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, re
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.fixed import check_samples
 from nudgeproof.spec.gestures import check_claims, check_extra_taps, read_gestures
+from nudgeproof.spec.loads import check_loads, read_loads, read_use
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, quote_line, show, split_lines
@@ -62,6 +63,8 @@ _KNOWN: Final = (
     "depths",
     "outputs",
     "harm",
+    "loads",
+    "use",
 )
 _LATER: Final = ("scripts",)
 _REQUIRED: Final = {
@@ -194,7 +197,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names, initial, notes) if "power up" in found else None
-    supply = read_supply(found["supply"], names.buttons, notes) if "supply" in found else None
+    supply = read_supply(found["supply"], names, notes) if "supply" in found else None
     supervisor = read_supervisor(found["supervisor"], notes) if "supervisor" in found else None
     ram = read_ram(found["ram"], names.variables, notes) if "ram" in found else None
     if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
@@ -215,6 +218,10 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     outputs = read_outputs(found["outputs"], names.states, notes) if "outputs" in found else ()
     switched = _get_optional_names(keys, "outputs")
     harm = read_harm(found["harm"], names.states, switched, notes) if "harm" in found else ()
+    loads = read_loads(found["loads"], names, groups, notes) if "loads" in found else ()
+    if "loads" not in keys.guessed and "supply" not in keys.guessed and not notes.problems:
+        check_loads(supply.electricity if supply is not None else None, loads, found.get("loads"), notes)
+    use = read_use(found["use"], names, initial, sources, notes) if "use" in found else ()
     check_harm(harm, outputs, states, memory, power_up, accepts, notes)
     notes.stop_if_bad()
     device = Device(
@@ -243,6 +250,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         cell=cell,
         outputs=outputs,
         harm=harm,
+        loads=loads,
+        use=use,
     )
     device = widen(device, clock)
     check_samples(device, notes)

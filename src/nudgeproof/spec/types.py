@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.spec.electrical import Day, Drain, Electricity
 from nudgeproof.spec.lines import Condition as Condition
 from nudgeproof.spec.lines import Group as Group
 from nudgeproof.spec.lines import Timeout as Timeout
@@ -249,12 +250,16 @@ class Supply:
     """`hold_up`: a loss of contact shorter than a time in this span goes unnoticed; a longer one is a reset.
 
     `latch`: the switch that lets the device switch itself off altogether, if there is one; `cut_off` likewise.
+    `electricity`: what is stated of cells and what hangs on them. `is_computed`: the hold-up follows from that, and
+    `hold_up` means nothing.
     """
 
     hold_up: Span
     at: Place
     latch: Latch | None = None
     cut_off: CutOff | None = None
+    electricity: Electricity | None = None
+    is_computed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -337,6 +342,13 @@ class Device:
     groups: tuple[Group, ...] = ()
     off_by: Fraction = Fraction(0)
     elapsed: Span | None = None
+    loads: tuple[Drain, ...] = ()
+    use: tuple[Day, ...] = ()
+
+    @property
+    def electricity(self) -> Electricity | None:
+        """What is stated of the cells; None if nothing is."""
+        return self.supply.electricity if self.supply is not None else None
 
     def states_of(self, name: str) -> tuple[str, ...]:
         """The states of the group called `name`, or the state `name` itself."""

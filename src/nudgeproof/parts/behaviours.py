@@ -1,0 +1,176 @@
+"""What kinds of devices there are, as far as brown-outs and readings of the cells go: by how far the cells are used, and
+unit.
+
+The voltage of each configuration falls as the cells are used up, so each comparison of it with a level turns once. Between
+two turns nothing changes; in each such stretch a configuration surely resets, surely doesn't, or does so on some units. On
+one unit a configuration that surely draws more resets wherever one that draws less does. Each set of configurations that
+fits is a *behaviour*; the explorer asks about each of them by itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import product
+from typing import Final
+
+from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVELS
+from nudgeproof.parts.draws import Config, Drawn, configs, drawn, in_reset, stays_above, trips
+from nudgeproof.quantities import Amount, Band, volts
+from nudgeproof.spec.electrical import RUNNING
+from nudgeproof.spec.types import Device
+from nudgeproof.supply.rail import BEST, WORST
+
+_MOST: Final = 64
+"""How many behaviours of one kind are told apart; more would be answered with `undecided`."""
+
+
+class TooMany(ValueError):
+    """More behaviours than can be asked about one by one."""
+
+
+@dataclass(frozen=True, slots=True)
+class Behaviour:
+    """`what`: of each configuration in it what it does (`resets`, or the level of the cell that is read).
+
+    `begins`: the share used from which on some unit is so; `everywhere`: from which on every unit is so that isn't worse,
+    None if some never are.
+    """
+
+    what: tuple[tuple[Config, str], ...]
+    begins: Fraction
+    everywhere: Fraction | None
+
+    def of(self, config: Config) -> str:
+        """What it does in a configuration, "" if nothing is said of it."""
+        return dict(self.what).get(config, "")
+
+
+RESETS: Final = "resets"
+
+
+@lru_cache(maxsize=256)
+def brown_outs(device: Device) -> tuple[Behaviour, ...]:
+    """The sets of configurations that reset, in the order in which they begin; the empty one is left out.
+
+    Those are left out in which a unit, once reset, stays so for good: it doesn't go round. Raises `TooMany`.
+    """
+    electricity = device.electricity
+    if electricity is None or electricity.reset is None:
+        return ()
+    turns: dict[Config, tuple[Fraction | None, Fraction | None]] = {}
+    for config in configs(device):
+        level = trips(device, config)
+        if level is not None:
+            loads = drawn(device, config)
+            turns[config] = (stays_above(device, loads, level.hi, WORST), stays_above(device, loads, level.lo, BEST))
+    lets_go = electricity.reset.rules.lets_go
+    dead = stays_above(device, in_reset(device), lets_go.lo, BEST)
+    until = min(electricity.until, dead if dead is not None else Fraction(-1))
+    found: dict[frozenset[Config], Behaviour] = {}
+    for begins in _stretches((turn for pair in turns.values() for turn in pair), until):
+        sure = [config for config, (_, best) in turns.items() if _after(begins, best)]
+        maybe = [
+            config for config, (worst, best) in turns.items() if _after(begins, worst) and not _after(begins, best)
+        ]
+        for some in _sets(device, sure, maybe):
+            if some and some not in found:
+                everywhere = max((_or_never(turns[config][1]) for config in some), default=None)
+                told = tuple((config, RESETS) for config in turns if config in some)
+                found[some] = Behaviour(
+                    told, begins, everywhere if everywhere is not None and everywhere < until else None
+                )
+    if len(found) > _MOST:
+        raise TooMany
+    return tuple(sorted(found.values(), key=lambda one: (one.begins, len(one.what))))
+
+
+def _or_never(turn: Fraction | None) -> Fraction:
+    """From which share on something is so that was otherwise until `turn`."""
+    return Fraction(0) if turn is None else turn
+
+
+def _after(share: Fraction, turn: Fraction | None) -> bool:
+    """Whether right after `share` is used a comparison that holds up to `turn` no longer does."""
+    return turn is None or share >= turn
+
+
+def _stretches(turns: Iterable[Fraction | None], until: Fraction) -> list[Fraction]:
+    """Where the stretches begin in which nothing turns, up to `until`; each holds right after its beginning."""
+    return sorted({share for turn in turns for share in (Fraction(0), _or_never(turn)) if share < until})
+
+
+def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> Iterable[frozenset[Config]]:
+    """All sets with `sure` and some of `maybe`, such that what surely draws more than a member is a member."""
+    above = {config: [other for other in maybe if _draws_more(device, other, config)] for config in maybe}
+    if len(maybe) > 16:
+        raise TooMany
+    for mask in range(2 ** len(maybe)):
+        some = {config for number, config in enumerate(maybe) if mask >> number & 1}
+        if all(other in some for config in some for other in above[config]):
+            yield frozenset((*sure, *some))
+
+
+def _draws_more(device: Device, one: Config, other: Config) -> bool:
+    """Whether on every unit `one` draws more than `other`, at the voltages at which a reset may come."""
+    electricity = device.electricity
+    assert electricity is not None
+    first, second = drawn(device, one), drawn(device, other)
+    level = trips(device, one) or trips(device, other) or Band(volts(1), volts(1))
+    return all(_most(second, at) < _least(first, at) for at in (level.lo, level.hi))
+
+
+def _least(loads: Drawn, at: Amount) -> Amount:
+    return loads.current(at).lo
+
+
+def _most(loads: Drawn, at: Amount) -> Amount:
+    return loads.current(at).hi
+
+
+@lru_cache(maxsize=256)
+def readings(device: Device) -> tuple[Behaviour, ...]:
+    """What the firmware reads of the cells in each configuration, in the order in which it begins; the one of fresh cells,
+    where nothing is ever read low, is left out. Raises `TooMany`.
+    """
+    electricity, rules = device.electricity, device.cell
+    if electricity is None or rules is None:
+        return ()
+    low, fine = volts(Fraction(rules.low_mv, 1000)), volts(Fraction(rules.fine_mv, 1000))
+    running = [config for config in configs(device) if config.phase == RUNNING]
+    loads = {config: drawn(device, config) for config in running}
+    turns = {
+        config: [stays_above(device, loads[config], level, corner) for level in (fine, low) for corner in (WORST, BEST)]
+        for config in running
+    }
+    found: dict[tuple[str, ...], Behaviour] = {}
+    for begins in _stretches((turn for four in turns.values() for turn in four), electricity.until):
+        possible = [_levels(begins, turns[config]) for config in running]
+        for levels in product(*possible):
+            if levels in found or BELOW not in levels or not _fits(device, running, levels):
+                continue
+            found[levels] = Behaviour(tuple(zip(running, levels, strict=True)), begins, None)
+            if len(found) > _MOST:
+                raise TooMany
+    return tuple(found.values())
+
+
+def _levels(share: Fraction, turns: Sequence[Fraction | None]) -> list[str]:
+    """The levels that may be read right after `share` is used; `turns`: of fine (worst, best) and of low (worst, best)."""
+    fine_worst, fine_best, low_worst, low_best = turns
+    levels = [ABOVE] if not _after(share, fine_best) else []
+    if _after(share, fine_worst) and not _after(share, low_best):
+        levels.append(BETWEEN)
+    return [*levels, BELOW] if _after(share, low_worst) else levels
+
+
+def _fits(device: Device, running: Sequence[Config], levels: Sequence[str]) -> bool:
+    """Whether no configuration is read higher than one that surely draws less."""
+    order = {level: number for number, level in enumerate(LEVELS)}
+    return not any(
+        order[levels[i]] > order[levels[j]] and _draws_more(device, running[i], running[j])
+        for i in range(len(running))
+        for j in range(len(running))
+    )
