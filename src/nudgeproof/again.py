@@ -91,5 +91,7 @@ def _questions(entry: Question | Derived) -> tuple[Question, ...]:
 def _keys(entry: Question | Derived) -> Iterable[Key]:
     if isinstance(entry, Question):
         return [(entry.hazard, entry.subject)]
+    if entry.conclude is None:
+        return [(question.hazard, question.subject) for question in entry.questions[:1]]
     nothing_known = (None,) * len(entry.questions)
     return [(conclusion.hazard, conclusion.subject) for conclusion in entry.conclude(nothing_known)]

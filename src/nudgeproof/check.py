@@ -185,18 +185,15 @@ def _assumptions(device: Device) -> Iterable[str]:
 
 def audit_proof(device: Device, hazard: str, subject: str, text: str | bytes) -> Audit:
     """Check a certificate again: does it prove what it says, of this spec? Neither explorer nor its matrices take part."""
+    answer = Audit(False, "the spec asks no such question", 0)
     for entry in ask(device)[0]:
         for question in entry.questions if isinstance(entry, Derived) else (entry,):
             if (question.hazard, question.subject) == (hazard, subject) and question.unwanted:
                 case = match(device, question)
-                tried = []
-                if question.wider is not None:
-                    tried.append(wider_of(device, case))
-                tried.append((question.environment, case.looked_for))
-                for environment, test in tried:
+                tried = [wider_of(device, case)] if question.wider is not None else []
+                for environment, test in (*tried, (question.environment, case.looked_for)):
                     claim = Claim(device.digest, hazard, subject, environment)
                     answer = audit(compile_model(device, environment), test, text, claim)
                     if answer.ok:
-                        break
-                return answer
-    return Audit(False, "the spec asks no such question", 0)
+                        return answer
+    return answer

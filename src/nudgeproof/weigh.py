@@ -163,6 +163,9 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
         yield answers[id(entry)]
         return
     below = [answers[id(question)] for question in entry.questions]
+    if entry.conclude is None:
+        yield min(below, key=lambda finding: finding.verdict)
+        return
     known = {Verdict.HOLDS: True, Verdict.BROKEN: False}
     for conclusion in entry.conclude(tuple(known.get(finding.verdict) for finding in below)):
         verdict = {True: Verdict.HOLDS, False: Verdict.BROKEN, None: Verdict.UNDECIDED}[conclusion.holds]

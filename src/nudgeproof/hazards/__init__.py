@@ -13,6 +13,8 @@ from nudgeproof.hazards import (
     accidental_off,
     accidental_wake,
     ambiguous_gesture,
+    boot_loop,
+    chatter_off,
     held_at_power_up,
     late_answer,
     lost_state,
@@ -46,4 +48,6 @@ HAZARDS = (
     accidental_change,
     stuck_button,
     never_settles,
+    boot_loop,
+    chatter_off,
 )

@@ -108,10 +108,14 @@ class Conclusion:
 
 @dataclass(frozen=True, slots=True)
 class Derived:
-    """A hazard whose answers follow from those to `questions`: `conclude` gets True, False or None (open) for each."""
+    """A hazard whose answers follow from those to `questions`: `conclude` gets True, False or None (open) for each.
+
+    `conclude` None: the questions are one, asked under conditions that get harder; all have the same subject, and the first
+    that fails is the answer, else the worst of all.
+    """
 
     questions: tuple[Question, ...]
-    conclude: Callable[[tuple[bool | None, ...]], tuple[Conclusion, ...]]
+    conclude: Callable[[tuple[bool | None, ...]], tuple[Conclusion, ...]] | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,88 @@
+"""Boot loop: on weak cells a load pulls the supply below its brown-out level, the device starts again, and so for ever.
+
+The cells and the unit are cut into stretches in which no comparison of a voltage with the level turns; each is explored by
+itself, with whatever somebody did before. Going round means: with nobody doing anything the device is again what it was,
+or it can't even start.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.hazards.disturbed import history_of
+from nudgeproof.hazards.weak_cells import LEFT, NO_CELLS, holding, open_answer, percent, since
+from nudgeproof.model.step import Move
+from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.behaviours import Behaviour, TooMany, brown_outs
+from nudgeproof.parts.brown_out import LOOPS
+from nudgeproof.parts.compile import Environment
+from nudgeproof.questions.ask import Derived, NotAsked, Question
+from nudgeproof.questions.steps import being_noted, going_round
+from nudgeproof.spec.types import Device
+
+NAME = "boot-loop"
+MEANS = "on weak cells a load resets the device, it starts again, the load resets it again, until the cells are flat"
+CURE = (
+    "start without the load after a brown-out (`brown-out: {starts in: ...}`, perhaps after some `tries`); a larger"
+    " capacitor if it is a short peak; or a smaller load"
+)
+SHOWN = """\
+voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down, the reset lets go
+device     |on  |(starts) |on  |(starts) |on  and the cells go flat, with nobody near"""
+ASKED_IF = "`cells` and `brown-out` in `supply`, `loads`, and `power up`"
+TEMPTING = (
+    "a lower brown-out level: the loop begins later, and below the processor's lowest voltage nothing is certain; or to wait"
+    " longer before the load comes on: it goes round more slowly"
+)
+EXACT = (
+    "exact for the cells, levels and currents stated, with all peaks at once; the brown-out level, the cells' resistance and"
+    " each load may be anywhere in its tolerance, and a configuration that draws more is taken to reset first"
+)
+
+
+def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
+    """One answer over all stretches; the first that fails stands for all."""
+    electricity = device.electricity
+    if electricity is None:
+        return NotAsked(NAME, NO_CELLS)
+    if electricity.reset is None:
+        return NotAsked(NAME, "`supply` has no `brown-out`")
+    if device.power_up is None:
+        return NotAsked(NAME, "the spec has no `power up`, so it isn't said how the device starts")
+    try:
+        found = brown_outs(device)
+    except TooMany:
+        reason = "too many loads lie too close to each other to try every unit; state their currents more closely"
+        return (open_answer(NAME, LEFT, reason, electricity.cells_at),)
+    if not found:
+        until = percent(electricity.until)
+        said = f"no load pulls the supply below its brown-out level until {until} of the cells is used"
+        return (holding(NAME, LEFT, said, electricity.cells_at),)
+    return (Derived(tuple(_question(device, number, one) for number, one in enumerate(found)), None),)
+
+
+def _question(device: Device, number: int, one: Behaviour) -> Question:
+    assert device.electricity is not None
+    environment = Environment((), history_of(device), tuple(s.name for s in device.states), settles=True, sags=number)
+    loads = "a load pulls the supply down, the device starts again, and the load pulls it down again"
+    return Question(
+        hazard=NAME,
+        subject=LEFT,
+        environment=environment,
+        looked_for=looping,
+        unwanted=True,
+        came_up=(being_noted,),
+        told=lambda before, after: (
+            f"{since(one.begins, one.everywhere)} the device can go round for ever: {loads} (in {after})"
+        ),
+        denied="",
+        held="on weak cells the device may reset, but it never goes round by itself, whatever the timing",
+        all_held="on weak cells the device may reset, but it never goes round by itself, whatever the timing",
+        cure=CURE,
+        at=device.electricity.reset.at if device.electricity.reset is not None else device.at,
+    )
+
+
+def looping(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the device is again what it was before a brown-out, or with which it can't even start."""
+    if model.value(move.situation, LOOPS) and not model.value(before, LOOPS):
+        return True
+    return going_round(model, before, move)
