@@ -15,7 +15,9 @@ from nudgeproof.hazards import (
     ambiguous_gesture,
     boot_loop,
     chatter_off,
+    drained_by_presses,
     held_at_power_up,
+    indistinct_outage,
     late_answer,
     lost_state,
     misread_gesture,
@@ -23,11 +25,16 @@ from nudgeproof.hazards import (
     never_settles,
     no_way_off,
     output_in_reset,
+    over_limit,
     restarted_timer,
+    short_hold_up,
     stale_memory,
     stuck_button,
     torn_memory,
+    undefined_voltage,
+    unlit_output,
     unreachable_mode,
+    worn_memory,
 )
 
 HAZARDS = (
@@ -50,4 +57,11 @@ HAZARDS = (
     never_settles,
     boot_loop,
     chatter_off,
+    undefined_voltage,
+    short_hold_up,
+    indistinct_outage,
+    unlit_output,
+    over_limit,
+    drained_by_presses,
+    worn_memory,
 )

@@ -100,7 +100,7 @@ def in_reset(device: Device) -> Drawn:
     return Drawn(loads, (*loads, *pulls))
 
 
-def stays_above(device: Device, loads: Drawn, level: Amount, corner: Corner) -> Fraction | None:
+def stays_above(device: Device, loads: Drawn, level: Amount, corner: Corner, peaks: bool = True) -> Fraction | None:
     """The share used up to which the rail stays at `level` or above with these loads, peaks and all; None if it never
     does.
     """
@@ -108,7 +108,7 @@ def stays_above(device: Device, loads: Drawn, level: Amount, corner: Corner) -> 
     source = electricity.source
 
     def left(used: Fraction) -> Fraction:
-        return margin(source, used, loads.at(corner), level, corner)
+        return margin(source, used, loads.at(corner), level, corner, peaks)
 
     return lasts_until(left, source.cells.corners)
 

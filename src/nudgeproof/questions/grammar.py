@@ -3,10 +3,10 @@
 The grammar is `GRAMMAR`; names are those of the spec and may contain blanks, and words of the grammar too. A sentence that
 has two readings then is refused.
 
-The same as keys, one of eight sets: `{by, never reaches, with?, together?, in use?}`,
+The same as keys, one of nine sets: `{by, never reaches, with?, together?, in use?}`,
 `{by, never changes, together?, in use?}`, `{from, gestures, reaches, within?}`,
 `{from, gestures, takes, through, within?}`, `{from, gestures, stays in, for}`, `{from, gestures, answers within}`,
-`{left alone, reaches, within}`, `{always shows, in, with?}`.
+`{left alone, reaches, within}`, `{always shows, in, with?}`, `{cells last, use}`.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode, is_at_start, mode_of
+from nudgeproof.questions.lasting import START, Lasts, read_hours
 from nudgeproof.questions.promises import FIRST_STARTS, IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.questions.readings import Reading, find_modes, find_readings
 from nudgeproof.spec.notes import quote_line, show
@@ -29,7 +30,7 @@ from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
 GRAMMAR: Final = """\
-promise  = ( never | keeps | reaches | takes | stays | answers | settles | shows ) ;
+promise  = ( never | keeps | reaches | takes | stays | answers | settles | shows | lasts ) ;
 never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
 keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
 reaches  = "from ", mode, ", ", doing, " reaches ", mode, [ " within ", time ] ;
@@ -39,6 +40,7 @@ stays    = "from ", mode, ", ", doing, " stays in ", mode, " for ", time ;
 answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
 settles  = "left alone, ", mode, " reaches ", mode, " within ", time ;
 shows    = mode, " always shows ", words ;
+lasts    = "cells last at least ", number, ( " h" | " d" | " months" | " years" ), " in ", name of a use ;
 doing    = ( gesture | event ), { ", ", ( gesture | event ) } ;
 sources  = source, { " and ", source }, [ ", together," ] ;
 source   = name of surroundings | "person" | "anything" | "blank memory" | "damaged memory" ;
@@ -64,6 +66,7 @@ _SETS = (
     ("in", "always shows", "with"),
     ("from", "gestures", "takes", "through", "within"),
     ("from", "gestures", "stays in", "for"),
+    ("cells last", "use"),
 )
 _NEEDED = (
     ("by", "never reaches"),
@@ -74,6 +77,7 @@ _NEEDED = (
     ("in", "always shows"),
     ("from", "gestures", "takes", "through"),
     ("from", "gestures", "stays in", "for"),
+    ("cells last", "use"),
 )
 _LISTS = ("by", "never changes", "gestures", "through")
 
@@ -137,6 +141,8 @@ class _Reader:
             state, _, right = text.removeprefix("left alone, ").partition(" reaches ")
             target, _, within = right.partition(" within ")
             return self._settles(state, target, within)
+        if text.startswith(START):
+            return self._lasts_sentence(text)
         if " always shows " in text:
             mode, _, words = text.partition(" always shows ")
             return self._shows(mode, words)
@@ -204,6 +210,8 @@ class _Reader:
             return self._takes(keys["from"][0], keys["gestures"], keys["takes"][0], keys["through"], within)
         if fitting[0] == 7:
             return self._stays(keys["from"][0], keys["gestures"], keys["stays in"][0], keys["for"][0])
+        if fitting[0] == 8:
+            return self._lasts(keys["cells last"][0], keys["use"][0])
         together, in_use = self._truth(keys, "together"), self._truth(keys, "in use")
         if fitting[0] == 1:
             return self._keeps(keys["by"], together, keys["never changes"], in_use)
@@ -296,6 +304,28 @@ class _Reader:
         if both and not apart:
             self.fail(f"the device is in {end} already", "it can't be entered from itself", "name another state")
         return Settles(start, end, self._needs_within(within), self.at)
+
+    def _lasts_sentence(self, text: str) -> Lasts:
+        time, _, use = text.removeprefix(START).partition(" in ")
+        return self._lasts(time, use)
+
+    def _lasts(self, time: str, use: str) -> Lasts:
+        if self.device.electricity is None:
+            self.fail(
+                "the promise is about the cells",
+                "`supply` says nothing of them",
+                "add `cells` to `supply`, and `loads`",
+            )
+        if use not in [day.name for day in self.device.use]:
+            self._unknown("use", use, [day.name for day in self.device.use])
+        hours = read_hours(time)
+        if hours is None:
+            self.fail(
+                f"`{time}` isn't how long cells last",
+                "a promise has one time",
+                "write such as `40 h`, `90 d` or `2 years`",
+            )
+        return Lasts(use, time, hours, self.at)
 
     def _shows(self, mode: str, words: str) -> Shows:
         found = self._mode(mode)

@@ -17,7 +17,8 @@ from nudgeproof.parts.limits import REACH, Limit
 from nudgeproof.parts.memory import FOUND_BLANK, FOUND_DAMAGED
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import LATE, Act
-from nudgeproof.questions.ask import Mode, Question, after_anything, change, needed_before, users
+from nudgeproof.questions.ask import Derived, Mode, Question, after_anything, change, needed_before, users
+from nudgeproof.questions.lasting import Lasts, ask_lasts
 from nudgeproof.questions.steps import (
     acting,
     any_of,
@@ -170,10 +171,10 @@ class Shows:
         return f"{self.mode} always shows {self.words}"
 
 
-Promise = Never | Keeps | Reaches | Answers | Settles | Shows
+Promise = Never | Keeps | Reaches | Answers | Settles | Shows | Lasts
 
 
-def questions(device: Device, promises: Sequence[Promise]) -> tuple[Question, ...]:
+def questions(device: Device, promises: Sequence[Promise]) -> tuple[Question | Derived, ...]:
     """The questions that these promises ask, each one for all sources together, or one for each."""
     acting = [promise for promise in promises if isinstance(promise, Reaches | Answers)]
     begins_with = {promise.begins_with for promise in acting if isinstance(promise, Reaches)}
@@ -184,7 +185,7 @@ def questions(device: Device, promises: Sequence[Promise]) -> tuple[Question, ..
     return tuple(question for promise in promises for question in _ask(device, promise, environment))
 
 
-def _ask(device: Device, promise: Promise, performing: Environment) -> tuple[Question, ...]:
+def _ask(device: Device, promise: Promise, performing: Environment) -> tuple[Question | Derived, ...]:
     """`performing`: the environment in which all promised acts are performed."""
     if isinstance(promise, Reaches):
         return (_ask_reaches(device, promise, performing),)
@@ -192,6 +193,8 @@ def _ask(device: Device, promise: Promise, performing: Environment) -> tuple[Que
         return (_ask_answers(promise, performing),)
     if isinstance(promise, Settles):
         return (_ask_settles(device, promise),)
+    if isinstance(promise, Lasts):
+        return (ask_lasts(device, promise),)
     if isinstance(promise, Shows):
         return (_ask_shows(device, promise),)
     groups = (promise.sources,) if promise.together else tuple((source,) for source in promise.sources)

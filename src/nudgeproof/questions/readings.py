@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from itertools import islice
 
 from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.questions.lasting import START, read_hours
 from nudgeproof.questions.promises import FIRST_STARTS, IN_USE
 from nudgeproof.spec.types import Device
 from nudgeproof.units import Form, NotAQuantity, read_quantity
@@ -83,12 +84,19 @@ class _Readings:
             yield from self._takes(place, rest)
             yield from self._stays(place, rest)
             yield from self._reaches(place, rest)
+        if text.startswith(START):
+            yield from self._lasts(text.removeprefix(START))
         if text.startswith("left alone, "):
             yield from self._settles(text.removeprefix("left alone, "))
         for mode, words in _cuts(text, " always shows "):
             if words in self.shown and self._is_mode(mode):
                 yield _reading(("in", mode), ("always shows", words))
         yield from self._never(text)
+
+    def _lasts(self, rest: str) -> Iterator[Reading]:
+        for time, use in _cuts(rest, " in "):
+            if read_hours(time) is not None and use in {day.name for day in self.device.use}:
+                yield _reading(("cells last", time), ("use", use))
 
     def _reaches(self, start: str, rest: str) -> Iterator[Reading]:
         for doing, right in _cuts(rest, " reaches "):

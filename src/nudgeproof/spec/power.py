@@ -6,7 +6,8 @@ import re
 from typing import Final
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.spec.cells import ELECTRICAL, read_electricity
+from nudgeproof.quantities import Kind
+from nudgeproof.spec.cells import ELECTRICAL, read_electricity, read_quantity_key
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -60,8 +61,8 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     mapping = read_mapping(found, owner, "memory: {keeps: state, write takes: 4 ms, guard: two copies}", notes)
     if mapping is None:
         return None
-    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING)
-    keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots", "endurance"), notes)
+    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING, "endures", "write needs")
+    keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots"), notes)
     keeps = read_keeps(keys, owner, variables, notes)
     quiet = _read_written(keys, at, notes)
     write_takes = keys.require("write takes", owner, _WRITE.meaning, f"write `write takes: {_WRITE.example}`", notes)
@@ -81,7 +82,27 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     if "old layout" in keys.found:
         why = "it says what is made of a memory that an older firmware wrote"
         old = read_choice(keys.found["old layout"], owner, (RECOGNISED, READ_AS_IS), (), why, notes) or ""
-    return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf)
+    endures = _read_endures(keys, owner, notes)
+    why = "it is the lowest voltage at which it is written"
+    needs = read_quantity_key(keys.found.get("write needs"), owner, Kind.VOLTAGE, why, notes)
+    return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf, endures, needs)
+
+
+_ENDURES: Final = re.compile(r"(?P<number>[0-9][0-9 ]*) writes")
+
+
+def _read_endures(keys: Keys, owner: str, notes: Notes) -> int | None:
+    found = keys.found.get("endures")
+    if found is None:
+        return None
+    text = found.value.text.strip() if isinstance(found.value, Words) else ""
+    match = _ENDURES.fullmatch(text)
+    number = 0 if match is None else int(match["number"].replace(" ", "")[:20])
+    if not 1 <= number <= 10**16:
+        what, why = f"`endures` of {owner} is {describe(found.value)}", "it is how many writes a cell bears"
+        notes.complain(place_value(found), what, why, "write such as `endures: 100 000 writes`")
+        return None
+    return number
 
 
 def read_keeps(keys: Keys, owner: str, variables: tuple[str, ...] | None, notes: Notes) -> tuple[str, ...]:

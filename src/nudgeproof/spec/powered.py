@@ -49,9 +49,13 @@ class Ram:
     """Values that stay in RAM through a short interruption. `keeps`: which; `lasts`: for how long after the power is gone.
 
     `is_checked`: a checksum tells values that have decayed; else a marker is all that tells them, and it may outlast them.
+    `blips`: an interruption up to this long is to be told from `new_cells`, one that takes at least that; None: it
+    needn't be.
     """
 
     keeps: tuple[str, ...]
     lasts: Span
     is_checked: bool
     at: Place
+    blips: int | None = None
+    new_cells: int | None = None

@@ -11,6 +11,7 @@ from fractions import Fraction
 from typing import TypeVar
 
 from nudgeproof.diagnostics import Place
+from nudgeproof.quantities import Amount
 from nudgeproof.spec.electrical import Day, Drain, Electricity
 from nudgeproof.spec.lines import Condition as Condition
 from nudgeproof.spec.lines import Group as Group
@@ -204,7 +205,8 @@ class Memory:
     thing is a cell of its own), `checksum` (one record, recognised when damaged) or `two copies` (written in turn, the
     newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
     what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
-    or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen.
+    or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen. `endures`: how many writes a
+    cell bears, `write_needs`: the lowest voltage at which it is written; None if not stated.
     """
 
     keeps: tuple[str, ...]
@@ -215,6 +217,8 @@ class Memory:
     at: Place
     old_layout: str = ""
     deaf: bool = False
+    endures: int | None = None
+    write_needs: Amount | None = None
 
 
 @dataclass(frozen=True, slots=True)

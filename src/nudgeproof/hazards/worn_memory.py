@@ -1,0 +1,112 @@
+"""Worn memory: with the use stated the memory is written more often than it bears, long before the device is old.
+
+Each change of what is kept is a write: a gesture makes one at most, and so does each time that passes after it; a line
+`every` writes as long as its state lasts. Two copies take turns, and each bears half of the writes.
+"""
+
+from __future__ import annotations
+
+from fractions import Fraction
+
+from nudgeproof.hazards.weak_cells import failing, holding, open_answer
+from nudgeproof.parts.changes import touched
+from nudgeproof.quantities import decimal
+from nudgeproof.questions.ask import Derived, NotAsked
+from nudgeproof.spec.electrical import Day
+from nudgeproof.spec.types import Device, Memory, Timeout, Transition
+from nudgeproof.supply.endurance import in_years, memory_life
+
+NAME = "worn-memory"
+MEANS = "with the use stated, the memory is written more often than it bears"
+CURE = "write after some quiet, keep less, keep two copies or more that take turns, or use a memory that bears more"
+SHOWN = """\
+presses    ▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁  each changes what is kept
+writes     ▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁█▁  each wears the same cell"""
+ASKED_IF = "`endures` in `memory`, and `memory for` in a `use`"
+TEMPTING = (
+    "reckon with the typical endurance: the datasheet promises the smaller number, and at the highest temperature"
+)
+EXACT = "an upper bound: each gesture is taken to change what is kept if it does so in any state"
+
+
+def ask(device: Device) -> tuple[Derived, ...] | NotAsked:
+    """One answer for each use that says for how long."""
+    memory = device.memory
+    if memory is None:
+        return NotAsked(NAME, "the spec has no `memory`")
+    if memory.endures is None:
+        return NotAsked(NAME, "`memory` doesn't say how many writes it `endures`")
+    days = [day for day in device.use if day.memory_years is not None]
+    if not days:
+        return NotAsked(NAME, "no `use` says how long the memory must last (`memory for: 5 years`)")
+    return tuple(_answer(device, memory, memory.endures, day) for day in days)
+
+
+def _answer(device: Device, memory: Memory, endures: int, day: Day) -> Derived:
+    assert day.memory_years is not None
+    writes = writes_a_day(device, memory, day)
+    if writes is None:
+        reason = (
+            "times lead round in a circle that changes what is kept, so the writes after a gesture can't be counted"
+        )
+        return open_answer(NAME, day.name, reason, day.at)
+    slots = 2 if memory.guard == "two copies" else 1
+    days = memory_life(endures, writes, slots)
+    wanted = f"{decimal(day.memory_years, 3)} years"
+    if days is None:
+        return holding(NAME, day.name, f"in {day.name} the memory is never written", day.at)
+    lasts = f"in {day.name} the memory is written up to {decimal(writes, 3)} times a day, and bears it for"
+    years = f"{decimal(in_years(days), 3)} years"
+    if in_years(days) < day.memory_years:
+        return failing(NAME, day.name, f"{lasts} {years}, not {wanted}", CURE, memory.at)
+    return holding(NAME, day.name, f"{lasts} {years}, so {wanted} are kept", memory.at)
+
+
+def writes_a_day(device: Device, memory: Memory, day: Day) -> Fraction | None:
+    """An upper bound of the writes of one cell in a day of use; None if it can't be counted."""
+    known = {gesture.name for gesture in device.gestures}
+    lines = [line for state in device.states for line in state.transitions if line.gesture in known]
+    after = [_chain(device, memory, line.target or "", ()) + _is_kept(device, memory, line) for line in lines]
+    if any(count < 0 for count in after):
+        return None
+    each = max(after, default=0)
+    hours = dict(day.hours)
+    spent = sum(hours.values())
+    hours[day.rest] = hours.get(day.rest, 0) + max(0, 86_400_000_000 - spent)
+    steady = Fraction(0)
+    for name, us in hours.items():
+        for line in device.state(name).timeouts:
+            if line.target is None and _is_kept(device, memory, line):
+                steady += Fraction(us, max(1, _shortest(device, line)))
+    return day.presses * each + steady
+
+
+def _shortest(device: Device, line: Timeout) -> int:
+    """The shortest time after which a line comes, in microseconds."""
+    if not line.by:
+        return line.lasts({}).lo
+    return min(line.lasts({line.by: value}).lo for value in device.variable(line.by).values)
+
+
+def _is_kept(device: Device, memory: Memory, line: Transition | Timeout) -> int:
+    """Whether a line changes what memory keeps: 1 or 0."""
+    if any(name in memory.keeps for name in touched(device, line)):
+        return 1
+    return int(line.target is not None and "state" in memory.keeps)
+
+
+_ENDLESS = -(10**6)
+
+
+def _chain(device: Device, memory: Memory, state: str, seen: tuple[str, ...]) -> int:
+    """How many writes the times make at most that pass after `state` is entered; far below nought for endlessly many."""
+    if not state:
+        return 0
+    if state in seen:
+        return _ENDLESS
+    found = [0]
+    for line in device.state(state).timeouts:
+        if line.target is not None:
+            further = _chain(device, memory, line.target, (*seen, state))
+            found.append(further if further < 0 else further + _is_kept(device, memory, line))
+    return min(found) if min(found) < 0 else max(found)
