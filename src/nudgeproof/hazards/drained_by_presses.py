@@ -21,8 +21,8 @@ from nudgeproof.spec.types import Device
 NAME = "drained-by-presses"
 MEANS = "what wakes the processor without meaning it takes so much charge that the cells don't last as promised"
 CURE = (
-    "go back to sleep sooner, wake on less (an edge and not a level, one button and not all), look with a slow clock first, or"
-    " wake on nothing but a charger once the cells are low"
+    "go back to sleep sooner, wake on less (an edge and not a level, one button and not all), look with a slow clock"
+    " first, or wake on nothing but a charger once the cells are low"
 )
 SHOWN = """\
 knocks     ▁█▁▁█▁█▁▁▁█▁█▁▁█▁▁▁█▁█▁▁█▁█▁▁▁█▁█  each wakes the processor for nothing

@@ -70,7 +70,7 @@ def _of_all(device: Device, most: Amount) -> Question | Derived:
 
 
 def _fresh(device: Device, config: Config) -> Band:
-    return volts_in(device, drawn(device, config), Fraction(0))
+    return volts_in(device, config, Fraction(0))
 
 
 def _largest(load: Load, at: Amount) -> Amount:

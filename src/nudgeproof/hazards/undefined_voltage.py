@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from nudgeproof.diagnostics import Place
 from nudgeproof.hazards.weak_cells import NO_CELLS, by_use, failing, holding, since
-from nudgeproof.parts.draws import Config, configs, drawn, held, stays_above, trips
+from nudgeproof.parts.draws import Config, configs, held, stays_at, trips
 from nudgeproof.quantities import Amount, Band, just, show, volts
 from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.spec.electrical import ASLEEP, STARTING, Electricity
@@ -60,8 +60,7 @@ def _used_up(device: Device, electricity: Electricity, works_from: Amount) -> Qu
         level = trips(device, config)
         if config.phase == STARTING or _band(level, works_from) is None:
             continue
-        loads = drawn(device, config)
-        worst, best = (stays_above(device, loads, works_from, corner) for corner in (WORST, BEST))
+        worst, best = (stays_at(device, config, works_from, corner) for corner in (WORST, BEST))
         begins = Fraction(0) if worst is None else worst
         if begins < electricity.until:
             everywhere = Fraction(0) if best is None else best
@@ -85,10 +84,10 @@ def _lost(device: Device, electricity: Electricity, works_from: Amount, name: st
     if band is None:
         return holding(NAME, name, held_, at)
     on = [config for config in configs(device) if config.phase != STARTING]
-    first = min((held(device, drawn(device, one), electricity.until, just(works_from)).lo for one in on), default=0)
+    first = min((held(device, one, electricity.until, just(works_from)).lo for one in on), default=0)
     if first > gone:
         return holding(NAME, name, f"{name} is too short for the voltage to fall to {show(works_from)}", at)
-    times = [held(device, drawn(device, one), Fraction(0), Band(band.lo, band.lo)).hi for one in on] if band.lo else []
+    times = [held(device, one, Fraction(0), Band(band.lo, band.lo)).hi for one in on] if band.lo else []
     longest = max(times, default=FOREVER)
     lasts = "" if longest == FOREVER else f" within {show_us(int(longest))}"
     where = f"from {show(works_from)} down to {show(band.lo)}" if level is not None else f"below {show(works_from)}"

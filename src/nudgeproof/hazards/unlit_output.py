@@ -9,7 +9,7 @@ from __future__ import annotations
 from fractions import Fraction
 
 from nudgeproof.hazards.weak_cells import NO_CELLS, by_use, since
-from nudgeproof.parts.draws import Config, configs, drawn, stays_above, trips, volts_in
+from nudgeproof.parts.draws import Config, configs, drawn, stays_at, trips, volts_in
 from nudgeproof.quantities import Band, show
 from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.spec.electrical import Drain
@@ -49,7 +49,7 @@ def _question(device: Device, drain: Drain, needs: Band) -> Question | Derived:
     told = ""
     if dark:
         first = min(dark, key=lambda config: dark[config][0])
-        at = volts_in(device, drawn(device, first), dark[first][0])
+        at = volts_in(device, first, dark[first][0])
         told = f"{since(*dark[first])} the {name} does nothing in {first}: it has {show(at.lo)} there and needs {needs}"
     held = f"the {name} works wherever it is on, down to cells that are changed"
     return by_use(device, NAME, name, tuple(dark), told, held, CURE, drain.at)
@@ -60,11 +60,11 @@ def _dark_from(device: Device, config: Config, needs: Band) -> tuple[Fraction, F
     before.
     """
     assert device.electricity is not None
-    loads, until = drawn(device, config), device.electricity.until
-    worst = stays_above(device, loads, needs.hi, WORST, peaks=False)
-    best = stays_above(device, loads, needs.lo, BEST, peaks=False)
+    until = device.electricity.until
+    worst = stays_at(device, config, needs.hi, WORST, peaks=False)
+    best = stays_at(device, config, needs.lo, BEST, peaks=False)
     level = trips(device, config)
-    reset = stays_above(device, loads, level.lo, BEST) if level is not None else Fraction(1)
+    reset = stays_at(device, config, level.lo, BEST) if level is not None else Fraction(1)
     begins = Fraction(0) if worst is None else worst
     if begins >= until or reset is None or (begins >= reset and reset < 1):
         return None

@@ -12,12 +12,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
 from itertools import product
 from typing import Final
 
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVELS
-from nudgeproof.parts.draws import Config, Drawn, configs, drawn, in_reset, stays_above, trips
+from nudgeproof.parts.draws import IN_RESET, Config, Drawn, configs, drawn, remembered, stays_at, trips
 from nudgeproof.quantities import Amount, Band, volts
 from nudgeproof.spec.electrical import RUNNING
 from nudgeproof.spec.types import Device
@@ -51,7 +50,7 @@ class Behaviour:
 RESETS: Final = "resets"
 
 
-@lru_cache(maxsize=256)
+@remembered
 def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     """The sets of configurations that reset, in the order in which they begin; the empty one is left out.
 
@@ -64,10 +63,9 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     for config in configs(device):
         level = trips(device, config)
         if level is not None:
-            loads = drawn(device, config)
-            turns[config] = (stays_above(device, loads, level.hi, WORST), stays_above(device, loads, level.lo, BEST))
+            turns[config] = (stays_at(device, config, level.hi, WORST), stays_at(device, config, level.lo, BEST))
     lets_go = electricity.reset.rules.lets_go
-    dead = stays_above(device, in_reset(device), lets_go.lo, BEST)
+    dead = stays_at(device, IN_RESET, lets_go.lo, BEST)
     until = min(electricity.until, dead if dead is not None else Fraction(-1))
     found: dict[frozenset[Config], Behaviour] = {}
     for begins in _stretches((turn for pair in turns.values() for turn in pair), until):
@@ -130,7 +128,7 @@ def _most(loads: Drawn, at: Amount) -> Amount:
     return loads.current(at).hi
 
 
-@lru_cache(maxsize=256)
+@remembered
 def readings(device: Device) -> tuple[Behaviour, ...]:
     """What the firmware reads of the cells in each configuration, in the order in which it begins; the one of fresh cells,
     where nothing is ever read low, is left out. Raises `TooMany`.
@@ -140,9 +138,8 @@ def readings(device: Device) -> tuple[Behaviour, ...]:
         return ()
     low, fine = volts(Fraction(rules.low_mv, 1000)), volts(Fraction(rules.fine_mv, 1000))
     running = [config for config in configs(device) if config.phase == RUNNING]
-    loads = {config: drawn(device, config) for config in running}
     turns = {
-        config: [stays_above(device, loads[config], level, corner) for level in (fine, low) for corner in (WORST, BEST)]
+        config: [stays_at(device, config, level, corner) for level in (fine, low) for corner in (WORST, BEST)]
         for config in running
     }
     found: dict[tuple[str, ...], Behaviour] = {}

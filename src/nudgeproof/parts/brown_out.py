@@ -107,7 +107,7 @@ def _tell(device: Device, electricity: Electricity, config: Config, used: Fracti
     loads = drawn(device, config)
     level = trips(device, config)
     names = " and ".join(load.name for load in loads.most) or "nothing"
-    volts = volts_in(device, loads, used)
+    volts = volts_in(device, config, used)
     peaks = any(load.peak is not None or load.share < 1 for load in loads.most)
     at = f"to {show(volts.lo)}{' between its peaks' if peaks else ''}"
     assert level is not None

@@ -7,7 +7,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from nudgeproof.parts.draws import Config, Drawn, configs, drawn, stays_above, trips, volts_in
+from nudgeproof.parts.draws import NOTHING, Config, configs, drawn, stays_at, trips, volts_in
 from nudgeproof.quantities import Amount, Band, amount, amperes
 from nudgeproof.spec.electrical import ASLEEP, RUNNING, WRITING, Day, Electricity
 from nudgeproof.spec.outside import Maker
@@ -62,7 +62,7 @@ def _ends(device: Device, electricity: Electricity, day: Day) -> tuple[Fraction,
             levels = [level.hi if worst else level.lo] if level is not None else []
             levels += [electricity.works_from] if electricity.works_from is not None else []
             for one in levels:
-                until = stays_above(device, drawn(device, config), one, corner)
+                until = stays_at(device, config, one, corner)
                 found.append(until if until is not None else Fraction(0))
         ends.append(min(found))
     return ends[0], ends[1]
@@ -93,7 +93,7 @@ def _shares(device: Device, electricity: Electricity, day: Day, used: Fraction, 
 def in_state(device: Device, state: State, used: Fraction) -> Band:
     """The current from the cells in a state, whatever the variables are; where it sleeps, while it sleeps."""
     phase = ASLEEP if state.sleep is not None else RUNNING
-    found = [cell_current(device, drawn(device, one), used) for one in configs(device) if _is(one, state.name, phase)]
+    found = [cell_current(device, one, used) for one in configs(device) if _is(one, state.name, phase)]
     if not found:  # a state without power
         return Band(amperes(0), amperes(0))
     return Band(min(band.lo for band in found), max(band.hi for band in found))
@@ -101,7 +101,7 @@ def in_state(device: Device, state: State, used: Fraction) -> Band:
 
 def running_in(device: Device, state: State, used: Fraction) -> Band:
     """The same while the firmware runs there."""
-    found = [cell_current(device, drawn(device, one), used) for one in configs(device) if _is(one, state.name, RUNNING)]
+    found = [cell_current(device, one, used) for one in configs(device) if _is(one, state.name, RUNNING)]
     return Band(min(band.lo for band in found), max(band.hi for band in found))
 
 
@@ -109,15 +109,15 @@ def _is(config: Config, state: str, phase: str) -> bool:
     return (config.state, config.phase) == (state, phase)
 
 
-def cell_current(device: Device, loads: Drawn, used: Fraction) -> Band:
+def cell_current(device: Device, config: Config, used: Fraction) -> Band:
     """What the cells give: the current of the loads, with what a regulator and a capacitor take."""
     electricity = device.electricity
     assert electricity is not None
-    source = electricity.source
+    source, loads = electricity.source, drawn(device, config)
     regulator, capacitor = source.regulator, source.capacitor
     leak = capacitor.leaks if capacitor is not None else Band(amperes(0), amperes(0))
     if regulator is None:
-        at = volts_in(device, loads, used)
+        at = volts_in(device, config, used)
         return Band(loads.current(at.lo).lo, loads.current(at.hi).hi) + leak
     out = Band(loads.current(regulator.makes.lo).lo, loads.current(regulator.makes.hi).hi)
     if not regulator.switches:
@@ -139,9 +139,7 @@ def press_charge(device: Device, rest: State, used: Fraction) -> Band:
     if device.memory is not None:
         writing = [drain.load for drain in device.loads if drain.when == WRITING]
         for load in writing:
-            extra = pulse_charge(
-                load.while_on(volts_in(device, Drawn((), ()), used).hi), (0, int(device.memory.write.hi))
-            )
+            extra = pulse_charge(load.while_on(volts_in(device, NOTHING, used).hi), (0, int(device.memory.write.hi)))
             charge = charge + extra
     return charge
 
@@ -182,7 +180,7 @@ def _at_least_none(current: Amount) -> Amount:
 
 def stuck_charge(device: Device, used: Fraction) -> tuple[tuple[str, Band], ...]:
     """For each button what its pull resistor takes while it is held down, as stated by a load `while: B pressed`."""
-    at = volts_in(device, Drawn((), ()), used)
+    at = volts_in(device, NOTHING, used)
     found = []
     for drain in device.loads:
         if drain.button:

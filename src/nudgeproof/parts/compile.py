@@ -6,12 +6,13 @@ before and left it alone in one of the given states.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.behaviours import brown_outs, readings
 from nudgeproof.parts.brown_out import WEAK, brown_out, weakening
+from nudgeproof.parts.capacitor import capacitor, whole_hold_up
 from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
 from nudgeproof.parts.chart import chart
@@ -243,7 +244,12 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
     if rules is None or device.power_up is None:
         raise KeyError("supply")
     start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
-    return [supply(rules, device.power_up, outages, start, sags or _is_minded(device))]
+    reckoned = rules.is_computed and not environment.gestures
+    if rules.is_computed:
+        rules = replace(rules, hold_up=whole_hold_up(device))
+    minded = sags or reckoned or _is_minded(device)
+    parts = [supply(rules, device.power_up, outages, start, minded, reckoned)]
+    return [*parts, capacitor(device, outages)] if reckoned else parts
 
 
 def _is_minded(device: Device) -> bool:

@@ -7,12 +7,14 @@ make things worse: `Drawn` holds the loads that surely draw, and all that may.
 
 from __future__ import annotations
 
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import wraps
 from itertools import product
+from typing import Concatenate, Final, ParamSpec, TypeVar, cast
 
-from nudgeproof.quantities import Amount, Band
+from nudgeproof.quantities import Amount, Band, exact, volts
 from nudgeproof.spec.electrical import ALWAYS, ASLEEP, PRESSED, RUNNING, STARTING, WRITING, Drain, Electricity
 from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import HoldUp, hold_up
@@ -30,8 +32,8 @@ class Config:
     values: tuple[tuple[str, str], ...] = ()
 
     def __str__(self) -> str:
-        if self.phase == STARTING:
-            return "starting"
+        if not self.state:
+            return self.phase
         named = " and ".join(f"{name} {value}" for name, value in self.values)
         told = f"{self.state} with {named}" if named else self.state
         return f"{told}, asleep" if self.phase == ASLEEP else told
@@ -72,6 +74,41 @@ def configs(device: Device) -> tuple[Config, ...]:
     return tuple(found)
 
 
+class _Known:
+    """What was reckoned of one device; cells and loads are compared by identity, since comparing them costs more."""
+
+    def __init__(self, device: Device) -> None:
+        self.of = (device.electricity, device.loads, device.states, device.memory)
+        self.store: dict[Hashable, object] = {}
+
+
+_known_devices: list[_Known] = []
+_MOST_DEVICES: Final = 32
+
+_P = ParamSpec("_P")
+_T = TypeVar("_T")
+
+
+def remembered(reckon: Callable[Concatenate[Device, _P], _T]) -> Callable[Concatenate[Device, _P], _T]:
+    """The function, with each answer reckoned once for a device; its other arguments are small and hashable."""
+
+    @wraps(reckon)
+    def answer(device: Device, /, *args: _P.args, **kwargs: _P.kwargs) -> _T:
+        now = (device.electricity, device.loads, device.states, device.memory)
+        known = next((one for one in _known_devices if all(a is b for a, b in zip(one.of, now, strict=True))), None)
+        if known is None:
+            known = _Known(device)
+            _known_devices.insert(0, known)
+            del _known_devices[_MOST_DEVICES:]
+        key = (reckon.__name__, args, tuple(sorted(kwargs.items())))
+        if key not in known.store:
+            known.store[key] = reckon(device, *args, **kwargs)
+        return cast("_T", known.store[key])
+
+    return answer
+
+
+@remembered
 def drawn(device: Device, config: Config) -> Drawn:
     """The loads of a configuration."""
     sure = [drain for drain in device.loads if _is_on(drain, config) and drain.when in (ALWAYS, config.phase)]
@@ -81,7 +118,9 @@ def drawn(device: Device, config: Config) -> Drawn:
 
 
 def _is_on(drain: Drain, config: Config) -> bool:
-    if config.phase == STARTING:
+    if config == NOTHING:
+        return False
+    if not config.state:
         return not drain.states and not drain.allowed
     values = dict(config.values)
     return (not drain.states or config.state in drain.states) and all(values[n] in v for n, v in drain.allowed)
@@ -93,54 +132,62 @@ def _may_come(drain: Drain, device: Device, config: Config) -> bool:
     return drain.when == WRITING and device.memory is not None and config.phase == RUNNING
 
 
-def in_reset(device: Device) -> Drawn:
-    """What draws while the processor is held in reset: the loads that always do."""
-    loads = tuple(d.load for d in device.loads if d.when == ALWAYS and not d.states and not d.allowed)
-    pulls = tuple(d.load for d in device.loads if d.when == PRESSED and not d.states and not d.allowed)
-    return Drawn(loads, (*loads, *pulls))
+IN_RESET: Final = Config("in reset")
+"""While the processor is held in reset: the loads that always draw, in whichever state."""
+
+NOTHING: Final = Config("nothing")
+"""No load at all: the cells by themselves."""
 
 
-def stays_above(device: Device, loads: Drawn, level: Amount, corner: Corner, peaks: bool = True) -> Fraction | None:
-    """The share used up to which the rail stays at `level` or above with these loads, peaks and all; None if it never
+@remembered
+def stays_above(
+    device: Device, config: Config, millivolts: Fraction, corner: Corner, peaks: bool = True
+) -> Fraction | None:
+    """The share used up to which the rail stays at a level or above in a configuration, peaks and all; None if it never
     does.
     """
-    electricity = _known(device)
-    source = electricity.source
+    source = _stated(device).source
+    loads, level = drawn(device, config).at(corner), volts(millivolts / 1000)
 
     def left(used: Fraction) -> Fraction:
-        return margin(source, used, loads.at(corner), level, corner, peaks)
+        return margin(source, used, loads, level, corner, peaks)
 
     return lasts_until(left, source.cells.corners)
 
 
-def volts_in(device: Device, loads: Drawn, used: Fraction) -> Band:
+def stays_at(device: Device, config: Config, level: Amount, corner: Corner, peaks: bool = True) -> Fraction | None:
+    """The same for a voltage."""
+    return stays_above(device, config, exact(level, "V") * 1000, corner, peaks)
+
+
+@remembered
+def volts_in(device: Device, config: Config, used: Fraction) -> Band:
     """The voltage of the rail between peaks, at a share used."""
-    source = _known(device).source
+    source, loads = _stated(device).source, drawn(device, config)
     return Band(voltage(source, used, loads.most).lo, voltage(source, used, loads.least).hi)
 
 
 def trips(device: Device, config: Config) -> Band | None:
     """Where the brown-out reset lies; None if there is none, or none in this configuration."""
-    reset = _known(device).reset
+    reset = _stated(device).reset
     if reset is None or (config.phase == ASLEEP and not reset.rules.asleep):
         return None
     return reset.rules.trips
 
 
-@lru_cache(maxsize=4096)
+@remembered
 def survives(device: Device, config: Config) -> Span:
     """From loss of contact to reset in a configuration, over all specimens and from fresh cells to those that are
     changed.
     """
-    electricity = _known(device)
+    electricity = _stated(device)
     level = trips(device, config)
-    loads = drawn(device, config)
     if level is None:
         level = electricity.reset.rules.trips if electricity.reset is not None else None
     assert level is not None
     responds = electricity.reset.rules.responds if electricity.reset is not None else Span(0, 0)
     shares = (Fraction(0), electricity.until)
-    spans = [held(device, loads, used, level) for used in shares]
+    spans = [held(device, config, used, level) for used in shares]
     low = min(span.lo for span in spans)
     high = max(span.hi for span in spans)
     return Span(
@@ -148,12 +195,12 @@ def survives(device: Device, config: Config) -> Span:
     )
 
 
-def held(device: Device, loads: Drawn, used: Fraction, until: Band) -> HoldUp:
-    """How long a capacitor holds the rail above `until` with these loads."""
-    source = _known(device).source
+def held(device: Device, config: Config, used: Fraction, until: Band) -> HoldUp:
+    """How long a capacitor holds the rail above `until` in a configuration."""
+    source, loads = _stated(device).source, drawn(device, config)
     return HoldUp(hold_up(source, used, loads.most, until).lo, hold_up(source, used, loads.least, until).hi)
 
 
-def _known(device: Device) -> Electricity:
+def _stated(device: Device) -> Electricity:
     assert device.electricity is not None
     return device.electricity

@@ -28,6 +28,7 @@ CUT = "cut"
 FED = "fed"
 DRAINED = "drained"
 UNSTEADY = "unsteady"
+HOLDS_UP = "holds up"
 
 _POWERED = ("up", "sagging")
 _UNFED = ("down", "off")
@@ -62,13 +63,24 @@ def outage(what: Outage, waits: bool) -> Part:
     )
 
 
+def _timer(told: Value) -> Timer:
+    assert isinstance(told, tuple)
+    name, low, high = told
+    return Timer(name, low, high)
+
+
 def opened_by(source: str) -> str:
     """The published name under which an outage says that it keeps the cell away."""
     return f"{source}{OPENS_CELL}"
 
 
 def supply(
-    rules: Supply, power_up: PowerUp, outages: tuple[str, ...], start: str = "up", is_minded: bool = False
+    rules: Supply,
+    power_up: PowerUp,
+    outages: tuple[str, ...],
+    start: str = "up",
+    is_minded: bool = False,
+    is_reckoned: bool = False,
 ) -> Part:
     """The part for the supply; `start`: `up`, `starting` (the device has just got power) or `off`.
 
@@ -77,7 +89,8 @@ def supply(
     `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
     first). Publishes `powered` and `steady`. With `is_minded` other parts mind whether there is power at all, and may reset
     the device although its cell is there (see `parts.resets`): it takes their `cut`, sends `drained` when it is without
-    power, and publishes `fed` (whether it isn't) and `unsteady`.
+    power, and publishes `fed` (whether it isn't) and `unsteady`. `is_reckoned`: a capacitor says how long it holds up
+    (see `parts.capacitor`).
     """
     line = rules.at.line
     keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
@@ -87,10 +100,11 @@ def supply(
         """Where the supply is without power: down, or off where only the latch is open."""
         return "off" if keys and not any(reads[name] for name in away) else "down"
 
-    hold_up = lasting("hold-up", rules.hold_up)
+    stated = lasting("hold-up", rules.hold_up)
     starts = lasting("starts", power_up.takes)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
+        hold_up = _timer(reads[HOLDS_UP]) if is_reckoned else stated
         return {"sagging": (hold_up,), "starting": (starts,), "sagging start": (hold_up, starts)}.get(str(local), ())
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
@@ -131,7 +145,7 @@ def supply(
         start=start,
         publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_minded else ())),
         shown=shown,
-        reads=(*away, *keys, *((HELD,) if keys else ())),
+        reads=(*away, *keys, *((HELD,) if keys else ()), *((HOLDS_UP,) if is_reckoned else ())),
         armed=armed,
         expired=expired,
         takes={

@@ -15,8 +15,8 @@ from nudgeproof.spec.electrical import Day
 from nudgeproof.spec.types import Device
 
 START: Final = "cells last at least "
-_TIME: Final = re.compile(r"(?P<number>[0-9]{1,6}(?:\.[0-9]{1,3})?) (?P<unit>h|d|days|years?|months?)")
-_HOURS: Final = {"h": 1, "d": 24, "days": 24, "month": Fraction("730.5"), "year": 8766}
+_TIME: Final = re.compile(r"(?P<number>[0-9]{1,6}(?:\.[0-9]{1,3})?) (?P<unit>h|d|years?|months?)")
+_HOURS: Final = {"h": Fraction(1), "d": Fraction(24), "month": Fraction("730.5"), "year": Fraction(8766)}
 _CURE = "draw less where most of it goes (see `nudgeproof supply`), sleep sooner, use larger cells, or promise less"
 
 
