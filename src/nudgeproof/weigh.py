@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from nudgeproof import where
+from nudgeproof import charge_left, where
 from nudgeproof.engines.explore import Exploration
 from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Story, confirm, tell
@@ -25,6 +25,7 @@ from nudgeproof.verdict import Finding, Scene, Verdict
 BUDGET = 50_000
 RAN_OUT = "the effort ran out before every timing was tried"
 USED_UP = "the questions before it used nearly all of the effort up; ask it by itself with `--only`"
+OUT_OF_CHARGE = "the only story that was found needs another charge of the capacitor than any unit has at its times"
 OUT_OF_RHYTHM = (
     "the only story that was found needs samples that don't come in one rhythm, and no rhythm was found that gives it"
 )
@@ -54,9 +55,11 @@ def weigh(
     story = None
     if path is not None and also is not None:
         story = tell(model, path, also) if question.unwanted else confirm(model, path, also)
+    uncharged = story is not None and not charge_left.fits(model, story)
+    story = None if uncharged else story
     evidence, reason = "", ""
     if path is not None and story is None:
-        verdict, reason = Verdict.UNDECIDED, OUT_OF_RHYTHM
+        verdict, reason = Verdict.UNDECIDED, OUT_OF_CHARGE if uncharged else OUT_OF_RHYTHM
     elif question.unwanted and story is not None:
         verdict, evidence = Verdict.BROKEN, "story"
     elif not question.unwanted and story is not None:

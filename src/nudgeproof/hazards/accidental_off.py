@@ -6,14 +6,18 @@ left the device on and at rest.
 
 from __future__ import annotations
 
-from nudgeproof.hazards.disturbed import ask_each
-from nudgeproof.questions.ask import NotAsked, Question
-from nudgeproof.questions.steps import changing
+from nudgeproof.hazards.disturbed import ask_each, history_of
+from nudgeproof.hazards.interrupted import known_brown_outs
+from nudgeproof.hazards.weak_cells import WEAK_CELLS, since
+from nudgeproof.parts.compile import Environment
+from nudgeproof.questions.ask import Derived, NotAsked, Question, change
+from nudgeproof.questions.steps import being_left, changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-off"
 MEANS = "a knock, a squeeze, an event or a loss of contact switches the device off while it is on"
 CURE = "ask for a gesture that no disturbance makes (a hold longer than it, or two steps), or keep the state in memory"
+WEAK_CURE = "a larger capacitor if it is a short peak, a load that comes on in steps, a smaller load, or a supply of its own for it"
 SHOWN = """\
 button     ▁▁▁▁▁▁▁▁▁▁████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a bump, as short as a tap
 device     |on            |asleep             dark when it is needed"""
@@ -28,8 +32,41 @@ EXACT = (
 )
 
 
-def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     """One question for each of the surroundings."""
     if not any(state.is_off for state in device.states):
         return NotAsked(NAME, "no state sleeps")
-    return ask_each(device, NAME, changing(device, to_sleep=True), "go off", CURE)
+    asked = ask_each(device, NAME, changing(device, to_sleep=True), "go off", CURE)
+    weak = _weak_cells(device)
+    return asked if weak is None else (weak,) if isinstance(asked, NotAsked) else (*asked, weak)
+
+
+def _weak_cells(device: Device) -> Derived | None:
+    """The same of weak cells, which a load may pull so far down that the device resets and comes back off."""
+    on = tuple(state.name for state in device.states if state.is_on)
+    weak = known_brown_outs(device)
+    if not weak or not on:
+        return None
+    assert device.electricity is not None
+
+    def question(number: int) -> Question:
+        begins = since(weak[number].begins, weak[number].everywhere)
+        return Question(
+            hazard=NAME,
+            subject=WEAK_CELLS,
+            environment=Environment((), history_of(device), on, watched=device.memory is not None, sags=number),
+            looked_for=changing(device, to_sleep=True),
+            unwanted=True,
+            came_up=(being_left,),
+            told=lambda before, after: (
+                f"{begins} the device can go off by itself, since a load resets it ({change(before, after)})"
+            ),
+            denied="",
+            held="on weak cells the device, once on, doesn't go off by a reset, whatever the timing",
+            all_held="on weak cells the device, once on, doesn't go off by a reset, whatever the timing",
+            cure=WEAK_CURE,
+            at=device.electricity.cells_at if device.electricity is not None else device.at,
+            begins_in=on,
+        )
+
+    return Derived(tuple(question(number) for number in range(len(weak))), None)

@@ -8,7 +8,7 @@ or it can't even start.
 from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import history_of
-from nudgeproof.hazards.weak_cells import LEFT, NO_CELLS, holding, open_answer, percent, since
+from nudgeproof.hazards.weak_cells import NO_CELLS, WEAK_CELLS, holding, open_answer, percent, since
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.behaviours import Behaviour, TooMany, brown_outs
@@ -51,11 +51,11 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
         found = brown_outs(device)
     except TooMany:
         reason = "too many loads lie too close to each other to try every unit; state their currents more closely"
-        return (open_answer(NAME, LEFT, reason, electricity.cells_at),)
+        return (open_answer(NAME, WEAK_CELLS, reason, electricity.cells_at),)
     if not found:
         until = percent(electricity.until)
         said = f"no load pulls the supply below its brown-out level until {until} of the cells is used"
-        return (holding(NAME, LEFT, said, electricity.cells_at),)
+        return (holding(NAME, WEAK_CELLS, said, electricity.cells_at),)
     return (Derived(tuple(_question(device, number, one) for number, one in enumerate(found)), None),)
 
 
@@ -65,7 +65,7 @@ def _question(device: Device, number: int, one: Behaviour) -> Question:
     loads = "a load pulls the supply down, the device starts again, and the load pulls it down again"
     return Question(
         hazard=NAME,
-        subject=LEFT,
+        subject=WEAK_CELLS,
         environment=environment,
         looked_for=looping,
         unwanted=True,

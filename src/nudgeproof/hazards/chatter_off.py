@@ -7,7 +7,7 @@ cells and each kind of unit by itself, after any use, with nobody doing anything
 from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import history_of
-from nudgeproof.hazards.weak_cells import LEFT, NO_CELLS, holding, open_answer, percent, since
+from nudgeproof.hazards.weak_cells import NO_CELLS, WEAK_CELLS, holding, open_answer, percent, since
 from nudgeproof.parts.behaviours import Behaviour, TooMany, readings
 from nudgeproof.parts.compile import Environment
 from nudgeproof.questions.ask import Derived, NotAsked, Question
@@ -44,10 +44,10 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
         found = readings(device)
     except TooMany:
         reason = "too many loads lie too close to each other to try every unit; state their currents more closely"
-        return (open_answer(NAME, LEFT, reason, electricity.cells_at),)
+        return (open_answer(NAME, WEAK_CELLS, reason, electricity.cells_at),)
     if not found:
         said = f"no load pulls the cells below `low below` until {percent(electricity.until)} of them is used"
-        return (holding(NAME, LEFT, said, device.cell.at),)
+        return (holding(NAME, WEAK_CELLS, said, device.cell.at),)
     return (Derived(tuple(_question(device, number, one) for number, one in enumerate(found)), None),)
 
 
@@ -56,7 +56,7 @@ def _question(device: Device, number: int, one: Behaviour) -> Question:
     environment = Environment((), history_of(device), tuple(s.name for s in device.states), settles=True, reads=number)
     return Question(
         hazard=NAME,
-        subject=LEFT,
+        subject=WEAK_CELLS,
         environment=environment,
         looked_for=going_round,
         unwanted=True,

@@ -8,7 +8,7 @@ What a write that was cut has done is asked about as `torn-memory`.
 from __future__ import annotations
 
 from nudgeproof.hazards.interrupted import ask_each
-from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.steps import starting_wrongly
 from nudgeproof.spec.types import Device
 
@@ -29,7 +29,7 @@ EXACT = (
 )
 
 
-def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     """One question for each source of interruptions."""
     bad = starting_wrongly(device, torn=False)
     return ask_each(

@@ -6,7 +6,7 @@ Asked like `lost-state`, of those starts before which a write had been cut and n
 from __future__ import annotations
 
 from nudgeproof.hazards.interrupted import ask_each
-from nudgeproof.questions.ask import NotAsked, Question
+from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.steps import starting_wrongly
 from nudgeproof.spec.types import Device
 
@@ -27,7 +27,7 @@ EXACT = (
 )
 
 
-def ask(device: Device) -> tuple[Question, ...] | NotAsked:
+def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     """One question for each source of interruptions."""
     bad = starting_wrongly(device, torn=True)
     return ask_each(device, NAME, bad, "find its memory torn", "never finds its memory torn", CURE)

@@ -17,7 +17,7 @@ from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device
 
 NO_CELLS = "`supply` says nothing of the `cells`"
-LEFT = "weak cells"
+WEAK_CELLS = "weak cells"
 
 
 def percent(share: Fraction) -> str:

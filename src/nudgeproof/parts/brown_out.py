@@ -27,7 +27,8 @@ BY_BROWN_OUT = "cut by the brown-out reset"
 LOOPS = "can't even start"
 WEAK = "the cells"
 
-_SINKS = "pulls the supply below its brown-out level"
+_PULLS = "pulls the supply below its brown-out level"
+_PULL = "pull the supply below its brown-out level"
 
 
 def configuration(device: Device) -> tuple[tuple[str, ...], Callable[[Reads], Config]]:
@@ -106,12 +107,13 @@ def _tell(device: Device, electricity: Electricity, config: Config, used: Fracti
     """The step in words: what pulls the supply down, to which voltage, and where it resets."""
     loads = drawn(device, config)
     level = trips(device, config)
-    names = " and ".join(load.name for load in loads.most) or "nothing"
+    names = [load.name for load in loads.most]
+    told = f"{', '.join(names[:-1])} and {names[-1]} {_PULL}" if len(names) > 1 else f"{names[0]} {_PULLS}"
     volts = volts_in(device, config, used)
     peaks = any(load.peak is not None or load.share < 1 for load in loads.most)
     at = f"to {show(volts.lo)}{' between its peaks' if peaks else ''}"
     assert level is not None
-    return f"{names} {_SINKS} ({at}; it resets below {level}): everything is reset"
+    return f"{told} ({at}; it resets below {level}): everything is reset"
 
 
 def _split(local: Local) -> tuple[int, bool, bool]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Value
 from nudgeproof.parts.brown_out import configuration
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
-from nudgeproof.parts.draws import Config, configs, survives
+from nudgeproof.parts.draws import configs, survives
 from nudgeproof.parts.sleep import ASLEEP, READY
 from nudgeproof.parts.supply import BOOTS, HOLDS_UP, RECOVERS, SAGS, STEADY, opened_by
 from nudgeproof.spec.electrical import STARTING
@@ -25,7 +25,8 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
     """The part. Local state: None while it is full, else the configuration that draws from it and whether another did
     before.
 
-    Publishes the name and the ends of the timer that the supply arms when its cell is gone.
+    Publishes the name and the ends of the timer that the supply arms when its cell is gone, and the shortest hold-up of a
+    full capacitor.
     """
     known = configs(device)
     spans = tuple(survives(device, config) for config in known)
@@ -52,7 +53,8 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
     def shown(local: Local) -> tuple[Value, ...]:
         number, carried = local if isinstance(local, tuple) else (start, False)
         span = spans[number]
-        return ((f"{LATER}{known[number]}", 0, span.hi) if carried else (FRESH, span.lo, span.hi),)
+        name, least = (f"{LATER}{known[number]}", 0) if carried else (FRESH, span.lo)
+        return ((name, least, span.hi, span.lo),)
 
     return Part(
         name="capacitor",
@@ -70,8 +72,3 @@ def whole_hold_up(device: Device) -> Span:
     """From the shortest to the longest hold-up of all configurations: for what doesn't look at which one it is."""
     spans = [survives(device, config) for config in configs(device)]
     return Span(min(span.lo for span in spans), max(span.hi for span in spans))
-
-
-def drawing(device: Device, timer: str) -> Config | None:
-    """The configuration that a timer of the supply is about, None for the one in which the cell was lost."""
-    return next((config for config in configs(device) if timer == f"{LATER}{config}"), None)

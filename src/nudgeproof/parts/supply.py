@@ -65,7 +65,7 @@ def outage(what: Outage, waits: bool) -> Part:
 
 def _timer(told: Value) -> Timer:
     assert isinstance(told, tuple)
-    name, low, high = told
+    name, low, high, _ = told
     return Timer(name, low, high)
 
 

@@ -266,6 +266,11 @@ def going_round(model: Model, before: Situation, move: Move) -> bool:
     return model.value(move.situation, SETTLES) == AGAIN
 
 
+def being_left(model: Model, before: Situation, move: Move) -> bool:
+    """Steps with which the device is left alone."""
+    return left_alone(model, move.situation) and not left_alone(model, before)
+
+
 def being_noted(model: Model, before: Situation, move: Move) -> bool:
     """Steps with which the device was left alone long enough for the observer of settling to look at it."""
     return model.value(move.situation, SETTLES) == NOTED
