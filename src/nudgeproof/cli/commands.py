@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof import __version__
-from nudgeproof.cli import checks, learning, pages, stories
+from nudgeproof.cli import checks, learning, pages, stories, supply
 
 _JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
 _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
@@ -41,6 +41,7 @@ EVERYDAY = (
     Command(
         "explain", "what a hazard, a verdict, a promise or a key of the spec means", learning.declare_explain, _DONE
     ),
+    Command("supply", "voltages, hold-up and the life of the cells", supply.declare_supply, _DONE),
     Command("draw", "draw the state diagram", pages.declare_draw, _DONE),
     Command("card", "a printable card for the user: what each press does", pages.declare_card, _DONE),
 )

@@ -1,4 +1,4 @@
-"""Accidental off: a knock, a squeeze, an event or a loss of contact switches a device off that is on.
+"""Accidental off: a knock, a squeeze, an event, a loss of contact or a load on weak cells switches a device off.
 
 Off is a state that sleeps. A timeout of the state isn't counted. Each source is asked about by itself, after any use that
 left the device on and at rest.
@@ -11,13 +11,13 @@ from nudgeproof.hazards.interrupted import known_brown_outs
 from nudgeproof.hazards.weak_cells import WEAK_CELLS, since
 from nudgeproof.parts.compile import Environment
 from nudgeproof.questions.ask import Derived, NotAsked, Question, change
-from nudgeproof.questions.steps import being_left, changing
+from nudgeproof.questions.steps import being_left, changing, unlike_afresh
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-off"
 MEANS = "a knock, a squeeze, an event or a loss of contact switches the device off while it is on"
 CURE = "ask for a gesture that no disturbance makes (a hold longer than it, or two steps), or keep the state in memory"
-WEAK_CURE = "a larger capacitor if it is a short peak, a load that comes on in steps, a smaller load, or a supply of its own for it"
+WEAK_CURE = "a larger capacitor if it is a short peak, a load that comes on in steps, a smaller one, or its own supply"
 SHOWN = """\
 button     ▁▁▁▁▁▁▁▁▁▁████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  a bump, as short as a tap
 device     |on            |asleep             dark when it is needed"""
@@ -33,7 +33,7 @@ EXACT = (
 
 
 def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
-    """One question for each of the surroundings."""
+    """One question for each of the surroundings, and one for weak cells."""
     if not any(state.is_off for state in device.states):
         return NotAsked(NAME, "no state sleeps")
     asked = ask_each(device, NAME, changing(device, to_sleep=True), "go off", CURE)
@@ -55,7 +55,7 @@ def _weak_cells(device: Device) -> Derived | None:
             hazard=NAME,
             subject=WEAK_CELLS,
             environment=Environment((), history_of(device), on, watched=device.memory is not None, sags=number),
-            looked_for=changing(device, to_sleep=True),
+            looked_for=unlike_afresh(changing(device, to_sleep=True)),
             unwanted=True,
             came_up=(being_left,),
             told=lambda before, after: (

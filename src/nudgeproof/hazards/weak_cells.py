@@ -38,17 +38,12 @@ def in_one_of(device: Device, configs: Iterable[Config]) -> Test:
     """Steps into one of these configurations, from none of them."""
     names = minded(device)
     wanted = frozenset(configs)
-    sleeping = any(config.phase == ASLEEP for config in wanted)
 
     def inside(model: Model, situation: Situation) -> bool:
         state = str(model.value(situation, "state"))
-        values = tuple((name, str(model.value(situation, f"value {name}"))) for name in names)
-        runs = bool(model.value(situation, RUNS))
-        asleep = device.state(state).sleep is not None and not runs
-        return any(
-            (one.state, one.values) == (state, values) and (one.phase == ASLEEP) == (asleep and sleeping)
-            for one in wanted
-        )
+        values = {name: str(model.value(situation, f"value {name}")) for name in names}
+        asleep = device.state(state).sleep is not None and not model.value(situation, RUNS)
+        return config_of(device, state, values, ASLEEP if asleep else RUNNING) in wanted
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         return inside(model, move.situation) and not inside(model, before)

@@ -14,7 +14,7 @@ from nudgeproof.parts.behaviours import Behaviour
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
 from nudgeproof.parts.changes import start_values
 from nudgeproof.parts.chart import CHANGED, STARTED, STARTS_AFRESH, STEPPED
-from nudgeproof.parts.draws import Config, drawn, minded, trips, volts_in
+from nudgeproof.parts.draws import Config, config_of, drawn, minded, trips, volts_in
 from nudgeproof.parts.limits import IN_A_ROW
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.parts.supply import CUT, DRAINED, FED, POWERED
@@ -39,10 +39,10 @@ def configuration(device: Device) -> tuple[tuple[str, ...], Callable[[Reads], Co
     def now(given: Reads) -> Config:
         if not given[POWERED]:
             return Config(STARTING)
-        values = tuple((name, str(given[f"value {name}"])) for name in names)
+        values = {name: str(given[f"value {name}"]) for name in names}
         state = device.state(str(given["state"]))
         asleep = state.sleep is not None and not given[RUNS]
-        return Config(ASLEEP if asleep else RUNNING, state.name, values)
+        return config_of(device, state.name, values, ASLEEP if asleep else RUNNING)
 
     return reads, now
 
@@ -130,8 +130,8 @@ def weakening(device: Device, behaviour: Behaviour) -> Part:
     names = minded(device)
 
     def heard(local: Local, signal: str, given: Reads) -> tuple[Choice, ...]:
-        values = tuple((name, str(given[f"value {name}"])) for name in names)
-        level = behaviour.of(Config(RUNNING, str(given["state"]), values))
+        values = {name: str(given[f"value {name}"]) for name in names}
+        level = behaviour.of(config_of(device, str(given["state"]), values, RUNNING))
         return (Choice(level, (LEVEL_CHANGES,) if level != local else ()),)
 
     def shown(local: Local) -> tuple[Value, ...]:
@@ -141,7 +141,7 @@ def weakening(device: Device, behaviour: Behaviour) -> Part:
     return Part(
         name=WEAK,
         role="supply",
-        start=behaviour.of(Config(RUNNING, device.initial, tuple((name, first[name]) for name in names))),
+        start=behaviour.of(config_of(device, device.initial, first, RUNNING)),
         publishes=(level_of(WEAK),),
         shown=shown,
         reads=("state", *(f"value {name}" for name in names)),

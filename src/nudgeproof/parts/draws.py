@@ -7,7 +7,7 @@ make things worse: `Drawn` holds the loads that surely draw, and all that may.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import wraps
@@ -55,23 +55,29 @@ class Drawn:
         return Band(total(self.least, rail).lo, total(self.most, rail).hi)
 
 
-def minded(device: Device) -> tuple[str, ...]:
-    """The variables that loads ask about."""
-    named = {name for drain in device.loads for name, _ in drain.allowed}
+def minded(device: Device, state: str = "") -> tuple[str, ...]:
+    """The variables that loads ask about in a state, "" for any."""
+    there = [drain for drain in device.loads if not state or not drain.states or state in drain.states]
+    named = {name for drain in there for name, _ in drain.allowed}
     return tuple(variable.name for variable in device.variables if variable.name in named)
 
 
 def configs(device: Device) -> tuple[Config, ...]:
     """All configurations in which the device has power, in the order of the spec; the one while it starts comes first."""
-    names = minded(device)
     found = [Config(STARTING)] if device.power_up is not None else []
     for state in device.states:
         if state.unpowered:
             continue
+        names = minded(device, state.name)
         for values in product(*(device.variable(name).values for name in names)):
             phases = (RUNNING, ASLEEP) if state.sleep is not None else (RUNNING,)
             found += [Config(phase, state.name, tuple(zip(names, values, strict=True))) for phase in phases]
     return tuple(found)
+
+
+def config_of(device: Device, state: str, values: Mapping[str, str], phase: str) -> Config:
+    """The configuration with this state and these values."""
+    return Config(phase, state, tuple((name, values[name]) for name in minded(device, state)))
 
 
 class _Known:

@@ -7,7 +7,7 @@ from functools import partial
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.changes import first_values
-from nudgeproof.parts.chart import STARTED
+from nudgeproof.parts.chart import STARTED, STARTS_AFRESH
 from nudgeproof.parts.events import EVENT_WAITS
 from nudgeproof.parts.ledger import ALLOWED
 from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
@@ -184,9 +184,25 @@ def starting_wrongly(device: Device, torn: bool) -> Test:
     def test(model: Model, before: Situation, move: Move) -> bool:
         if not starts(move) or model.value(before, TORN) != torn:
             return False
-        return not _as_it_was(device, model, before, move)
+        kept = device.memory.keeps if device.memory is not None else ()
+        names = tuple(name for name in kept if name != "state") if starts_afresh(model, before) else None
+        return not _as_it_was(device, model, before, move, names)
 
     return test
+
+
+def starts_afresh(model: Model, situation: Situation) -> bool:
+    """Whether the next start is one as after a brown-out, whose state the spec gives."""
+    return model.publishes(STARTS_AFRESH) and bool(model.value(situation, STARTS_AFRESH))
+
+
+def unlike_afresh(test: Test) -> Test:
+    """Steps that meet `test`, but for a start as after a brown-out, whose state the spec gives."""
+
+    def narrowed(model: Model, before: Situation, move: Move) -> bool:
+        return not (starts(move) and starts_afresh(model, before)) and test(model, before, move)
+
+    return narrowed
 
 
 def starts(move: Move) -> bool:
