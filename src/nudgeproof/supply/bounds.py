@@ -10,7 +10,7 @@ _SLACK = Fraction(1, 10**30)
 
 
 def ln(x: Fraction) -> tuple[Fraction, Fraction]:
-    """The natural logarithm of `x` > 0, from below and from above; off by less than a part in 10^29 of it."""
+    """The natural logarithm of `x` > 0, from below and from above; off by less than 10^-29, or such a part of it."""
     if x == 1:
         return Fraction(0), Fraction(0)
     value = _exact(_CONTEXT.ln(_decimal(x)))

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 
-from nudgeproof.quantities import Amount, Band, just
+from nudgeproof.quantities import Amount, Band, just, ohms, volts
+from nudgeproof.supply.flow import Ends, ends
 
 
 @dataclass(frozen=True)
@@ -31,16 +33,23 @@ class Cells:
 
     def at(self, used: Fraction) -> Level:
         """The cells at any share used; raises ValueError outside 0 to 1."""
+        opened, resistance = self.ends(used)
+        return Level(used, Band(*map(volts, opened)), Band(*map(ohms, resistance)))
+
+    def ends(self, used: Fraction) -> tuple[Ends, Ends]:
+        """The same as numbers of volts and ohms."""
         if not 0 <= used <= 1:
             raise ValueError(f"a share of {used}")
-        for before, after in pairwise(self.levels):
-            if used <= after.used:
-                part = (used - before.used) / (after.used - before.used)
-                return Level(
-                    used, _between(before.open, after.open, part), _between(before.resistance, after.resistance, part)
-                )
-        last = self.levels[-1]
-        return Level(used, last.open, last.resistance)
+        for (start, *before), (end, *after) in pairwise(self._numbers):
+            if used <= end:
+                part = (used - start) / (end - start)
+                opened, resistance = (_between(a, b, part) for a, b in zip(before, after, strict=True))
+                return opened, resistance
+        return self._numbers[-1][1:]
+
+    @cached_property
+    def _numbers(self) -> tuple[tuple[Fraction, Ends, Ends], ...]:
+        return tuple((level.used, ends(level.open, "V"), ends(level.resistance, "ohm")) for level in self.levels)
 
     @property
     def corners(self) -> tuple[Fraction, ...]:
@@ -48,8 +57,8 @@ class Cells:
         return tuple(level.used for level in self.levels)
 
 
-def _between(first: Band, second: Band, part: Fraction) -> Band:
-    return Band(first.lo + (second.lo - first.lo) * part, first.hi + (second.hi - first.hi) * part)
+def _between(first: Ends, second: Ends, part: Fraction) -> Ends:
+    return first[0] + (second[0] - first[0]) * part, first[1] + (second[1] - first[1]) * part
 
 
 def resistance_of(opened: Amount, loaded: Amount, current: Amount) -> Amount:

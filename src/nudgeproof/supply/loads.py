@@ -5,11 +5,12 @@ A load is a current, a resistor, an LED behind its resistor, or a power. What se
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 
 from nudgeproof.quantities import Amount, Band, amperes, exact, seconds, volts
+from nudgeproof.supply.flow import ZERO, Ends, Flow, ends, together
 
 
 @dataclass(frozen=True)
@@ -31,32 +32,55 @@ class Load:
     pulse: Amount | None = None
     needs: Band | None = None
 
+    @property
+    def pulses(self) -> bool:
+        """Whether its current is now more, now less than its mean."""
+        return self.peak is not None or self.share < 1
+
+    @cached_property
+    def on(self) -> tuple[Flow, Flow]:
+        """The current while no pulse pauses, of the specimen that draws least and of the one that draws most."""
+        if self.current is not None:
+            low, high = ends(self.current, "A")
+            return Flow(low), Flow(high)
+        if self.power is not None:
+            low, high = ends(self.power, "W")
+            return Flow(powers=((low, None),)), Flow(powers=((high, None),))
+        assert self.resistor is not None
+        low, high = ends(self.resistor, "ohm")
+        first, last = ends(self.forward, "V") if self.forward is not None else (ZERO, ZERO)
+        return Flow(ramps=((1 / high, last),)), Flow(ramps=((1 / low, first),))
+
+    @cached_property
+    def mean(self) -> tuple[Flow, Flow]:
+        """The mean current, likewise."""
+        return self.on[0] * self.share, self.on[1] * self.share
+
+    @cached_property
+    def top(self) -> tuple[Flow, Flow]:
+        """The largest current, likewise."""
+        if self.peak is None:
+            return self.on
+        low, high = ends(self.peak, "A")
+        return self.on[0].at_least(low), self.on[1].at_least(high)
+
+    @cached_property
+    def lasts(self) -> Fraction | None:
+        """Seconds that a pulse lasts, None if that isn't stated."""
+        return None if self.pulse is None else exact(self.pulse, "s")
+
     def while_on(self, rail: Amount) -> Band:
         """The current at a voltage of the rail while no pulse pauses."""
-        if self.current is not None:
-            return self.current
-        if self.power is not None:
-            return Band(self.power.lo / rail, self.power.hi / rail)
-        assert self.resistor is not None
-        none = amperes(0)
-        if self.forward is None:
-            return Band(rail / self.resistor.hi, rail / self.resistor.lo)
-        low, high = rail - self.forward.hi, rail - self.forward.lo
-        return Band(
-            low / self.resistor.hi if low.magnitude > 0 else none,
-            high / self.resistor.lo if high.magnitude > 0 else none,
-        )
+        return _band(_at(self.on, rail))
 
     def average(self, rail: Amount) -> Band:
         """The mean current at a voltage of the rail."""
-        on = self.while_on(rail)
-        return Band(on.lo * self.share, on.hi * self.share)
+        return _band(_at(self.mean, rail))
 
     def surge(self, rail: Amount) -> Band:
-        """By how much its largest current is above its mean one; nought for a steady load."""
-        mean, on = self.average(rail), self.while_on(rail)
-        top = on if self.peak is None else Band(max(self.peak.lo, on.lo), max(self.peak.hi, on.hi))
-        return Band(top.lo - mean.lo, top.hi - mean.hi)
+        """By how much its largest current is above its mean one, of the specimens at the two ends of its tolerance; nought
+        for a steady load."""
+        return _band(_above(_at(self.top, rail), _at(self.mean, rail)))
 
     @property
     def threshold(self) -> Band | None:
@@ -70,17 +94,27 @@ Draw = tuple[Load, ...]
 
 def total(draw: Draw, rail: Amount) -> Band:
     """The mean current of all of them, amperes."""
-    return _sum(load.average(rail) for load in draw)
+    return _band(_at(mean_of(draw), rail))
 
 
 def surge(draw: Draw, rail: Amount) -> Band:
     """How much more than the mean flows when all peaks come together, amperes."""
-    return _sum(load.surge(rail) for load in draw)
+    return _band(_above(_at(top_of(draw), rail), _at(mean_of(draw), rail)))
+
+
+def mean_of(draw: Draw) -> tuple[Flow, Flow]:
+    """The mean currents together, of the specimens that draw least and most."""
+    return together(load.mean[0] for load in draw), together(load.mean[1] for load in draw)
+
+
+def top_of(draw: Draw) -> tuple[Flow, Flow]:
+    """The largest currents together, likewise."""
+    return together(load.top[0] for load in draw), together(load.top[1] for load in draw)
 
 
 def longest_pulse(draw: Draw) -> Amount | None:
     """How long the longest peak lasts; None if that of one isn't stated."""
-    pulses = [load.pulse for load in draw if load.peak is not None or load.share < 1]
+    pulses = [load.pulse for load in draw if load.pulses]
     return None if None in pulses else max((pulse for pulse in pulses if pulse is not None), default=seconds(0))
 
 
@@ -90,6 +124,14 @@ def kinks(draw: Draw) -> tuple[Amount, ...]:
     return tuple(volts(one) for one in sorted({exact(end, "V") for led in leds for end in (led.lo, led.hi)}))
 
 
-def _sum(bands: Iterable[Band]) -> Band:
-    none = Band(amperes(0), amperes(0))
-    return sum(bands, none)
+def _at(flows: tuple[Flow, Flow], rail: Amount) -> Ends:
+    v = exact(rail, "V")
+    return flows[0].at(v), flows[1].at(v)
+
+
+def _above(more: Ends, less: Ends) -> Ends:
+    return more[0] - less[0], more[1] - less[1]
+
+
+def _band(found: Ends) -> Band:
+    return Band(amperes(found[0]), amperes(found[1]))
