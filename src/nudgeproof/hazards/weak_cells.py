@@ -9,10 +9,10 @@ from nudgeproof.diagnostics import Place
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.draws import Config, minded
+from nudgeproof.parts.draws import Config, config_of, minded
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.questions.ask import Conclusion, Derived, Question, users
-from nudgeproof.spec.electrical import ASLEEP
+from nudgeproof.spec.electrical import ASLEEP, RUNNING
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device
 
