@@ -46,7 +46,7 @@ def draw(device: Device, form: str) -> bytes:
     electricity = device.electricity
     assert electricity is not None
     shown = _different(device)
-    style = {"svg.hashsalt": "nudgeproof", "font.family": "DejaVu Sans", "font.size": 9, "svg.fonttype": "path"}
+    style = {"svg.hashsalt": "nudgeproof", "font.family": "DejaVu Sans", "font.size": 9, "svg.fonttype": "none"}
     with mpl.rc_context(style):
         figure = Figure(figsize=_SIZE, layout="constrained")
         figure.suptitle(f"{device.name}: its supply")
