@@ -20,7 +20,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import HoldUp, hold_up
 from nudgeproof.supply.loads import Draw, total
 from nudgeproof.supply.rail import Corner, lasts_until, margin, voltage
-from nudgeproof.units import FOREVER, Span
+from nudgeproof.units import FOREVER, LONGEST_US, Span
 
 
 @dataclass(frozen=True, slots=True)
