@@ -87,7 +87,7 @@ def test_charging_takes_a_time_constant_to_two_thirds() -> None:
 
 
 def test_the_life_of_a_coin_cell_at_its_standard_current() -> None:
-    """230 mAh at 0.2 mA last 1150 h: the specification quoted in "Coin Cells: the mythical milliamp-hour", Hackaday, 2017-12-22."""
+    """230 mAh at 0.2 mA last 1150 h: the specification in "Coin Cells: the mythical milliamp-hour", Hackaday, 2017-12-22."""
     found = life(amount("0.230", "A*h"), Fraction(1), lambda _: just(amperes("0.0002")))
     assert found is not None
     assert exact(found.lo, "h") == exact(found.hi, "h") == 1150
@@ -102,11 +102,9 @@ def test_the_standard_load_of_a_coin_cell_is_its_standard_current() -> None:
 
 def test_twice_the_peak_uses_less_of_a_cell_and_a_capacitor_gives_most_of_it_back() -> None:
     """The rule, not its numbers (9 % and 40 %, six makers): M. Jensen, SWRA349 "Coin cells and peak current draw"."""
+    inside = {u: just(ohms(10 + 9 * u)) for u in range(11)}
     rising = Cells(
-        tuple(
-            Level(Fraction(u, 10), just(volts(3) - volts(1) * Fraction(u, 50)), just(ohms(10 + 9 * u)))
-            for u in range(11)
-        )
+        tuple(Level(Fraction(u, 10), just(volts(3) - volts(1) * Fraction(u, 50)), inside[u]) for u in range(11))
     )
     capacitor = Capacitor(just(farads("100e-6")), just(ohms(0)), just(amperes(0)))
 
@@ -173,15 +171,15 @@ TABLE: list[tuple[str, str, str, Reset]] = [
 
 @pytest.mark.parametrize(("low", "high", "percent", "verdict"), TABLE)
 def test_standard_dips_of_a_supply_of_3v3(low: str, high: str, percent: str, verdict: Reset) -> None:
-    """Levels of IEC 61000-4-29:2000 (helpfiles.keysight.com) against the spread of two fuses; dips of 10 ms (from memory)."""
+    """Levels of IEC 61000-4-29:2000 (helpfiles.keysight.com) against the spread of two fuses; 10 ms is from memory."""
     dip = just(volts("3.3") * Fraction(percent) / 100)
     assert judge(brown_out(low, high), dip, 10_000) is verdict
 
 
 def test_the_reset_profile_of_road_vehicles() -> None:
-    """ISO 16750-2, 4.6.2 (manual of the supply IT6015C, page 98): 5 % less each time, 5 s each, 10 s between: 20 drops, 300 s.
+    """ISO 16750-2, 4.6.2 (manual of the supply IT6015C, page 98): 5 % less each time for 5 s, 10 s between: 20 drops, 300 s.
 
-    A device of 1.8 to 3.3 V whose reset works is never in the band where nothing is guaranteed, and resets from some drop on.
+    Once a drop may reset the device each deeper one may, and once one surely does so does each deeper one.
     """
     drops = [volts("3.0") * Fraction(100 - 5 * k, 100) for k in range(1, 21)]
     assert (len(drops), len(drops) * (5 + 10), drops[-1]) == (20, 300, volts(0))
@@ -211,12 +209,6 @@ def test_the_life_of_a_memory(endures: int, writes: int, slots: int, years: str)
     assert float(in_years(found)) == pytest.approx(float(years), rel=0.0002)
 
 
-def test_a_clock_off_by_a_twentieth() -> None:
-    """Clock 7.6 to 8.4 MHz (section 11.6): 500 ms of 8 MHz are 476.2 to 526.3 ms; 128 kHz: 2048 cycles are 16 ms."""
-    assert [round(500 * 8 / mhz, 1) for mhz in (8.4, 7.6)] == [476.2, 526.3]
-    assert Fraction(2048, 128_000) == Fraction(16, 1000)
-
-
 @pytest.mark.parametrize(
     ("colour", "forward", "lit"), [("red", "2.1", True), ("green", "3.3", False), ("blue", "3.3", False)]
 )
@@ -229,7 +221,7 @@ def test_which_leds_a_coin_cell_lights(colour: str, forward: str, lit: bool) -> 
 def test_an_open_circuit_reading_says_little() -> None:
     """Common practice, no source: two cells that read alike without a load, and not at all with one."""
     fresh, spent = (Source(steady(volts("3.0"), ohms(inside))) for inside in (10, 120))
-    assert voltage(fresh, FRESH, ()).lo == pytest.approx(voltage(spent, FRESH, ()).lo)
+    assert voltage(fresh, FRESH, ()) == voltage(spent, FRESH, ())
     assert (
         voltage(spent, FRESH, drawing("10")).hi
         < volts("1.81")
@@ -266,7 +258,7 @@ def test_a_regulator_draws_a_power() -> None:
         BUCK_BOOST, just(volts("3.3")), just(amperes(0)), just(volts(0)), volts("0.9"), (Fraction(4, 5), Fraction(4, 5))
     )
     source = Source(steady(volts("2.4"), ohms(2)), regulator)
-    assert voltage(source, FRESH, drawing("10")).lo == pytest.approx(volts("3.3"), rel=1e-6)
+    assert float(exact(voltage(source, FRESH, drawing("10")).lo, "V")) == pytest.approx(3.3, abs=1e-6)
     # Just under 0.9 V nothing is left: E = V + R P / V.
     least = Fraction("0.9") + 2 * Fraction("0.04125") / Fraction("0.9")
     held = [
