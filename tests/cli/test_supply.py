@@ -1,4 +1,7 @@
-"""`nudgeproof supply`: what it prints, compares, draws, writes, and how it refuses. Figures are worked out beside each check."""
+"""`nudgeproof supply`: what it prints, compares, draws, writes, and how it refuses.
+
+Figures are worked out beside each check.
+"""
 
 from __future__ import annotations
 
@@ -43,13 +46,17 @@ def lamp(tmp_path: Path) -> str:
     return str(path)
 
 
-def line_of(text: str, start: str) -> list[str]:
-    (line,) = [line for line in text.splitlines() if line.startswith(start)]
-    return line.split()
+def line_of(text: str, start: str, after: str = "") -> list[str]:
+    """The words of the first line that begins so, after a heading."""
+    rest = text[text.index(after) :]
+    return next(line for line in rest.splitlines() if line.startswith(start)).split()
 
 
 def test_the_voltage_of_each_state(lamp: str) -> None:
-    """`E - I R`: 3.0 V - 5 mA * 10 ohm = 2.95 V fresh; 2.6 V - 5 mA * 60 ohm = 2.3 V used up, 0.35 V above 2 V - 0.1 V / 2."""
+    """`E - I R`: 3.0 V - 5 mA * 10 ohm = 2.95 V fresh; 2.6 V - 5 mA * 60 ohm = 2.3 V used up.
+
+    That is 0.35 V above 2 V - 0.1 V / 2, where it resets.
+    """
     code, text, _ = run("supply", lamp)
     assert code == 0
     assert line_of(text, "  lit ")[:10] == ["lit", "5", "mA", "2.95", "V", "2.3", "V", "+0.35", "V", "never"]
@@ -59,14 +66,12 @@ def test_the_voltage_of_each_state(lamp: str) -> None:
 def test_how_long_a_capacitor_holds_up(lamp: str) -> None:
     """`C dV / I` down to 1.95 V: from 2.3 V with 5 mA 100 uF * 0.35 V / 5 mA = 7 ms, from 2.95 V 20 ms."""
     text = run("supply", lamp)[1]
-    lost = text[text.index("When contact is lost") :]
-    assert line_of(lost, "  lit ")[1:] == ["6.99", "ms", "20.1", "ms"] or line_of(lost, "  lit ")[1:] == [
-        "7",
-        "ms",
-        "20",
-        "ms",
-    ]
-    assert "surely goes unnoticed anywhere: 6.99" in text or "surely goes unnoticed anywhere: 7 ms" in text
+    shortest, unit, longest, other = line_of(text, "  lit ", "When contact is lost")[1:]
+    assert (unit, other) == ("ms", "ms")
+    assert float(shortest) == pytest.approx(7, abs=0.02)
+    assert float(shortest) <= 7
+    assert float(longest) == pytest.approx(20, abs=0.11)
+    assert float(longest) >= 20
 
 
 def test_the_capacitor_that_would_bridge_the_loss(lamp: str) -> None:
@@ -79,10 +84,8 @@ def test_the_capacitor_that_would_bridge_the_loss(lamp: str) -> None:
 def test_how_long_the_cells_last(lamp: str) -> None:
     """6 h at 5 mA and 18 h at 1 mA are 48 mAh a day, 2 mA on average: 100 mAh last 50 h, less what presses take."""
     text = run("supply", lamp)[1]
-    assert line_of(text, "  lit  ")  # the state, the loss and the day
-    day = text[text.index("A day of evenings") :]
-    assert line_of(day, "  lit ")[1:3] == ["30", "mAh"]
-    assert line_of(day, "  the rest of the day in off")[-4:-2] == ["18", "mAh"]
+    assert line_of(text, "  lit ", "A day of evenings")[1:3] == ["30", "mAh"]
+    assert line_of(text, "  the rest of the day in off", "A day of evenings")[-4:-2] == ["18", "mAh"]
     lasts = line_of(text, "  The cells last")
     assert float(lasts[3]) == pytest.approx(50, rel=0.02)
 
@@ -170,8 +173,8 @@ def test_cautions_where_they_apply(lamp: str, tmp_path: Path) -> None:
     assert "flashes" not in text
     charged = tmp_path / "charged.yaml"
     events = "events: {charger in: {}}\nsurroundings:\n  cable: {makes: charger in, then none for at least: 1 s}\n"
-    charged.write_text(LAMP.replace("surroundings:\n", events).replace("lamp: {draws: 5 mA,", "lamp: {led: 2 V, resistor: 100 ohm,"),
-                       encoding="utf-8")  # fmt: skip
+    text = LAMP.replace("surroundings:\n", events).replace("lamp: {draws: 5 mA,", "lamp: {led: 2 V, resistor: 100 ohm,")
+    charged.write_text(text, encoding="utf-8")
     text = " ".join(run("supply", str(charged))[1].split())
     assert "must never be charged" in text
     assert "flashes more than three times a second" in text

@@ -197,7 +197,8 @@ def survives(device: Device, config: Config) -> Span:
     low = min(span.lo for span in spans)
     high = max(span.hi for span in spans)
     return Span(
-        int(low) + responds.lo if low != FOREVER else 0, high if high == FOREVER else int(high) + int(responds.hi)
+        int(low) + responds.lo if low != FOREVER else LONGEST_US,
+        high if high == FOREVER else int(high) + int(responds.hi),
     )
 
 
