@@ -31,6 +31,7 @@ from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
+from nudgeproof.parts.recorded import RECORDER, Recorded, lookout, recorder
 from nudgeproof.parts.resets import cut_off, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
@@ -58,7 +59,8 @@ class Environment:
     just got power, and finds its memory so (see `parts.memory`). `trailed`: the trail of the states where the device
     rested takes part. `held`: this button is held while power comes up, and nothing else acts (see `parts.held`).
     `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
-    chatters. `before`: sources that took part in the history, and do no more.
+    chatters. `before`: sources that took part in the history, and do no more. `recorded`: what a recording makes and shows
+    (see `parts.recorded`); its edges are those of contacts as they are, so none of these chatters by itself.
     """
 
     sources: tuple[str, ...] = ()
@@ -79,6 +81,7 @@ class Environment:
     calm: bool = False
     before: tuple[str, ...] = ()
     left_with: Condition | None = None
+    recorded: Recorded | None = None
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -161,6 +164,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources)))
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
+    if environment.recorded is not None:
+        parts.append(lookout(device, environment.recorded.lights, can_lose_power))
     return Model(tuple(parts))
 
 
@@ -172,7 +177,7 @@ def _contacts(device: Device, environment: Environment, sources: list[Part]) -> 
     for button in device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         once = LEFT if was_pressed_freely and ANYTHING in holding else ""
-        chatters = not (pressed_freely and ANYTHING in holding)
+        chatters = not (pressed_freely and ANYTHING in holding) and RECORDER not in holding
         parts.append(contact(button, holding, environment.held == button.name, once, chatters, environment.calm))
     return parts
 
@@ -203,6 +208,8 @@ def _sources(
         sources.append(train(environment.train, buttons))
     if environment.script:
         sources.append(script(environment.script, buttons, environment.script_left))
+    if environment.recorded is not None:
+        sources.append(recorder(environment.recorded))
     if environment.held:
         sources.append(holder(environment.held, buttons))
     if not environment.gestures and any(button.compares_moments for button in device.buttons):
@@ -213,6 +220,8 @@ def _sources(
 def _outages(device: Device, environment: Environment) -> tuple[str, ...]:
     outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
     found = tuple(name for name in outages if name in environment.sources)
+    if environment.recorded is not None and environment.recorded.cell:
+        found = (*found, RECORDER)
     return (*found, SCRIPT) if any(edge.is_cell for edge in environment.script) else found
 
 
@@ -300,6 +309,7 @@ def _made(device: Device, environment: Environment) -> tuple[str, ...]:
     """The outside events that can happen in the environment, in the order of the spec."""
     found = {edge.event for edge in environment.script}
     found |= {name for act in environment.acts for name in act.gestures}
+    found |= set(environment.recorded.events) if environment.recorded is not None else set()
     for name in _acting(device, environment):
         what = _find(device, name)
         found |= set(what.events) if isinstance(what, Maker) else set()
