@@ -18,7 +18,10 @@ _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
 _VERDICTS = (
     f"0 everything holds; 1 something is broken; 2 bad input; 3 something is undecided or never came up; {_OTHERS}"
 )
-_RECORDED = f"0 the recording conforms; 1 it is refused; 2 bad input; 3 no verdict: left, undecided or nothing happens; {_OTHERS}"
+_RECORDED = (
+    "0 every recording conforms; 1 one is refused; 2 bad input; 3 no verdict: the surroundings were left, too much to look "
+    f"at, or nothing happens; {_OTHERS}"
+)
 _DONE = f"0 done; 2 bad input; {_OTHERS}"
 _FOUND = (
     f"0 a way was found; 1 proved that there is none; 2 bad input; 3 none was found, and some are undecided; {_OTHERS}"

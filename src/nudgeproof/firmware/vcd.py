@@ -15,7 +15,7 @@ from nudgeproof.firmware.recording import Levels, Recording, Wanted, check_wante
 from nudgeproof.spec.notes import Notes, list_names, show
 
 if TYPE_CHECKING:
-    from vcd.reader import Token
+    from vcd.reader import Location, Token
 
 _UNITS: Final[dict[str, Fraction | int]] = {
     "s": 1_000_000,
@@ -54,8 +54,12 @@ class _Reader:
         self.notes.stop_if_bad()
 
     def place(self, token: Token) -> Place:
-        line, column = token.span.start
-        return self.notes.place(line - 1, max(column, 1) - 1)
+        return self.at(token.span.start)
+
+    def at(self, location: Location) -> Place:
+        """A place of the library's: after the first line it counts columns from 2."""
+        line, column = location
+        return self.notes.place(line - 1, max(0, column - (1 if line == 1 else 2)))
 
     def tokens(self, stream: BinaryIO) -> Iterator[Token]:
         """The library's tokens; whatever it can't read is refused with its place."""
@@ -67,7 +71,7 @@ class _Reader:
                 last = token
                 yield token
         except VCDParseError as error:
-            at = self.notes.place(error.loc.line - 1, max(error.loc.column, 1) - 1)
+            at = self.at(error.loc)
             said = str(error).partition(": ")[2]
             said = said[:1].lower() + said[1:]
             self.refuse(at, f"this can't be read: {show(said, 120)}", _GRAMMAR, "export the recording anew")
@@ -89,7 +93,8 @@ class _Reader:
                 self.move_to(token)
             elif kind is TokenKind.CHANGE_VECTOR:
                 vector = token.vector_change
-                self.take(token, channels, vector.id_code, str(vector.value))
+                value = str(vector.value) if vector.value in (0, 1) else "more than one bit"
+                self.take(token, channels, vector.id_code, value)
             elif kind is TokenKind.VAR:
                 var = token.var
                 name = var.ref_str
@@ -103,7 +108,7 @@ class _Reader:
             elif kind is TokenKind.UPSCOPE and self.scopes:
                 self.scopes.pop()
             elif kind is TokenKind.TIMESCALE:
-                self.scale = int(token.timescale.magnitude) * _UNITS[token.timescale.unit.value]
+                self.scale = self.read_scale(token)
             elif kind is TokenKind.ENDDEFINITIONS:
                 channels = self.choose()
         if token is None or channels is None:
@@ -114,6 +119,13 @@ class _Reader:
             why, cure = "no time passes in it", "record for longer"
             self.refuse(self.notes.place(len(self.notes.lines), 0), "the recording ends as it begins", why, cure)
         return self.levels.finish(self.notes.file)
+
+    def read_scale(self, token: Token) -> Fraction | int:
+        magnitude, unit = int(token.timescale.magnitude), token.timescale.unit.value
+        if magnitude not in (1, 10, 100) or unit not in _UNITS:
+            why, cure = f"it is 1, 10 or 100 of {list_names(_UNITS)}", "export the recording anew"
+            self.refuse(self.place(token), "the `$timescale` is another one than the standard knows", why, cure)
+        return magnitude * _UNITS[unit]
 
     def choose(self) -> dict[str, list[str]]:
         """By the code of a signal the channels that are it."""
