@@ -83,14 +83,10 @@ def follow(arguments: argparse.Namespace) -> int:
 
 def _read(name: str, what: Map, notes: Notes) -> Recording:
     """A recording in the form that its first characters show; raises `SpecErrors` and `BadInput`."""
-    import io
-
     from nudgeproof.firmware.recording import read_csv
     from nudgeproof.firmware.vcd import read_vcd
-    from nudgeproof.spec.notes import split_lines
 
-    data = read_bytes(name)
-    text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "replace")
-    if text.lstrip().startswith("$"):
-        return read_vcd(io.BytesIO(data.removeprefix(b"\xef\xbb\xbf")), split_lines(text), name, what.wanted, notes)
-    return read_csv(text, name, what.wanted, notes)
+    data = read_bytes(name).removeprefix(b"\xef\xbb\xbf")
+    if data.lstrip().startswith(b"$"):
+        return read_vcd(data, name, what.wanted, notes)
+    return read_csv(data.decode("utf-8", "replace"), name, what.wanted, notes)

@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, BinaryIO, Final
+from typing import TYPE_CHECKING, Final
 
 from nudgeproof.diagnostics import Place
 from nudgeproof.firmware.recording import Levels, Recording, Wanted, check_wanted
-from nudgeproof.spec.notes import Notes, list_names, show
+from nudgeproof.spec.notes import Notes, list_names, show, split_lines
 
 if TYPE_CHECKING:
     from vcd.reader import Location, Token
@@ -28,15 +28,27 @@ _UNITS: Final[dict[str, Fraction | int]] = {
 _GRAMMAR: Final = "a value change dump follows IEEE Std 1364, clause 18"
 
 
-def read_vcd(
-    stream: BinaryIO, lines: tuple[str, ...], file: str, wanted: Sequence[Wanted], map_notes: Notes
-) -> Recording:
+def read_vcd(data: bytes, file: str, wanted: Sequence[Wanted], map_notes: Notes) -> Recording:
     """The channels that are wanted; one is named with its scopes, `top.PAD`, or without them if that is clear.
 
-    `stream`: the bytes; `lines`: the same as text, for messages. Raises `SpecErrors` with the first thing that is wrong, or
-    with all channels that are missing.
+    Raises `SpecErrors` with the first thing that is wrong, or with all channels that are missing.
     """
-    return _Reader(Notes(file, lines), wanted, map_notes).read(stream)
+    lines = split_lines(data.decode("utf-8", "replace"))
+    return _Reader(Notes(file, lines), wanted, map_notes).read(data)
+
+
+class _Bytes:
+    """Bytes as the stream that the library wants. They end with a line: behind an open bracket it would wait for ever."""
+
+    def __init__(self, data: bytes) -> None:
+        self.left = memoryview(data + b"\n")
+
+    def readinto(self, buffer: bytearray) -> int:
+        """Fill the buffer as far as there is something left; how much that was."""
+        size = min(len(buffer), len(self.left))
+        buffer[:size] = self.left[:size]
+        self.left = self.left[size:]
+        return size
 
 
 class _Reader:
@@ -61,13 +73,13 @@ class _Reader:
         line, column = location
         return self.notes.place(line - 1, max(0, column - (1 if line == 1 else 2)))
 
-    def tokens(self, stream: BinaryIO) -> Iterator[Token]:
+    def tokens(self, data: bytes) -> Iterator[Token]:
         """The library's tokens; whatever it can't read is refused with its place."""
         from vcd.reader import VCDParseError, tokenize
 
         last: Token | None = None
         try:
-            for token in tokenize(stream):  # type: ignore[arg-type]
+            for token in tokenize(_Bytes(data)):  # type: ignore[arg-type]
                 last = token
                 yield token
         except VCDParseError as error:
@@ -79,12 +91,12 @@ class _Reader:
             at = self.place(last) if last is not None else self.notes.place(0, 0)
             self.refuse(at, "what follows here can't be read", _GRAMMAR, "export the recording anew")
 
-    def read(self, stream: BinaryIO) -> Recording:
+    def read(self, data: bytes) -> Recording:
         from vcd.reader import TokenKind
 
         channels: dict[str, list[str]] | None = None
         token: Token | None = None
-        for token in self.tokens(stream):
+        for token in self.tokens(data):
             kind = token.kind
             if kind is TokenKind.CHANGE_SCALAR:
                 change = token.scalar_change
