@@ -77,8 +77,9 @@ def test_what_is_not_recorded_is_told(device: Device) -> None:
 
 
 BAD = {
-    "": "map:1:1: the file is empty",
+    "": "map:1:1: the map is empty",
     "- a": "map:1:1: the map is a list; a map says which channel is what",
+    "# nothing but a comment": "map:1:1: the map is empty",
     GOOD.replace("recording: 1", "recording: 2"): "map:1:12: `recording` of the map is `2`",
     GOOD.replace("sample period: 10 us\n", ""): "map:1:1: the map has no `sample period`",
     GOOD.replace("10 us", "up to 10 us"): "map:2:16: `sample period` of the map: `up to 10 us` is an upper limit",
@@ -87,15 +88,15 @@ BAD = {
     "spec; did you mean `key`?",
     GOOD.replace(", pressed when: low", ""): "map:4:3: channel `Channel 0` has no `pressed when`",
     GOOD.replace("pressed when: low", "pressed when: yes"): "map:4:42: `pressed when` of channel `Channel 0` is `yes`",
-    GOOD.replace("pressed when: low", "pressed when: low, on when: low"): "map:4:47: `on when` of channel `Channel 0` doesn't",
-    GOOD.replace("lit with beam high", "lit with beam bright"): "map:5:21: `beam bright` is no variable with one of",
-    GOOD.replace("[dim, lit", "[dimm, lit"): "map:5:16: there is no state `dimm`",
-    GOOD.replace("off in: all others", "off in: lit"): "map:5:44: channel `LED` is on and off in `lit`",
+    GOOD.replace("pressed when: low", "pressed when: low, on when: low"): "map:4:47: `on when` of channel `Channel 0`",
+    GOOD.replace("lit with beam high", "lit with beam bright"): "map:5:22: `beam bright` is no variable with one of",
+    GOOD.replace("[dim, lit", "[dimm, lit"): "map:5:17: there is no state `dimm`",
+    GOOD.replace("off in: all others", "off in: lit"): "map:5:43: channel `LED` is on and off in `lit`",
     GOOD.replace("on in: [dim, lit with beam high]", "on in: all others"): "map:5:3: channel `LED` is `all others` twice",
-    GOOD.replace("pulses up to: 5 ms", "pulses: 5 ms"): "map:5:64: `pulses` is no key of channel `LED`",
-    GOOD.replace("{cell there when: high}", "{}"): "map:6:8: channel `VCC` is an empty mapping",
+    GOOD.replace("pulses up to: 5 ms", "pulses: 5 ms"): "map:5:63: `pulses` is no key of channel `LED`",
+    GOOD.replace("{cell there when: high}", "{}"): "map:6:3: channel `VCC` is empty",
     GOOD.replace("{cell there when: high}", "{on when: high}"): "map:6:3: channel `VCC` doesn't say what it is",
-    GOOD.replace("goes high", "high"): "map:7:42: `happens when` of channel `STEP` is `high`",
+    GOOD.replace("goes high", "high"): "map:7:41: `happens when` of channel `STEP` is `high`",
     GOOD.replace("output: pump", "output: pumps"): "map:8:18: the spec has no output `pumps`",
     GOOD.replace("unseen: knocks", "unseen: rattle"): "map:9:9: `rattle` is recorded",
     GOOD.replace("unseen: knocks", "unseen: ratle"): "map:9:9: the spec has no surroundings `ratle`",
@@ -114,7 +115,9 @@ def test_a_bad_map_is_told_with_its_place(text: str, device: Device) -> None:
 
 def test_power_up_needs_its_section(device: Device) -> None:
     bare = read_device(
-        TEXT[: TEXT.index("power up")].replace("outputs: {pump: {on in: lit, in reset: off}}\n", ""), "bare"
+        "spec: 1\ndevice: lamp\nbuttons: {key: {debounce: 20 ms}}\ngestures: {hold: {held: 1 s}}\ninitial: dark\n"
+        "states: {dark: {transitions: {hold: lit}}, lit: {transitions: {hold: dark}}}\n",
+        "bare",
     )
     text = "recording: 1\nsample period: 0 us\nbegins: with power up\nchannels: {LED: {on in: lit}}\n"
     assert read(text, device).powers_up

@@ -92,6 +92,9 @@ def read_map(text: str, file: str, device: Device) -> tuple[Map, Notes]:
     Raises `SpecErrors` with all problems of the first stage that has any.
     """
     notes = Notes(file, split_lines(text.removeprefix("\ufeff")))
+    if all(not line.strip() or line.lstrip().startswith("#") for line in notes.lines):
+        why, cure = "a map says which channel is what", "begin with the lines `recording: 1` and `channels:`"
+        notes.complain(Place(file, 1, 1), "the map is empty", why, cure)
     check_characters(notes)
     notes.stop_if_bad()
     root = read_nodes(text.removeprefix("\ufeff"), notes)
