@@ -2,7 +2,7 @@
 
 from tests.snapshots.diagrams import wanted as wanted_diagrams
 from tests.snapshots.failures import wanted as wanted_failures
-from tests.snapshots.readme import README, renew
+from tests.snapshots.readme import README, RECORDINGS, renew
 from tests.snapshots.reference import wanted as wanted_reference
 from tests.snapshots.screens import KEPT
 from tests.snapshots.screens import wanted as wanted_screens
@@ -20,4 +20,5 @@ if __name__ == "__main__":
     for path, text in (wanted_reference() | wanted_failures()).items():
         path.write_text(text, encoding="utf-8")
     PAGE.write_text(renew_trusted(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
-    README.write_text(renew(README.read_text(encoding="utf-8")), encoding="utf-8")
+    for page in (README, RECORDINGS):
+        page.write_text(renew(page.read_text(encoding="utf-8")), encoding="utf-8")

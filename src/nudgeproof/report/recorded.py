@@ -50,7 +50,7 @@ def show_recorded(judged: Judged, ascii_only: bool = False) -> str:
         Result.UNDECIDED: f"UNDECIDED at {at}",
         Result.NOTHING: "NOTHING HAPPENS in it",
     }[outcome.result]
-    lines = [f"{judged.device}: {head}", f"({printable(judged.file)}, by {printable(judged.what.file)})"]
+    lines = [f"{judged.device}: {head}", f"({printable(judged.file)},", f" by {printable(judged.what.file)})"]
     if outcome.result in (Result.REFUSED, Result.UNDECIDED, Result.LEFT):
         lines += ["", *("  " + row for row in draw_channels(judged, WIDTH - 2, ascii_only))]
     lines += ["", *_body(judged)]
