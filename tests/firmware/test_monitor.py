@@ -199,6 +199,21 @@ def test_a_short_loss_of_the_cell_goes_unnoticed_and_a_long_one_is_a_reset() -> 
     assert {cell(5_001, dark, period=1) for dark in (True, False)} == {Result.CONFORMS}
 
 
+@pytest.mark.parametrize(("pin", "allowed"), [("off", (False,)), ("on", (True,)), ("floating", (False, True))])
+def test_an_output_is_followed_through_a_reset(pin: str, allowed: tuple[bool, ...]) -> None:
+    text = POWERED + f"outputs: {{pump: {{on in: lit, in reset: {pin}}}}}\n"
+    what = CELL.replace("on in: lit, off in: dark", "output: pump")
+    header = "time_us,KEY,LAMP,CELL\n"
+    on, gone, back = PRESSED + LEAST_US + 5, 2_500_000, 2_600_000
+    begin = f"0,0,0,1\n{PRESSED},1,0,1\n{on},1,1,1\n2000000,0,1,1\n{gone},0,1,0\n"
+    for is_on in (False, True):
+        reset = f"{gone + 5_000},0,0,0\n{back},0,{int(is_on)},1\n{back + 70_000},0,0,1\n9000000,0,0,1\n"
+        wanted = Result.CONFORMS if is_on in allowed else Result.REFUSED
+        assert judge(header + begin + reset, 0, text, what).result is wanted, is_on
+    late = f"{gone + 5_001},0,0,0\n9000000,0,0,0\n"
+    assert judge(header + begin + late, 0, text, what).result is Result.REFUSED
+
+
 def test_a_recording_that_begins_otherwise_than_its_map_says_is_bad_input() -> None:
     with pytest.raises(SpecErrors, match="begins with `key` pressed"):
         judge(rows((0, 1, 0), (100, 0, 0)))

@@ -11,7 +11,7 @@ from vcd import VCDWriter
 
 from nudgeproof.diagnostics import Place, SpecErrors
 from nudgeproof.firmware.recording import Change, Recording, Wanted, read_csv
-from nudgeproof.firmware.vcd import read_vcd
+from nudgeproof.firmware.vcd import _Bytes, read_vcd
 from nudgeproof.spec.notes import Notes
 
 CSV = "time_us,KEY,LAMP\n0,0,1\n120,1,1\n340,1,0\n500,1,0\n"
@@ -127,6 +127,15 @@ def test_a_dump_that_a_library_wrote_is_read(scale: str, unit_us: Fraction) -> N
         writer.close(int((at + 10) / unit_us))
     read = vcd(out.getvalue().encode())
     assert read == Recording("r", WHOLE.first, tuple(changes), at + 10)
+
+
+def test_the_end_of_a_dump_is_the_end_of_a_line() -> None:
+    """Behind an open bracket the library would wait for ever."""
+    stream, buffer = _Bytes(b"$var wire 1 ! KEY ["), bytearray(8)
+    read = b""
+    while size := stream.readinto(buffer):
+        read += buffer[:size]
+    assert read == b"$var wire 1 ! KEY [\n"
 
 
 BAD_CSV = {
