@@ -76,6 +76,11 @@ def test_what_is_not_recorded_is_told(device: Device) -> None:
     assert what.of("light")[0].off == ()
 
 
+def test_a_time_of_less_than_a_microsecond_is_rounded_outward(device: Device) -> None:
+    what = read(GOOD.replace("10 us", "0.1 us").replace("5 ms", "5.0004 ms"), device)
+    assert (what.period_us, what.of("light")[0].pulses_us) == (1, 5_001)
+
+
 BAD = {
     "": "map:1:1: the map is empty",
     "- a": "map:1:1: the map is a list; a map says which channel is what",

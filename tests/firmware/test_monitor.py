@@ -7,6 +7,7 @@ import pytest
 from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.firmware.outcome import Allowed, Result
 from tests.firmware.lamp import LEAST_US, MAP, MOST_US, TEXT, judge, press, rows, table
+from tests.published.test_bounce import LOG_NS
 
 PRESSED = 100_000
 PERIODS = (0, 1, 10, 1_000)
@@ -41,6 +42,32 @@ def test_silence_is_refused_as_soon_as_it_has_lasted_too_long(period: int) -> No
     assert outcome.seen == "LAMP stays as it is"
 
 
+def test_a_light_that_is_due_when_the_key_is_let_go_was_due_within_its_window() -> None:
+    """What was allowed is told also where the device had changed before the last recorded edge."""
+    period = 1_000
+    opens = PRESSED + MOST_US - 100
+    outcome = judge(press(None, released=opens + period), period)
+    assert (outcome.result, outcome.at_us) == (Result.REFUSED, PRESSED + MOST_US + period)
+    assert min(a.earliest_us for a in outcome.allowed) == opens - period
+    assert max(a.latest_us for a in outcome.allowed) == PRESSED + MOST_US
+
+
+def test_a_time_between_two_microseconds_is_never_refused_for_its_rounding() -> None:
+    """What is off by less than a microsecond may pass, but not wherever it lies."""
+    header = "time_ns,KEY,LAMP\n0,0,0\n"
+    for lasts, wanted in (
+        (LEAST_US * 1_000 - 1, Result.REFUSED),
+        (LEAST_US * 1_000, Result.CONFORMS),
+        (MOST_US * 1_000, Result.CONFORMS),
+        (MOST_US * 1_000 + 1, Result.REFUSED),
+    ):
+        results = set()
+        for part in (0, 1, *range(37, 1_000, 74), 999):
+            at = PRESSED * 1_000 + part
+            results.add(judge(f"{header}{at},1,0\n{at + lasts},1,1\n{at + lasts + 900},1,1\n").result)
+        assert results == ({wanted} if wanted is Result.CONFORMS else set(Result) & {Result.CONFORMS, Result.REFUSED})
+
+
 def test_a_recording_that_ends_before_the_light_must_come_is_no_silence() -> None:
     end = PRESSED + MOST_US
     assert judge(press(None, end=end, released=end - 1)).result is Result.CONFORMS
@@ -71,21 +98,15 @@ def test_chatter_is_taken_as_it_is_and_begins_the_debounce_anew() -> None:
         assert judge(table(changes, 3_000_000)).result is wanted
 
 
-CHATTER = (
-    (3961250, 0), (4016125, 0), (4047250, 0), (4081812, 1), (4084312, 0), (4188625, 0), (4306437, 0), (4349437, 0),
-    (4379250, 1), (4387687, 0), (4412875, 0), (4420125, 1), (4422625, 0), (4437125, 0), (4472875, 1), (4476562, 0),
-    (4485000, 1), (4487500, 0), (4528000, 1), (4532875, 0), (4597125, 1), (4599625, 0),
-)  # fmt: skip
-"""A real switch, pressed: (nanoseconds, level), active low. From the open data set of switch bounce logs
-github.com/adamfk/bouncy-button-data (CC0), issue 12. Equal levels that follow each other stand so in the log; they are one
-level here, so these 22 entries make 15 edges."""
-
-
 def test_a_published_burst_of_a_real_switch_is_a_press() -> None:
+    """The log of `tests/published/test_bounce.py`.
+
+    Equal levels that follow each other are one level, so its 22 entries are 15 edges.
+    """
     what = MAP.replace("pressed when: high", "pressed when: low")
-    told = ["time_ns,KEY,LAMP", "0,1,0", *(f"{at},{level},0" for at, level in CHATTER)]
-    end_us = CHATTER[-1][0] / 1_000
-    assert end_us - CHATTER[0][0] / 1_000 == 638.375
+    told = ["time_ns,KEY,LAMP", "0,1,0", *(f"{at},{level},0" for at, level in LOG_NS)]
+    end_us = LOG_NS[-1][0] / 1_000
+    assert end_us - LOG_NS[0][0] / 1_000 == 638.375
     for on_us, wanted in ((end_us + LEAST_US + 10, Result.CONFORMS), (end_us + MOST_US - 10, Result.CONFORMS),
                           (end_us + LEAST_US - 10, Result.REFUSED), (end_us + MOST_US + 10, Result.REFUSED)):  # fmt: skip
         light = round(on_us * 1_000)

@@ -53,8 +53,7 @@ class Course:
 
 def plan(device: Device, what: Map, recording: Recording) -> Course:
     """The course of a recording; raises `SpecErrors` if it begins as its map says it doesn't."""
-    rounding = 1 if recording.rounded else 0
-    window = what.period_us + rounding
+    window = what.period_us
     first = dict(recording.first)
     channels = {channel.name: channel for channel in what.channels}
     cell = next(iter(what.of("cell")), None)
@@ -91,7 +90,7 @@ def plan(device: Device, what: Map, recording: Recording) -> Course:
         for at, on in turns:
             if at > begin:
                 says = f"{channel.name} is seen {'on' if on else 'off'}"
-                beats.append(Beat(max(begin, at - rounding), at, turn_of(channel.name), True, channel.name, says))
+                beats.append(Beat(at, at, turn_of(channel.name), True, channel.name, says))
     beats = sorted((b for b in beats if b.at_us <= end), key=lambda beat: (beat.opens_us, beat.at_us))
     recorded = Recorded(
         tuple(channel.target for channel in what.of("button")),

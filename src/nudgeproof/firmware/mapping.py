@@ -137,7 +137,7 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
     unseen = _read_unseen(keys.found.get("unseen"), channels, device, notes)
     if period is None or begin is None:
         return None
-    return Map(notes.file, period.lo, begin == POWER_UP, channels, unseen)
+    return Map(notes.file, int(period.hi), begin == POWER_UP, channels, unseen)
 
 
 def _read_channels(keys: Keys, device: Device, notes: Notes) -> tuple[Channel, ...]:
@@ -217,7 +217,7 @@ def _read_light(keys: Keys, name: str, owner: str, device: Device, notes: Notes)
     when = keys.found.get("on when")
     high = when is None or read_choice(when, owner, LEVELS, (), why, notes) == "high"
     pulses = read_span(keys.found.get("pulses up to"), owner, _PULSES, notes)
-    pulses_us = pulses.lo if pulses is not None else 0
+    pulses_us = int(pulses.hi) if pulses is not None else 0
     if (output := keys.found.get("output")) is not None:
         names = tuple(one.name for one in device.outputs)
         target = _read_reference(output, owner, names, "output", notes)

@@ -1,7 +1,9 @@
 """A recording of a real device: levels of channels over time, and the reader of its form as CSV.
 
-Times are whole microseconds from the beginning of the recording. A time between two of them is rounded up, and `rounded`
-says so: whoever compares times must then allow for one microsecond.
+Times are whole microseconds from the beginning of the recording; a time between two of them is rounded up. Nothing is
+refused for that: all limits are whole microseconds and include their ends, and what meets such limits still does when all
+its times are rounded up, those that nobody saw as well (T. Henzinger, Z. Manna, A. Pnueli, "What good are digital clocks?",
+ICALP 1992; from memory).
 """
 
 from __future__ import annotations
@@ -55,14 +57,13 @@ class Change:
 class Recording:
     """Channels with their level at the beginning, and each change up to the end, in the order of time.
 
-    The changes of one channel alternate. `rounded`: some time was no whole microsecond.
+    The changes of one channel alternate.
     """
 
     file: str
     first: tuple[tuple[str, bool], ...]
     changes: tuple[Change, ...]
     end_us: int
-    rounded: bool = False
 
     @property
     def channels(self) -> tuple[str, ...]:
@@ -91,7 +92,6 @@ class Levels:
         self.now: dict[str, bool] = {}
         self.first: dict[str, bool] = {}
         self.changes: list[Change] = []
-        self.rounded = False
 
     def move_to(self, at: Fraction | int) -> str:
         """Time goes on to `at`; what is wrong with that, or ""."""
@@ -118,22 +118,19 @@ class Levels:
         if before is None or self._elapsed() == 0:
             self.first[name] = level
             return
-        self.changes.append(Change(self._round(self._elapsed()), name, level))
+        self.changes.append(Change(_round_up(self._elapsed()), name, level))
 
     def _elapsed(self) -> Fraction | int:
         return self.end - (self.begin or 0)
 
-    def _round(self, time: Fraction | int) -> int:
-        if isinstance(time, int):
-            return time
-        self.rounded = self.rounded or time.denominator != 1
-        return -(-time.numerator // time.denominator)
-
     def finish(self, file: str) -> Recording:
         """The recording, once all levels are known."""
-        elapsed = self._elapsed()
         first = tuple((name, self.first[name]) for name in self.names)
-        return Recording(file, first, tuple(self.changes), self._round(elapsed), self.rounded)
+        return Recording(file, first, tuple(self.changes), _round_up(self._elapsed()))
+
+
+def _round_up(time: Fraction | int) -> int:
+    return time if isinstance(time, int) else -(-time.numerator // time.denominator)
 
 
 def read_csv(text: str, file: str, wanted: Sequence[Wanted], map_notes: Notes) -> Recording:

@@ -8,6 +8,8 @@ FOLLOWED, READERS, MAPS = (f"tests/firmware/test_{name}.py" for name in ("monito
 _LEAST = FOLLOWED + "::test_a_light_may_come_within_its_window_and_a_sample_and_no_microsecond_beyond"
 _LONG_RUN = FOLLOWED + "::test_a_period_that_is_a_little_wrong_is_caught_in_the_long_run"
 
+_OBSERVED = "tests/firmware/test_observed.py::test_what_a_device_of_the_spec_does_is_never_refused[samples, two copies]"
+
 _recorded = into("parts/recorded", FOLLOWED)
 _course = into("firmware/course", FOLLOWED)
 _monitor = into("firmware/monitor", FOLLOWED)
@@ -53,7 +55,6 @@ FAULTS = (
         "at = change.at_us if lit else change.at_us + channel.pulses_us",
         "at = change.at_us",
     ),
-    _course("rounding is forgotten", "rounding = 1 if recording.rounded else 0", "rounding = 0"),
     _course("a lost cell is passed over", "left_us = next((", "_ = next(("),
     _monitor(
         "time goes on from each change anew",
@@ -68,6 +69,7 @@ FAULTS = (
         "the first class of a situation is enough",
         "if less is None:\n        return False",
         "if less is None or others:\n        return False",
+        _OBSERVED,
     ),
     _monitor(
         "what ends isn't noted",
@@ -83,8 +85,8 @@ FAULTS = (
     _outcome("nothing is evidence", "elif result is Result.CONFORMS and not course.beats:", "elif False:"),
     _recording(
         "times are rounded down",
-        "return -(-time.numerator // time.denominator)",
-        "return time.numerator // time.denominator",
+        "else -(-time.numerator // time.denominator)",
+        "else time.numerator // time.denominator",
     ),
     _recording("time may go back", "if at < self.end:", "if at < self.begin:"),
     _recording("a short row is read", "if len(cells) != len(names):", "if len(cells) > len(names):"),
@@ -103,6 +105,7 @@ FAULTS = (
         "left = tuple(value for value in variable.values if value not in taken)",
         "left = ()",
     ),
+    _mapping("half a microsecond is left out of the sample period", "int(period.hi)", "period.lo"),
     _mapping("a light may be on and off", "if shared := _overlap(one, other, device):", 'if shared := "":'),
     _mapping("what is recorded may act unseen", "if recorded:", "if recorded is None:"),
 )
