@@ -42,8 +42,8 @@ FAULTS = (
     ),
     _course(
         "edges may come two samples early",
-        "window = what.period_us + rounding",
-        "window = 2 * what.period_us + rounding",
+        "window = what.period_us",
+        "window = 2 * what.period_us",
     ),
     _course(
         "a light may lag by a sample more",
