@@ -54,7 +54,7 @@ def read(text: str, device: Device) -> Map:
 
 def test_a_whole_map(device: Device) -> None:
     what = read(GOOD, device)
-    assert (what.period_us, what.powers_up, what.unseen) == (10, False, ("knocks",))
+    assert (what.period_us, what.powers_up, what.used, what.unseen) == (10, False, False, ("knocks",))
     assert [channel.kind for channel in what.channels] == ["button", "light", "cell", "event", "light"]
     led, pump = what.of("light")
     assert led.on == (When(frozenset(["dim"])), When(frozenset(["lit"]), "beam", ("high",)))

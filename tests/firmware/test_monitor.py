@@ -254,3 +254,17 @@ def test_a_recording_may_begin_with_power_up_and_a_button_held() -> None:
     # Nothing is said of what was recorded before the cell was there.
     odd = header + "0,0,1,0\n400000,0,0,0\n500000,0,0,1\n900000,1,0,1\n3000000,1,0,1\n"
     assert judge(odd, text=POWERED, what=what).at_us == 900_000 + MOST_US
+
+
+def test_a_device_that_was_used_may_come_back_as_it_was() -> None:
+    text = POWERED + (
+        "memory: {keeps: [state], written: at once, write takes: 3 ms, guard: checksum, may lose: the last 10 ms}\n"
+    )
+    header = "time_us,KEY,LAMP,CELL\n"
+    lit = header + "0,0,0,0\n500000,0,0,1\n570000,0,1,1\n3000000,0,1,1\n"
+    assert judge(lit, text=text, what=CELL + "begins: with power up after use\n").result is Result.CONFORMS
+    assert judge(lit, text=text, what=CELL + "begins: with power up\n").result is Result.REFUSED
+    # From then on it is followed as usual.
+    off = header + "0,0,0,0\n500000,0,0,1\n570000,0,1,1\n900000,0,0,1\n3000000,0,0,1\n"
+    outcome = judge(off, text=text, what=CELL + "begins: with power up after use\n")
+    assert (outcome.result, outcome.at_us) == (Result.REFUSED, 900_000)

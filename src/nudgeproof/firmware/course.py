@@ -97,6 +97,7 @@ def plan(device: Device, what: Map, recording: Recording) -> Course:
         cell is not None and has_supply,
         tuple(dict.fromkeys(channel.target for channel in what.of("event"))),
         tuple(lights),
+        what.used,
     )
     found = FOUND_BLANK if what.powers_up else ""
     environment = Environment(sources=what.unseen, found=found, recorded=recorded)

@@ -31,7 +31,7 @@ from nudgeproof.spec.types import Device, Disturbance, Outage
 from nudgeproof.units import Form
 
 VERSION: Final = "1"
-AT_REST, POWER_UP = "at rest", "with power up"
+AT_REST, POWER_UP, USED = "at rest", "with power up", "with power up after use"
 LEVELS: Final = ("high", "low")
 EDGES: Final = ("goes high", "goes low", "either")
 ALL_OTHERS: Final = "all others"
@@ -68,11 +68,15 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Map:
-    """A whole map; `unseen` names surroundings that may act although nothing of them is recorded."""
+    """A whole map; `unseen` names surroundings that may act although nothing of them is recorded.
+
+    `powers_up`: the device gets power as the recording begins; `used`: and its memory holds what some use left there.
+    """
 
     file: str
     period_us: int
     powers_up: bool
+    used: bool
     channels: tuple[Channel, ...]
     unseen: tuple[str, ...]
 
@@ -123,9 +127,9 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
     period = read_span(sampled, "the map", _SAMPLES, notes)
     begins = keys.found.get("begins")
     why = "it says what the device is doing when the recording begins"
-    begin = AT_REST if begins is None else read_choice(begins, "the map", (AT_REST, POWER_UP), (), why, notes)
-    if begins is not None and begin == POWER_UP and (device.power_up is None or device.is_latched):
-        what = "the recording `begins: with power up`"
+    begin = AT_REST if begins is None else read_choice(begins, "the map", (AT_REST, POWER_UP, USED), (), why, notes)
+    if begins is not None and begin in (POWER_UP, USED) and (device.power_up is None or device.is_latched):
+        what = f"the recording `begins: {begin}`"
         why = (
             "a device with a latch has no power until a button gives it"
             if device.is_latched
@@ -137,7 +141,7 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
     unseen = _read_unseen(keys.found.get("unseen"), channels, device, notes)
     if period is None or begin is None:
         return None
-    return Map(notes.file, int(period.hi), begin == POWER_UP, channels, unseen)
+    return Map(notes.file, int(period.hi), begin != AT_REST, begin == USED, channels, unseen)
 
 
 def _read_channels(keys: Keys, device: Device, notes: Notes) -> tuple[Channel, ...]:

@@ -122,6 +122,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None or bool(resets)
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
+    unknown = bool(environment.held) or (environment.recorded is not None and environment.recorded.used)
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
@@ -143,9 +144,9 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
         parts += _resets(device, environment)
     if can_lose_power and device.ram is not None:
-        parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
+        parts.append(ram(device, device.ram, begins_off, unknown))
     if can_lose_power and device.power_up is not None and device.power_up.starts_in:
-        parts.append(causes(device.power_up, begins_off, unknown=bool(environment.held)))
+        parts.append(causes(device.power_up, begins_off, unknown))
     parts.append(chart(device, can_lose_power))
     if latched is not None:
         parts.append(latch(device, latched))
@@ -154,7 +155,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
-        parts.append(memory(device, environment.found, unknown=bool(environment.held)))
+        parts.append(memory(device, environment.found, unknown))
     if can_lose_power and environment.watched and device.memory is not None:
         parts.append(ledger(device))
     if environment.limit is not None:

@@ -57,12 +57,16 @@ class Light:
 
 @dataclass(frozen=True, slots=True)
 class Recorded:
-    """What takes part in a recording: buttons, whether the cell's contact does, events, lights; all by name."""
+    """What takes part in a recording: buttons, whether the cell's contact does, events, lights; all by name.
+
+    `used`: the device was used before it got power; what it finds in memory may be whatever it may ever have left there.
+    """
 
     buttons: tuple[str, ...]
     cell: bool
     events: tuple[str, ...]
     lights: tuple[Light, ...]
+    used: bool = False
 
 
 def edge_of(button: str) -> str:
