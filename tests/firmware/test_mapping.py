@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from nudgeproof.diagnostics import SpecErrors
-from nudgeproof.firmware.mapping import Map, read_map, unrecorded
+from nudgeproof.firmware.mapping import Map, read_map, taken_for_granted
 from nudgeproof.parts.recorded import When
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
@@ -62,16 +62,16 @@ def test_a_whole_map(device: Device) -> None:
     assert (led.high, led.pulses_us, pump.high, pump.output) == (True, 5_000, False, "pump")
     assert not what.of("button")[0].high
     # `knocks` may press the other button unseen.
-    assert unrecorded(device, what) == ()
+    assert taken_for_granted(device, what) == ()
 
 
 def test_what_is_not_recorded_is_told(device: Device) -> None:
     what = read("recording: 1\nsample period: 0 us\nchannels: {LED: {on in: lit}}\n", device)
-    assert unrecorded(device, what) == (
-        "`key` is never pressed",
-        "`side` is never pressed",
-        "`footfall` never happens",
-        "the cell never loses contact",
+    assert taken_for_granted(device, what) == (
+        "`key` is never pressed, since it isn't recorded",
+        "`side` is never pressed, since it isn't recorded",
+        "`footfall` never happens, since it isn't recorded",
+        "the cell never loses contact, since it isn't recorded",
     )
     assert what.of("light")[0].off == ()
 
@@ -128,3 +128,11 @@ def test_power_up_needs_its_section(device: Device) -> None:
     assert read(text, device).powers_up
     with pytest.raises(SpecErrors, match="the spec doesn't say what happens then"):
         read(text, bare)
+
+
+def test_times_that_began_before_the_recording_are_told_of() -> None:
+    text = "spec: 1\ndevice: lamp\nbuttons: {key: {debounce: 20 ms}}\ngestures: {hold: {held: 1 s}}\ninitial: dark\n"
+    text += "states: {dark: {transitions: {hold: lit, after 3 s: lit}}, lit: {transitions: {hold: dark}}}\n"
+    blinking = read_device(text, "lamp")
+    told = "recording: 1\nsample period: 0 us\nchannels: {K: {button: key, pressed when: low}, L: {on in: lit}}\n"
+    assert taken_for_granted(blinking, read(told, blinking)) == ("the times of `dark` began with the recording",)

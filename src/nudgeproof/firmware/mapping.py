@@ -351,8 +351,8 @@ def _read_unseen(found: Found | None, channels: Sequence[Channel], device: Devic
     return tuple(unseen)
 
 
-def unrecorded(device: Device, what: Map) -> tuple[str, ...]:
-    """What isn't recorded and is taken not to happen, in words."""
+def taken_for_granted(device: Device, what: Map) -> tuple[str, ...]:
+    """What isn't recorded and is taken not to happen, and when times began that nobody saw begin; in words."""
     taken = {(channel.kind, channel.target) for channel in what.channels}
     acting = [one for one in device.surroundings if one.name in what.unseen]
     told = [
@@ -371,4 +371,7 @@ def unrecorded(device: Device, what: Map) -> tuple[str, ...]:
         told.append("the cell never loses contact")
     if device.cell is not None and not any(isinstance(one, Sag) for one in acting):
         told.append("the voltage of the cell stays high")
+    told = [f"{one}, since it isn't recorded" for one in told]
+    if not what.powers_up and device.state(device.initial).timeouts:
+        told.append(f"the times of `{device.initial}` began with the recording")
     return tuple(told)

@@ -14,7 +14,7 @@ from typing import Final
 
 from nudgeproof.engines.matrix import Timing
 from nudgeproof.firmware.course import Beat, Course, plan
-from nudgeproof.firmware.mapping import Map, unrecorded
+from nudgeproof.firmware.mapping import Map, taken_for_granted
 from nudgeproof.firmware.monitor import BUDGET, Classes, Death, Explanations, Key, Snapshot, Step, TooMany, ruler_left
 from nudgeproof.firmware.recording import Recording
 from nudgeproof.parts.compile import compile_model
@@ -63,7 +63,7 @@ class Outcome:
     refused. `allowed`: what the spec allowed at that moment, in the order of time; `may_stay`: also that no light changes.
     `states`: where the device may have been just before. `sure`: states in which it was at some time, whatever the
     explanation. `edges`, `turns`: how many recorded changes of contacts and events, and of lights, were explained. `most`:
-    the most classes kept at a time. `taken_for`: what isn't recorded and was taken not to happen. `drawn_anew`: the spec has
+    the most classes kept at a time. `taken_for`: what was taken for granted, in words. `drawn_anew`: the spec has
     times with one value on a specimen; here each was drawn anew.
     """
 
@@ -132,7 +132,7 @@ def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET
         sum(not beat.light for beat in done),
         sum(beat.light for beat in done),
         kept.most,
-        unrecorded(device, what),
+        taken_for_granted(device, what),
         bool(fixed_times(device)),
     )
 

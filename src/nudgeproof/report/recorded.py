@@ -56,7 +56,7 @@ def show_recorded(judged: Judged, ascii_only: bool = False) -> str:
     lines += ["", *_body(judged)]
     if outcome.taken_for or outcome.drawn_anew:
         lines += ["", "Taken for granted"]
-        told = [f"{what}, since it isn't recorded" for what in outcome.taken_for]
+        told = list(outcome.taken_for)
         if outcome.drawn_anew:
             told.append(
                 "times that a specimen has one value of were drawn anew each time: a recording that conforms may still "
