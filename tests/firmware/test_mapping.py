@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from random import Random
+
 import pytest
 
 from nudgeproof.diagnostics import SpecErrors
@@ -136,3 +138,30 @@ def test_times_that_began_before_the_recording_are_told_of() -> None:
     blinking = read_device(text, "lamp")
     told = "recording: 1\nsample period: 0 us\nchannels: {K: {button: key, pressed when: low}, L: {on in: lit}}\n"
     assert taken_for_granted(blinking, read(told, blinking)) == ("the times of `dark` began with the recording",)
+
+
+def test_a_mutated_map_is_read_or_told_of_and_nothing_else(device: Device) -> None:
+    read_ones = 0
+    lines = GOOD.splitlines()
+    words = sorted(
+        {word for line in lines for word in line.split()} | {"", "[]", "{}", "- a", "?", "'", "with", "é", "0"}
+    )
+    for seed in range(500):
+        rng = Random(seed)
+        text = list(lines)
+        for _ in range(rng.randint(1, 3)):
+            at = rng.randrange(len(text))
+            old = rng.choice(text[at].split() or [""])
+            text[at] = rng.choice(
+                (text[at].replace(old, rng.choice(words), 1), text[at][:-1], "", text[rng.randrange(9) % len(text)])
+            )
+        try:
+            what = read("\n".join(text) + "\n", device)
+        except SpecErrors as errors:
+            told = [problem.place.file for problem in errors.problems]
+        else:
+            read_ones += 1
+            told = []
+            assert any(channel.kind == "light" for channel in what.channels)
+        assert set(told) <= {"map"}
+    assert read_ones > 20
