@@ -39,7 +39,7 @@ def test_silence_is_refused_as_soon_as_it_has_lasted_too_long(period: int) -> No
     outcome = judge(press(None), period)
     assert (outcome.result, outcome.light) == (Result.REFUSED, "LAMP")
     assert outcome.at_us == PRESSED + MOST_US + period
-    assert outcome.seen == "LAMP stays as it is"
+    assert outcome.seen == "LAMP is still off"
 
 
 def test_a_light_that_is_due_when_the_key_is_let_go_was_due_within_its_window() -> None:

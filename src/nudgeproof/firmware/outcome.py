@@ -7,7 +7,6 @@ are those of the recording's clock.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 from typing import Final
@@ -15,7 +14,7 @@ from typing import Final
 from nudgeproof.engines.matrix import Timing
 from nudgeproof.firmware.course import Beat, Course, plan
 from nudgeproof.firmware.mapping import Map, taken_for_granted
-from nudgeproof.firmware.monitor import BUDGET, Classes, Death, Explanations, Key, Snapshot, Step, TooMany, ruler_left
+from nudgeproof.firmware.monitor import BUDGET, Classes, Explanations, Key, Snapshot, Step, TooMany, ruler_left
 from nudgeproof.firmware.recording import Recording
 from nudgeproof.parts.compile import compile_model
 from nudgeproof.parts.recorded import UNSEEN, turn_of
@@ -107,7 +106,7 @@ def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET
         if not later.classes:
             beat = course.beats[now.beat] if now.beat < len(course.beats) else None
             result = Result.REFUSED
-            at, light, seen = _tell_refusal(kept.deaths, course.beats, now.beat, beat)
+            at, light, seen = _tell_refusal(kept, now, beat)
             states = _states(kept, last_calm.classes)
             allowed, may_stay = look_ahead(kept, last_calm)
             break
@@ -143,18 +142,24 @@ def _names(course: Course) -> tuple[str, ...]:
     return tuple(light.name for light in recorded.lights)
 
 
-def _tell_refusal(
-    deaths: Sequence[Death], beats: Sequence[Beat], number: int, beat: Beat | None
-) -> tuple[int, str, str]:
+def _tell_refusal(kept: Explanations, now: Snapshot, beat: Beat | None) -> tuple[int, str, str]:
     """When the last explanation ended, at which light, and what was seen then."""
-    last = max(deaths, key=lambda death: (death.latest_us, not death.timer.startswith(UNSEEN)))
+    last = max(kept.deaths, key=lambda death: (death.latest_us, not death.timer.startswith(UNSEEN)))
     if last.timer.startswith(UNSEEN):
         light = last.timer.removeprefix(UNSEEN)
-        return last.latest_us, light, f"{light} stays as it is"
-    near = [b for b in beats[max(0, number - 8) : number + 1] if b.timer == last.timer]
+        is_on = _recorded_level(kept, next(iter(now.classes)), light)
+        return last.latest_us, light, f"{light} is still {'on' if is_on else 'off'}"
+    near = [b for b in kept.course.beats[max(0, now.beat - 8) : now.beat + 1] if b.timer == last.timer]
     found = near[-1] if near else beat
     assert found is not None
     return found.at_us, found.channel, found.says
+
+
+def _recorded_level(kept: Explanations, key: Key, light: str) -> bool:
+    """Whether a light is recorded on, in the classes of a key."""
+    local = kept.space.situations[key[1]][-1]
+    assert isinstance(local, tuple)
+    return bool(local[0][_names(kept.course).index(light)])
 
 
 def _states(kept: Explanations, classes: Classes, with_values: bool = True) -> tuple[str, ...]:
@@ -184,11 +189,6 @@ def look_ahead(kept: Explanations, begin: Snapshot) -> tuple[tuple[Allowed, ...]
         low, high = found.get((light, on, by), (earliest, latest))
         found[light, on, by] = (min(low, earliest), max(high, latest))
 
-    def level(key: Key, light: str) -> bool:
-        local = kept.space.situations[key[1]][-1]
-        assert isinstance(local, tuple)
-        return bool(local[0][list(lights).index(light)])
-
     start: Classes = {}
     for key, timings in begin.classes.items():
         late = kept.lights_late(key)
@@ -197,7 +197,7 @@ def look_ahead(kept: Explanations, begin: Snapshot) -> tuple[tuple[Allowed, ...]
         for timing in timings.values() if late else ():
             for light in late:
                 ago = _changed(kept, key, timing, light, begin.next_us, lights[light].lag_us)
-                note(light, not level(key, light), "", *ago)
+                note(light, not _recorded_level(kept, key, light), "", *ago)
     now = Snapshot(start, begin.beat, begin.next_us)
     kept.budget = _LOOKS_AT
     beats = len(kept.course.beats)
@@ -208,7 +208,13 @@ def look_ahead(kept: Explanations, begin: Snapshot) -> tuple[tuple[Allowed, ...]
             late = kept.lights_late(step.key)
             left = ruler_left(later)
             for light in late:
-                note(light, not level(step.key, light), _says(kept, step), next_us - left[1], next_us - left[0])
+                note(
+                    light,
+                    not _recorded_level(kept, step.key, light),
+                    _says(kept, step),
+                    next_us - left[1],
+                    next_us - left[0],
+                )
             return bool(late)
 
         try:
