@@ -25,7 +25,7 @@ from nudgeproof.spec.fields import (
     sort_keys,
 )
 from nudgeproof.spec.names import Names
-from nudgeproof.spec.nodes import Words
+from nudgeproof.spec.nodes import Mapping, Words
 from nudgeproof.spec.notes import Notes, show
 from nudgeproof.spec.types import Group
 from nudgeproof.supply.loads import Load
@@ -175,6 +175,8 @@ def read_use(
 def _read_day(found: Found, names: Names, initial: str, sources: tuple[str, ...] | None, notes: Notes) -> Day | None:
     name, at = read_name(found.key, "use", notes), found.key.place
     owner = f"use `{show(found.key.text)}`"
+    if isinstance(found.value, Mapping) and not found.value.entries:  # nobody uses it: a day in a drawer
+        return None if name is None else Day(name, (), initial, 0, (), None, at)
     mapping = read_mapping(found, owner, "{glowing: 90 min, presses: 30}", notes)
     if mapping is None:
         return None
