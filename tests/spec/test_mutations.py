@@ -115,7 +115,7 @@ def test_a_changed_spec_with_electricity_is_read_or_refused(changes: list[tuple[
 
 
 @SETTINGS
-@given(spot, st.binary(min_size=1, max_size=4))
+@given(st.integers(0, len(GOOD)), st.binary(min_size=1, max_size=4))
 def test_changed_bytes_are_read_or_refused(at: int, junk: bytes) -> None:
     data = GOOD.encode()
     try:
