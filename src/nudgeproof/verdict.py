@@ -86,7 +86,8 @@ class Cures:
 class Finding:
     """One question's answer.
 
-    `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
+    `evidence`: `story`, `proof`, `reckoned` (from the spec's figures alone) or "". `surroundings`: who acted, in words.
+    `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
     over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
     never came up. `scenes`: the one before the story, then one after each of its beats. `cures`: None if none were
@@ -231,7 +232,8 @@ class Report:
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
     `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't. `shared`: numbers of lines
-    that the states of a group share, each with the group's name. `at_most`: no larger effort could have been made.
+    that the states of a group share, each with the group's name. `at_most`: no larger effort could have been made. `supply`:
+    what was reckoned of it, in sentences.
     """
 
     file: str
@@ -248,6 +250,7 @@ class Report:
     missing: tuple[str, ...] = ()
     shared: tuple[tuple[int, str], ...] = ()
     at_most: bool = False
+    supply: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from hypothesis import settings
+from hypothesis import Phase, settings
 from hypothesis import strategies as st
 
 from nudgeproof.quantities import Band, amount, seconds, volts
@@ -12,7 +12,9 @@ from nudgeproof.supply.cells import Cells, Level
 from nudgeproof.supply.loads import Draw, Load
 from nudgeproof.supply.rail import BOOST, BUCK_BOOST, LINEAR, Capacitor, Regulator, Source
 
-SETTINGS = settings(derandomize=True, database=None, deadline=None, max_examples=60)
+SETTINGS = settings(
+    derandomize=True, database=None, deadline=None, max_examples=60, phases=(Phase.explicit, Phase.generate)
+)
 
 
 def bands(low: int, high: int, per: int, unit: str, loose: bool) -> st.SearchStrategy[Band]:
@@ -85,6 +87,4 @@ def regulators(draw: st.DrawFn, loose: bool, kinds: tuple[str, ...] = (LINEAR, B
 
 
 def sources(loose: bool, regulated: bool = False, series: bool = True) -> st.SearchStrategy[Source]:
-    return st.builds(
-        Source, cells(loose), regulators(loose) if regulated else st.none(), capacitors(loose, series)
-    )
+    return st.builds(Source, cells(loose), regulators(loose) if regulated else st.none(), capacitors(loose, series))
