@@ -33,6 +33,7 @@ gestures:
   hold: {{held: 1 s}}
 variables:
   beam: [low, high]
+  left: 0 to 20
 initial: stowed
 states:
   stowed: {{{stowed}}}
