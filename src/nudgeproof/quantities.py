@@ -165,7 +165,8 @@ class Band:
         return Band(self.lo + other.lo, self.hi + other.hi)
 
     def __str__(self) -> str:
-        return show(self.lo) if self.is_one else f"{show(self.lo)} to {show(self.hi)}"
+        low, high = show(self.lo), show(self.hi)
+        return low if low == high else f"{low} to {high}"
 
 
 def just(quantity: Amount) -> Band:

@@ -86,7 +86,8 @@ class Cures:
 class Finding:
     """One question's answer.
 
-    `evidence`: `story`, `proof` or "". `surroundings`: who acted, in words. `where`: on which specimens the story happens,
+    `evidence`: `story`, `proof`, `reckoned` (from the spec's figures alone) or "". `surroundings`: who acted, in words.
+    `where`: on which specimens the story happens,
     `bench`: how to try it by hand, "" if not known. `shortest`: no story has fewer actions. `exact`: nothing was
     over-approximated. `harm`: what the spec says of the harm that the story ends in. `reason`: why it is undecided or
     never came up. `scenes`: the one before the story, then one after each of its beats. `cures`: None if none were

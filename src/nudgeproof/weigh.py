@@ -11,12 +11,15 @@ from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Story, confirm, tell
 from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.behaviours import brown_outs, readings
 from nudgeproof.parts.cell_level import say_level
 from nudgeproof.parts.comes_round import COMES_ROUND
+from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.outputs import OFF, published
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import OPENS_CELL, POWERED
-from nudgeproof.questions.ask import Derived, Question
+from nudgeproof.quantities import show
+from nudgeproof.questions.ask import Conclusion, Derived, Question
 from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_moment
@@ -107,7 +110,7 @@ def describe(
     situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
     found = where_found = ""
     if verdict is Verdict.BROKEN and story is not None and not briefly:
-        found = _bench(device, model, story, question.environment.held)
+        found = _bench(device, model, story, question.environment)
         where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(
         hazard=question.hazard,
@@ -176,8 +179,8 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
             hazard=conclusion.hazard,
             subject=conclusion.subject,
             verdict=verdict,
-            evidence="proof" if conclusion.holds is not None else "",
-            surroundings=below[0].surroundings if below else "the person's habits",
+            evidence="" if conclusion.holds is None else "reckoned" if conclusion.reckoned else "proof",
+            surroundings=below[0].surroundings if below else _around(conclusion),
             place=conclusion.at,
             sentence=conclusion.sentence,
             where="",
@@ -191,8 +194,14 @@ def collect(entry: Question | Derived, answers: dict[int, Finding]) -> Iterable[
         )
 
 
-def _bench(device: Device, model: Model, story: Story, held: str) -> str:
-    """The story's actions as one sentence, with times from the first one; `held`: a button that is down all along."""
+def _around(conclusion: Conclusion) -> str:
+    """What an answer without questions is about."""
+    return "the spec's figures" if conclusion.reckoned else "the person's habits"
+
+
+def _bench(device: Device, model: Model, story: Story, environment: Environment) -> str:
+    """The story's actions as one sentence, with times from the first one."""
+    held, feed = environment.held, _feed(device, environment)
     edges = where.script_of(model, story)
     if not edges:
         return ""
@@ -218,13 +227,22 @@ def _bench(device: Device, model: Model, story: Story, held: str) -> str:
         names = [(output.name, published(output.name)) for output in device.outputs]
         pairs += [(n, str(model.value(last.before, p)), str(model.value(last.after, p))) for n, p in names]
     changed = [f"{name} {was} turns to {now}".strip() for name, was, now in pairs if was != now]
-    watch = " and ".join(changed) or f"it is still {after.state}"
+    watch = " and ".join(changed) or ("it starts again" if environment.sags >= 0 else f"it is still {after.state}")
     chatter = (
         "; it needs the contact to chatter" if any(t.choice.chatter for b in story.beats for t in b.move.taken) else ""
     )
     rounds = [beat.at_us for beat in story.beats if COMES_ROUND in beat.move.taken[0].choice.send]
     clock = "".join(f"; it needs the clock to come round at {show_moment(at - edges[0].at_us)}" for at in rounds)
-    return f"{', '.join(told)}; at {show_moment(last.at_us - edges[0].at_us)} {watch}{chatter}{clock}"
+    return f"{feed}{', '.join(told)}; at {show_moment(last.at_us - edges[0].at_us)} {watch}{chatter}{clock}"
+
+
+def _feed(device: Device, environment: Environment) -> str:
+    """What to feed the device from in place of cells that are used so far as the story needs; "" for fresh ones."""
+    if device.electricity is None or (environment.sags < 0 and environment.reads < 0):
+        return ""
+    number, known = (environment.sags, brown_outs) if environment.sags >= 0 else (environment.reads, readings)
+    level = device.electricity.source.cells.at(known(device)[number].begins)
+    return f"feed it from {show(level.open.lo)}, or a little less, behind {show(level.resistance.hi)}; "
 
 
 def _state(model: Model, situation: Situation) -> str:

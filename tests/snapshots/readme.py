@@ -6,10 +6,12 @@ A line `<!-- output: ARGUMENTS -->` is followed by what `nudgeproof ARGUMENTS` p
 from __future__ import annotations
 
 import re
+import shlex
 
 from tests.snapshots.screens import ROOT, run
 
 README = ROOT / "README.md"
+SUPPLY = ROOT / "docs" / "supply.md"
 _QUOTE = re.compile(r"^<!-- (output|file): (.*?) -->\n(?:\n```\w*\n.*?\n```\n)?", re.MULTILINE | re.DOTALL)
 
 
@@ -18,7 +20,7 @@ def renew(text: str) -> str:
 
     def quote(match: re.Match[str]) -> str:
         kind, what = match[1], match[2]
-        quoted = run(*what.split())[1] if kind == "output" else (ROOT / what).read_text(encoding="utf-8")
+        quoted = run(*shlex.split(what))[1] if kind == "output" else (ROOT / what).read_text(encoding="utf-8")
         language = "text" if kind == "output" else "yaml"
         return f"<!-- {kind}: {what} -->\n\n```{language}\n{quoted.rstrip()}\n```\n"
 

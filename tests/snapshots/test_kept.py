@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.snapshots import diagrams, readme, screens, trusted
+from tests.snapshots import diagrams, readme, screens, supply, trusted
 
 
 @pytest.fixture(scope="module")
@@ -28,6 +28,20 @@ def test_no_line_is_wider_than_a_terminal(now: dict[Path, str]) -> None:
 def test_the_readme_quotes_what_is_really_printed() -> None:
     text = readme.README.read_text(encoding="utf-8")
     assert readme.renew(text) == text
+
+
+def test_so_does_the_page_about_the_supply() -> None:
+    text = readme.SUPPLY.read_text(encoding="utf-8")
+    assert readme.renew(text) == text
+
+
+def test_the_picture_of_the_supply_says_what_it_should() -> None:
+    """The same twice, byte for byte; and with the kept one word for word, since another library may place them otherwise."""
+    picture = supply.drawn()
+    assert picture == supply.drawn()
+    kept = supply.words(supply.PICTURE.read_text(encoding="utf-8"))
+    assert supply.words(picture) == kept
+    assert {"voltage / V", "brown-out level, any unit", "lit with beam high", "evenings"} <= set(kept)
 
 
 def test_what_has_to_be_trusted_is_counted() -> None:

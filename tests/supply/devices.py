@@ -85,6 +85,4 @@ def regulators(draw: st.DrawFn, loose: bool, kinds: tuple[str, ...] = (LINEAR, B
 
 
 def sources(loose: bool, regulated: bool = False, series: bool = True) -> st.SearchStrategy[Source]:
-    return st.builds(
-        Source, cells(loose), regulators(loose) if regulated else st.none(), capacitors(loose, series)
-    )
+    return st.builds(Source, cells(loose), regulators(loose) if regulated else st.none(), capacitors(loose, series))

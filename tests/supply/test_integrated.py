@@ -187,7 +187,9 @@ def test_what_is_left_at_another_load_is_no_more_than_its_whole_hold_up(
     assume(begin > until)
     now = begin - (begin - until) * tenths / 10
     found = hold_up(source, NOW, other, just(level))
-    assert 0 <= 1e6 * falls(two, two.mean, now, until) * (1 - 1e-5) - 2 <= found.hi or found.hi == FOREVER or now <= until
+    assert (
+        0 <= 1e6 * falls(two, two.mean, now, until) * (1 - 1e-5) - 2 <= found.hi or found.hi == FOREVER or now <= until
+    )
 
 
 @SETTINGS

@@ -70,6 +70,7 @@ def by_use(
             reason="",
             cure=cure,
             at=at,
+            reckoned=True,
         )
         return Derived((), lambda answers: (conclusion,))
     return Question(
@@ -90,17 +91,17 @@ def by_use(
 
 def holding(hazard: str, subject: str, sentence: str, at: Place) -> Derived:
     """An answer that needs no exploring: it is only reckoned."""
-    conclusion = Conclusion(hazard, subject, True, sentence, sentence, "", "", at)
+    conclusion = Conclusion(hazard, subject, True, sentence, sentence, "", "", at, reckoned=True)
     return Derived((), lambda answers: (conclusion,))
 
 
 def open_answer(hazard: str, subject: str, reason: str, at: Place) -> Derived:
     """An answer that couldn't be reckoned."""
-    conclusion = Conclusion(hazard, subject, None, "", "", reason, "", at)
+    conclusion = Conclusion(hazard, subject, None, "", "", reason, "", at, reckoned=True)
     return Derived((), lambda answers: (conclusion,))
 
 
 def failing(hazard: str, subject: str, sentence: str, cure: str, at: Place) -> Derived:
     """A failure that is only reckoned: it needs no pressing."""
-    conclusion = Conclusion(hazard, subject, False, sentence, "", "", cure, at)
+    conclusion = Conclusion(hazard, subject, False, sentence, "", "", cure, at, reckoned=True)
     return Derived((), lambda answers: (conclusion,))

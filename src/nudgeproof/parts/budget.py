@@ -13,6 +13,7 @@ from nudgeproof.spec.electrical import ASLEEP, RUNNING, WRITING, Day, Electricit
 from nudgeproof.spec.outside import Maker
 from nudgeproof.spec.types import Device, Disturbance, State
 from nudgeproof.supply.charge import Share, counted_part, life, lying, mean_current, pulse_charge, steady_part
+from nudgeproof.supply.loads import total
 from nudgeproof.supply.rail import BEST, WORST
 from nudgeproof.units import FOREVER, MICROSECONDS, Bound, Span
 
@@ -110,7 +111,10 @@ def _is(config: Config, state: str, phase: str) -> bool:
 
 
 def cell_current(device: Device, config: Config, used: Fraction) -> Band:
-    """What the cells give: the current of the loads, with what a regulator and a capacitor take."""
+    """What the cells give all the time in a configuration, with what a regulator and a capacitor take.
+
+    Loads that come and go within it, as a button's pull resistor, are counted with what brings them.
+    """
     electricity = device.electricity
     assert electricity is not None
     source, loads = electricity.source, drawn(device, config)
@@ -118,8 +122,8 @@ def cell_current(device: Device, config: Config, used: Fraction) -> Band:
     leak = capacitor.leaks if capacitor is not None else Band(amperes(0), amperes(0))
     if regulator is None:
         at = volts_in(device, config, used)
-        return Band(loads.current(at.lo).lo, loads.current(at.hi).hi) + leak
-    out = Band(loads.current(regulator.makes.lo).lo, loads.current(regulator.makes.hi).hi)
+        return Band(total(loads.least, at.lo).lo, total(loads.least, at.hi).hi) + leak
+    out = Band(total(loads.least, regulator.makes.lo).lo, total(loads.least, regulator.makes.hi).hi)
     if not regulator.switches:
         return out + regulator.takes + leak
     level = source.cells.at(used)
@@ -135,7 +139,7 @@ def press_charge(device: Device, rest: State, used: Fraction) -> Band:
     person = device.person
     if person is not None:
         longest += [int(person.tap.hi), *([int(person.hold.hi)] if person.hold is not None else [])]
-    charge = _awake(device, rest, used, Span(0, max(longest)))
+    charge = _awake(device, rest, used, Span(0, max(longest)), tuple(button.name for button in device.buttons))
     if device.memory is not None:
         writing = [drain.load for drain in device.loads if drain.when == WRITING]
         for load in writing:
@@ -151,14 +155,16 @@ def wake_charge(device: Device, rest: State, source: str, used: Fraction) -> Ban
     if sleep is None:
         return None
     if isinstance(what, Disturbance) and what.button in sleep.waking_buttons:
-        return _awake(device, rest, used, Span(0, FOREVER if what.for_good else what.closes.hi))
+        return _awake(device, rest, used, Span(0, FOREVER if what.for_good else what.closes.hi), (what.button,))
     if isinstance(what, Maker) and any(event in sleep.waking_events for event in what.events):
-        return _awake(device, rest, used, Span(0, 0))
+        return _awake(device, rest, used, Span(0, 0), ())
     return None
 
 
-def _awake(device: Device, rest: State, used: Fraction, closed: Span) -> Band:
-    """The charge from a wake until the processor sleeps again, beyond what sleeping there takes."""
+def _awake(device: Device, rest: State, used: Fraction, closed: Span, pressed: tuple[str, ...]) -> Band:
+    """The charge from a wake until the processor sleeps again, beyond what sleeping there takes; with the pull resistors of
+    the buttons that are `pressed`, one at a time.
+    """
     sleep = rest.sleep
     none = Band(amount(0, "A*h"), amount(0, "A*h"))
     if sleep is None:
@@ -171,7 +177,10 @@ def _awake(device: Device, rest: State, used: Fraction, closed: Span) -> Band:
     )
     runs, sleeps = running_in(device, rest, used), in_state(device, rest, used)
     more = Band(_at_least_none(runs.lo - sleeps.hi), _at_least_none(runs.hi - sleeps.lo))
-    return pulse_charge(more, (sleep.ready.lo + sleep.doze.lo, longest))
+    whole = pulse_charge(more, (sleep.ready.lo + sleep.doze.lo, longest))
+    pulled = [current.hi for button, current in stuck_charge(device, used) if button in pressed]
+    held = (0, int(lasts) if lasts != FOREVER else MICROSECONDS["d"])
+    return whole + pulse_charge(Band(amperes(0), max(pulled)), held) if pulled else whole
 
 
 def _at_least_none(current: Amount) -> Amount:

@@ -94,7 +94,10 @@ class NotAsked:
 
 @dataclass(frozen=True, slots=True)
 class Conclusion:
-    """An answer that follows from the answers to other questions. `holds` None: it doesn't follow either way."""
+    """An answer that follows from the answers to other questions. `holds` None: it doesn't follow either way.
+
+    `reckoned`: it follows from the spec's figures alone.
+    """
 
     hazard: str
     subject: str
@@ -104,6 +107,7 @@ class Conclusion:
     reason: str
     cure: str
     at: Place
+    reckoned: bool = False
 
 
 @dataclass(frozen=True, slots=True)

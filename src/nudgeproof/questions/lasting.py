@@ -63,7 +63,9 @@ def ask_lasts(device: Device, promise: Lasts) -> Derived:
         lasts = f"in {promise.use} the cells last {say_hours(found.hours)}"
         sentence = f"{lasts}, so {promise.time} are kept" if holds else f"{lasts}, not {promise.time} ({_most(found)})"
         reason = ""
-    conclusion = Conclusion("promise", str(promise), holds, sentence, sentence, reason, _CURE, promise.at)
+    conclusion = Conclusion(
+        "promise", str(promise), holds, sentence, sentence, reason, _CURE, promise.at, reckoned=True
+    )
     return Derived((), lambda answers: (conclusion,))
 
 

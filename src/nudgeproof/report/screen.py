@@ -49,7 +49,10 @@ def show(report: Report, ascii_only: bool = False) -> str:
     if report.not_asked:
         lines += ["", "Not asked"]
         required = dict.fromkeys(report.missing, " (required)")
-        lines += _items(f"{skip.hazard}{required.get(skip.hazard, '')}: {skip.reason}" for skip in report.not_asked)
+        grouped: dict[str, list[str]] = {}
+        for skip in report.not_asked:
+            grouped.setdefault(skip.reason, []).append(f"{skip.hazard}{required.get(skip.hazard, '')}")
+        lines += _items(f"{', '.join(names)}: {reason}" for reason, names in grouped.items())
     if report.assumptions:
         lines += ["", "Assumed, since the spec doesn't say"]
         lines += _items(report.assumptions)
@@ -114,7 +117,10 @@ def _failure(report: Report, finding: Finding, ascii_only: bool) -> list[str]:
         lines += _field("bench", finding.bench)
         lines += _where(report, finding)
     else:
-        lines += _field("proof", f"every timing of {finding.surroundings} was tried")
+        if finding.evidence == "reckoned":
+            lines += _field("reckoned", "from the spec's figures; it needs no pressing")
+        else:
+            lines += _field("proof", f"every timing of {finding.surroundings} was tried")
         lines += _field("line", _quote(report, finding.place.line))
     lines += _field("harm", finding.harm)
     return [*lines, *_cures(finding)]

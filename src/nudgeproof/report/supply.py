@@ -29,7 +29,7 @@ def to_screen(device: Device, found: Reckoned) -> str:
         lines += ["", "What is woken or held for nothing takes"]
         lines += _table([[f"  {wake.what}", str(wake.takes)] for wake in found.wakes])
     if found.dips:
-        lines += ["", "A dip of the voltage (levels of IEC 61000-4-29, of fresh cells), as long as it takes"]
+        lines += ["", "A dip to a share of the fresh voltage (levels of IEC 61000-4-29)"]
         lines += _table([[f"  to {decimal(d.share * 100, 3)} %", show(d.volts), d.does.value] for d in found.dips])
     lines += ["", "Careful"]
     for caution in cautions(device):
@@ -49,7 +49,7 @@ def _cells(device: Device) -> list[str]:
     electricity = device.electricity
     assert electricity is not None
     cells = electricity.source.cells
-    shares = dict.fromkeys((*cells.corners, electricity.until))
+    shares = sorted({*cells.corners, electricity.until})
     levels = [cells.at(share) for share in shares]
     rows = [["Cells", *(_used(level.used) for level in levels)]]
     rows += [["  without a load", *(str(level.open) for level in levels)]]
