@@ -16,7 +16,7 @@ from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.spec.electrical import ASLEEP, STARTING, Electricity
 from nudgeproof.spec.types import Device, Outage
 from nudgeproof.supply.rail import BEST, WORST
-from nudgeproof.units import FOREVER, show_us
+from nudgeproof.units import FOREVER, round_us, show_us
 
 NAME = "undefined-voltage"
 MEANS = "the processor runs, or its memory is written, below the lowest voltage for that, and isn't reset there"
@@ -89,7 +89,7 @@ def _lost(device: Device, electricity: Electricity, works_from: Amount, name: st
         return holding(NAME, name, f"{name} is too short for the voltage to fall to {show(works_from)}", at)
     times = [held(device, one, Fraction(0), Band(band.lo, band.lo)).hi for one in on] if band.lo else []
     longest = max(times, default=FOREVER)
-    lasts = "" if longest == FOREVER else f" within {show_us(int(longest))}"
+    lasts = "" if longest == FOREVER else f" within {show_us(round_us(int(longest), up=True))}"
     where = f"from {show(works_from)} down to {show(band.lo)}" if level is not None else f"below {show(works_from)}"
     told = f"with {name} the voltage falls {where}{lasts}, and on some units the processor runs on there"
     return failing(NAME, name, told, CURE, at)
