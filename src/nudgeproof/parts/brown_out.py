@@ -67,13 +67,19 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     responds = reset.rules.responds
     slow = electricity.source.capacitor is not None
     timer = Timer("sags", responds.lo, FOREVER if slow else responds.hi)
+    # Once it can't even start, how soon it is reset each time makes no difference: any time before it would have started.
+    start = device.power_up.takes.lo if device.power_up is not None else 0
+    caught = Timer("sags", responds.lo, max(timer.hi, start - 1))
     told = {config: _tell(device, electricity, config, behaviour.begins) for config, _ in behaviour.what}
     most = reset.tries + 1
 
     def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
-        if not _split(local)[3]:
+        _, _, loops, weak = _split(local)
+        if not weak:
             return (_WEAKENS,)
-        return (timer,) if given[FED] and behaviour.of(now(given)) else ()
+        if not given[FED] or not behaviour.of(now(given)):
+            return ()
+        return (caught if loops and not given[POWERED] else timer,)
 
     def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
         count, cut_short, _, _ = _split(local)
