@@ -1,0 +1,1 @@
+#include "inside.h"
