@@ -20,7 +20,7 @@ enum state { STOWED, ARMED, GLOWING };
 enum beam { LOW, HIGH, BLINK, BEAMS };
 
 static volatile uint32_t edge_ms;
-static volatile uint8_t woken;
+static volatile uint8_t woken, edges;
 
 static enum state state;
 static enum beam beam;
@@ -144,8 +144,14 @@ static void stays_up(uint32_t now) {
 }
 
 static void look(void) {
-    uint32_t now = rig_ms();
-    uint8_t level = !rig_read(PAD);
+    uint32_t now;
+    uint8_t level, seen;
+    /* The level, the time and the last edge belong together: an edge between them begins the look anew. */
+    do {
+        seen = edges;
+        level = !rig_read(PAD);
+        now = rig_ms();
+    } while (seen != edges);
     if (level != reading && now - edge_ms >= DEBOUNCE_MS) {
         if (level) goes_down(now);
         else goes_up(now);
@@ -164,6 +170,7 @@ static void look(void) {
 static void on_edge(void) {
     edge_ms = rig_ms();
     woken = 1;
+    edges++;
 }
 
 static void on_tick(void) {}

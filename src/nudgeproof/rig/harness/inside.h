@@ -14,6 +14,9 @@ enum { RIG_PINS = 64, RIG_TIMERS = 8, RIG_ALARM = 0, RIG_ROUSE = 1, RIG_FREE = 2
 void rig_timer(int slot, uint64_t first_us, uint64_t every_us, int deep, rig_handler handler);
 /* Pins of one group (not 0) share a flag. */
 void rig_group(unsigned pin, int group);
+void rig_arm(unsigned pin, int edges, rig_handler handler);
+void rig_forget(unsigned pin);
+void rig_release(unsigned pin, int up);
 int rig_is_pending(unsigned pin);
 void rig_drive(unsigned pin, int drives, unsigned level);
 int rig_is_on(void);

@@ -1,59 +1,150 @@
-/* The calls that a firmware makes of its controller, answered by the rig in virtual time.
+/* Register-style 8-bit calls: ports, interrupt vectors, sleep modes, two timers, a watchdog and stored bytes.
  *
- * Pins are numbers from 0 to 63. A call takes the time that `each call` says, a basic block that of `each block`.
- * An interrupt is delivered before the next block or call, while interrupts are on; they are on at a start, and off
- * while a handler runs.
+ * A register is a place in the rig that is looked at before it is read and after it was written, so each access is one call.
+ * Flags are cleared by writing them with `=`; `|=` clears none.
  */
-#ifndef RIG_H
-#define RIG_H
+#ifndef RIG_REGISTERS_H
+#define RIG_REGISTERS_H
 
 #include <stdint.h>
+#include <stdlib.h>
+#include <string.h>
+#include "rig.h"
 
 #ifdef __cplusplus
 extern "C" {
 #endif
 
-typedef void (*rig_handler)(void);
+enum {
+    RIG_PIN, RIG_DDR = RIG_PIN + 4, RIG_PORT = RIG_DDR + 4, RIG_PCMSK = RIG_PORT + 4, RIG_PCICR = RIG_PCMSK + 3,
+    RIG_PCIFR, RIG_EICRA, RIG_EIMSK, RIG_EIFR, RIG_MCUSR, RIG_MCUCR, RIG_WDTCSR, RIG_TIMER,
+    RIG_TCCRA = 0, RIG_TCCRB, RIG_TIMSK, RIG_TIFR, RIG_TIMER_SIZE, RIG_REGISTERS = RIG_TIMER + 2 * RIG_TIMER_SIZE,
+    RIG_WIDE_TCNT0 = 0, RIG_WIDE_OCR0A, RIG_WIDE_TCNT1, RIG_WIDE_OCR1A, RIG_WIDE
+};
 
-/* Which edges of a pin interrupt; RIG_LOW does so all the while that the pin is low. */
-enum { RIG_FALLING = 1, RIG_RISING = 2, RIG_CHANGE = 3, RIG_LOW = 4 };
+volatile uint8_t *rig_register(int which);
+volatile uint16_t *rig_wide(int which);
+void rig_sleep_mode(int mode);
+void rig_sleep_enable(int enable);
+void rig_sleep_now(void);
+unsigned rig_byte(const void *at);
+void rig_wait_us(double us);
+void rig_watch_by(int prescaler);
 
-/* Why the controller started. */
-enum { RIG_POWER = 1, RIG_WATCHDOG = 2 };
+#define PINA (*rig_register(RIG_PIN))
+#define PINB (*rig_register(RIG_PIN + 1))
+#define PINC (*rig_register(RIG_PIN + 2))
+#define PIND (*rig_register(RIG_PIN + 3))
+#define DDRA (*rig_register(RIG_DDR))
+#define DDRB (*rig_register(RIG_DDR + 1))
+#define DDRC (*rig_register(RIG_DDR + 2))
+#define DDRD (*rig_register(RIG_DDR + 3))
+#define PORTA (*rig_register(RIG_PORT))
+#define PORTB (*rig_register(RIG_PORT + 1))
+#define PORTC (*rig_register(RIG_PORT + 2))
+#define PORTD (*rig_register(RIG_PORT + 3))
+#define PCMSK0 (*rig_register(RIG_PCMSK))
+#define PCMSK1 (*rig_register(RIG_PCMSK + 1))
+#define PCMSK2 (*rig_register(RIG_PCMSK + 2))
+#define PCMSK PCMSK0
+#define PCICR (*rig_register(RIG_PCICR))
+#define PCIFR (*rig_register(RIG_PCIFR))
+#define EICRA (*rig_register(RIG_EICRA))
+#define EIMSK (*rig_register(RIG_EIMSK))
+#define EIFR (*rig_register(RIG_EIFR))
+#define MCUSR (*rig_register(RIG_MCUSR))
+#define MCUCR (*rig_register(RIG_MCUCR))
+#define WDTCSR (*rig_register(RIG_WDTCSR))
+#define TCCR0A (*rig_register(RIG_TIMER + RIG_TCCRA))
+#define TCCR0B (*rig_register(RIG_TIMER + RIG_TCCRB))
+#define TIMSK0 (*rig_register(RIG_TIMER + RIG_TIMSK))
+#define TIFR0 (*rig_register(RIG_TIMER + RIG_TIFR))
+#define TCCR1A (*rig_register(RIG_TIMER + RIG_TIMER_SIZE + RIG_TCCRA))
+#define TCCR1B (*rig_register(RIG_TIMER + RIG_TIMER_SIZE + RIG_TCCRB))
+#define TIMSK1 (*rig_register(RIG_TIMER + RIG_TIMER_SIZE + RIG_TIMSK))
+#define TIFR1 (*rig_register(RIG_TIMER + RIG_TIMER_SIZE + RIG_TIFR))
+#define TCNT0 (*rig_wide(RIG_WIDE_TCNT0))
+#define OCR0A (*rig_wide(RIG_WIDE_OCR0A))
+#define TCNT1 (*rig_wide(RIG_WIDE_TCNT1))
+#define OCR1A (*rig_wide(RIG_WIDE_OCR1A))
 
-/* The running clock, from the start on; it stands still in deep sleep and comes round (`clock` in rig.yaml). */
-uint32_t rig_us(void);
-uint32_t rig_ms(void);
+enum { PCIE0 = 0, PCIE1, PCIE2, PCIF0 = 0, PCIF1, PCIF2, INT0 = 0, INT1, INTF0 = 0, INTF1 };
+enum { ISC00 = 0, ISC01, ISC10, ISC11, PORF = 0, EXTRF, BORF, WDRF };
+enum { WDP0 = 0, WDP1, WDP2, WDE, WDCE, WDP3, WDIE, WDIF };
+enum { CS00 = 0, CS01, CS02, CS10 = 0, CS11, CS12, WGM01 = 1, WGM12 = 3 };
+enum { TOIE0 = 0, OCIE0A, TOIE1 = 0, OCIE1A, TOV0 = 0, OCF0A, TOV1 = 0, OCF1A };
+enum { PB0 = 0, PB1, PB2, PB3, PB4, PB5, PB6, PB7, PC0 = 0, PC1, PC2, PC3, PC4, PC5, PC6, PC7 };
+enum { PA0 = 0, PA1, PA2, PA3, PA4, PA5, PA6, PA7, PD0 = 0, PD1, PD2, PD3, PD4, PD5, PD6, PD7 };
 
-int rig_read(unsigned pin);
-void rig_write(unsigned pin, int level);
-void rig_level(unsigned pin, unsigned level); /* PWM: 0 to 255; rig_write gives 0 or 255 */
-void rig_pull(unsigned pin, int up);          /* an input that nothing drives reads this */
+#define _BV(bit) (1u << (bit))
+#define bit_is_set(port, bit) ((port) & _BV(bit))
+#define bit_is_clear(port, bit) (!((port) & _BV(bit)))
 
-/* An edge sets the pin's flag from now on; handler 0 ends that. Arming leaves the flag as it is, rig_clear clears it. */
-void rig_on_edge(unsigned pin, int edges, rig_handler handler);
-void rig_clear(unsigned pin);
+#ifdef __cplusplus
+#define ISR(vector, ...) extern "C" void vector(void); void vector(void)
+#else
+#define ISR(vector, ...) void vector(void); void vector(void)
+#endif
+#define EMPTY_INTERRUPT(vector) ISR(vector) {}
+#define TIM0_COMPA_vect TIMER0_COMPA_vect
+#define TIM0_OVF_vect TIMER0_OVF_vect
+#define TIM1_COMPA_vect TIMER1_COMPA_vect
+#define TIM1_OVF_vect TIMER1_OVF_vect
 
-void rig_alarm(uint32_t us, rig_handler handler); /* once; by the running clock; handler 0 ends it */
-void rig_rouse(uint32_t ms, rig_handler handler); /* again and again; runs on in deep sleep; handler 0 ends it */
+#define sei() rig_interrupts(1)
+#define cli() rig_interrupts(0)
 
-void rig_interrupts(int on);
+#define SLEEP_MODE_IDLE 0
+#define SLEEP_MODE_PWR_DOWN 2
+#define SLEEP_MODE_PWR_SAVE 3
+#define SLEEP_MODE_STANDBY 6
+#define set_sleep_mode(mode) rig_sleep_mode(mode)
+#define sleep_enable() rig_sleep_enable(1)
+#define sleep_disable() rig_sleep_enable(0)
+#define sleep_cpu() rig_sleep_now()
+#define sleep_mode() do { sleep_enable(); sleep_cpu(); sleep_disable(); } while (0)
 
-/* Until an interrupt is pending. Nothing sleeps while one is; with interrupts off it wakes too, and the handler waits. */
-enum { RIG_LIGHT = 0, RIG_DEEP = 1 };
-void rig_sleep(int depth);
+enum { WDTO_15MS = 0, WDTO_30MS, WDTO_60MS, WDTO_120MS, WDTO_250MS, WDTO_500MS, WDTO_1S, WDTO_2S, WDTO_4S, WDTO_8S };
+#define wdt_enable(prescaler) rig_watch_by(prescaler)
+#define wdt_disable() rig_watch(0)
+#define wdt_reset() rig_feed()
 
-void rig_delay(uint32_t us); /* interrupts are delivered meanwhile */
+#define _delay_ms(ms) rig_wait_us((double)(ms) * 1000)
+#define _delay_us(us) rig_wait_us((double)(us))
 
-void rig_watch(uint32_t ms); /* the watchdog resets unless it is fed so often; 0 ends it; it runs on in sleep */
-void rig_feed(void);
+/* A stored variable is a place among the bytes; the value that it is declared with is not written. */
+#define EEMEM __attribute__((section("rig_bytes"), used))
+#define eeprom_busy_wait() rig_finish()
+static inline uint8_t eeprom_read_byte(const uint8_t *at) { return rig_load(rig_byte(at)); }
+static inline void eeprom_write_byte(uint8_t *at, uint8_t value) { rig_store(rig_byte(at), value); }
+static inline void eeprom_update_byte(uint8_t *at, uint8_t value) {
+    if (eeprom_read_byte(at) != value) eeprom_write_byte(at, value);
+}
+static inline void eeprom_read_block(void *into, const void *at, size_t size) {
+    for (size_t i = 0; i < size; i++) ((uint8_t *)into)[i] = eeprom_read_byte((const uint8_t *)at + i);
+}
+static inline void eeprom_update_block(const void *from, void *at, size_t size) {
+    for (size_t i = 0; i < size; i++) eeprom_update_byte((uint8_t *)at + i, ((const uint8_t *)from)[i]);
+}
+static inline void eeprom_write_block(const void *from, void *at, size_t size) {
+    for (size_t i = 0; i < size; i++) eeprom_write_byte((uint8_t *)at + i, ((const uint8_t *)from)[i]);
+}
+static inline uint16_t eeprom_read_word(const uint16_t *at) {
+    uint16_t value;
+    eeprom_read_block(&value, at, 2);
+    return value;
+}
+static inline void eeprom_update_word(uint16_t *at, uint16_t value) { eeprom_update_block(&value, at, 2); }
 
-/* Bytes that outlast a power cut. A store is begun and takes its time; the next load or store waits for its end. */
-uint8_t rig_load(unsigned at);
-void rig_store(unsigned at, uint8_t byte);
-void rig_finish(void); /* waits until nothing is being stored */
+/* The firmware says how fast its controller runs; of several sources the first one does. */
+#ifdef F_CPU
+__attribute__((weak)) uint32_t rig_cpu_hz = F_CPU;
+#endif
 
-int rig_cause(void);
+/* As on the real ones interrupts are off at a start, but for sketches, whose start-up code puts them on. */
+#ifndef RIG_SKETCH_H
+__attribute__((weak)) int rig_starts_off = 1;
+#endif
 
 #ifdef __cplusplus
 }

@@ -41,6 +41,7 @@ static uint64_t feeds;
 static rlim_t most_said = 65536;
 uint64_t rig_step_us = 1000;
 unsigned rig_external[2] = {26, 27};
+__attribute__((weak)) int rig_starts_off = 0;
 
 /* What outlasts a power-up. */
 static struct world {
@@ -348,12 +349,15 @@ void rig_write(unsigned pin, int level) { rig_level(pin, level ? 255 : 0); }
 
 void rig_pull(unsigned pin, int up) {
     rig_called();
-    rig_drive(pin, 0, 0);
-    pulled[pin] = up != 0;
+    rig_release(pin, up);
 }
 
 void rig_on_edge(unsigned pin, int which, rig_handler handler) {
     rig_called();
+    rig_arm(pin, which, handler);
+}
+
+void rig_arm(unsigned pin, int which, rig_handler handler) {
     check_pin(pin);
     edges[pin] = (uint8_t)(handler ? which : 0);
     handlers[pin] = handler;
@@ -361,6 +365,13 @@ void rig_on_edge(unsigned pin, int which, rig_handler handler) {
     if (rig_level_of(pin)) low_pins &= ~(1ull << pin);
     else low_pins |= 1ull << pin;
     next_look = 0;
+}
+
+void rig_forget(unsigned pin) { pending_pins &= ~(1ull << pin); }
+
+void rig_release(unsigned pin, int up) {
+    rig_drive(pin, 0, 0);
+    pulled[pin] = up != 0;
 }
 
 void rig_clear(unsigned pin) {
@@ -504,6 +515,7 @@ static void power_up(void) {
     setitimer(ITIMER_VIRTUAL, &every, 0);
     fence(most_said, find);
     runs = 1;
+    is_on = !rig_starts_off;
     boot = last_call = w->now;
     for (unsigned i = 0; i < RIG_PINS; i++)
         if (!w->input[i]) low_pins |= 1ull << i;

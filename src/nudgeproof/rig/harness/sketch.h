@@ -7,7 +7,7 @@
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
-#include "rig.h"
+#include "registers.h"
 
 typedef bool boolean;
 typedef uint8_t byte;
