@@ -103,7 +103,8 @@ def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limit
     if settings.bytes:
         lines += [f"memory {settings.bytes}", f"bytes {memory.hex()}"]
     for channel in settings.channels:
-        words = (SUPPLY,) if channel.kind == SUPPLY else (channel.kind, channel.pin, channel.low, channel.high)
+        words: tuple[object, ...] = (channel.kind, channel.pin, channel.low, channel.high)
+        words = {SUPPLY: (SUPPLY,), "asleep": ("asleep", channel.low)}.get(channel.kind, words)
         lines.append(" ".join(map(str, words)))
     lines += [f"at {change.at_us} {index[change.channel]} {int(change.level)}" for change in stimulus.changes]
     return "\n".join(lines) + "\n"

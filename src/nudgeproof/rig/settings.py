@@ -48,7 +48,7 @@ def _exact(meaning: str, example: str, least_us: int = 0) -> TimeWanted:
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One column of a recording. `kind`: `supply`, `in` or `out`; an input is 1 where its pin is `low` (0 or 1).
+    """One column of a recording. `kind`: `supply`, `in`, `out` or `asleep` (`low`: 1 in any sleep, 2 in deep sleep); an input is 1 where its pin is `low` (0 or 1).
 
     An output is 1 while its pin's level (0 to 255) is from `low` to `high`.
     """
@@ -225,8 +225,18 @@ def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Not
     mapping = read_mapping(found, owner, f"{{pin: 2, {active}: low}}", notes)
     if mapping is None:
         return None
-    known = ("pin", active, "level") if section == "outputs" else ("pin", active)
+    known = ("pin", active, "level", "asleep") if section == "outputs" else ("pin", active)
     keys = sort_keys(mapping, found.key.place, owner, known, (), notes)
+    if "asleep" in keys.found and len(keys.found) == 1:
+        depth = read_choice(
+            keys.found["asleep"], owner, ("deeply", "at all"), (), "it says which sleep is shown", notes
+        )
+        return None if name is None or depth is None else Channel(name, "asleep", 0, 2 if depth == "deeply" else 1)
+    if "asleep" in keys.found:
+        what, why = f"{owner} has `asleep` beside other keys", "it shows the processor, not a pin"
+        notes.complain(
+            keys.found["asleep"].key.place, what, why, "give it a line of its own: `sleep: {asleep: deeply}`"
+        )
     pin = _read_pin(keys.require("pin", owner, "it is wired somewhere", "write such as `pin: 2`", notes), owner, notes)
     side = keys.found.get(active)
     why = f"it says which level of the pin means {active}"

@@ -43,7 +43,7 @@ def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
         problems.append(Problem(at, printable(what), printable(why), printable(cure), quote_line(lines, at)))
 
     header = lines[0].split(",") if lines else [""]
-    inputs = [channel.name for channel in settings.channels if channel.kind != "out"]
+    inputs = [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")]
     known = [channel.name for channel in settings.channels]
     if header[0].strip() != "time_us":
         what = f"the first column is `{show(header[0])}`"

@@ -21,7 +21,7 @@
 
 enum { CHANNELS = 64, BYTES = 65536, NEVER_SET = -1 };
 #define NEVER UINT64_MAX
-enum kind { SUPPLY, INPUT_PIN, OUTPUT_PIN };
+enum kind { SUPPLY, INPUT_PIN, OUTPUT_PIN, ASLEEP };
 enum ended { NOT_YET, AT_END, CUT, RESET, FOUND };
 
 struct event { uint64_t at; unsigned channel, level; };
@@ -62,7 +62,7 @@ static rig_handler handlers[RIG_PINS];
 static uint64_t pending_pins, low_pins;
 static unsigned pending_timers;
 static struct timer { uint64_t at, every; int deep; rig_handler handler; } timers[RIG_TIMERS];
-static int is_on = 1, runs;
+static int is_on = 1, runs, sleeps; /* sleeps: 1 lightly, 2 deeply */
 void (*rig_look)(void);
 
 static void leave(int how) {
@@ -86,6 +86,7 @@ void rig_misuse(const char *what, unsigned value) {
 
 static int channel_level(const struct channel *c) {
     if (c->kind == SUPPLY) return w->supply;
+    if (c->kind == ASLEEP) return runs && (unsigned)sleeps >= c->low;
     if (c->kind == INPUT_PIN) return w->input[c->pin] == c->high;
     return runs && out[c->pin] >= c->low && out[c->pin] <= c->high;
 }
@@ -412,6 +413,10 @@ void rig_interrupts(int on) {
 static void sleep_until_asked(int depth, int only_if_on) {
     uint64_t began = w->now;
     if (rig_look) rig_look();
+    if (!((asking() || pending_timers) && (is_on || !only_if_on))) {
+        sleeps = depth == RIG_DEEP ? 2 : 1;
+        note();
+    }
     while (!((asking() || pending_timers) && (is_on || !only_if_on))) {
         uint64_t at = soonest(depth == RIG_DEEP);
         if (at > w->now) w->now = at;
@@ -424,6 +429,8 @@ static void sleep_until_asked(int depth, int only_if_on) {
             if (timers[i].handler && !timers[i].deep && timers[i].at != NEVER) timers[i].at += w->now - began;
     }
     last_call = w->now;
+    sleeps = 0;
+    note();
     deliver();
     plan();
 }
@@ -646,6 +653,8 @@ static void read_all(void) {
             w->driven[a] = 1;
         } else if (!strcmp(word, "out")) {
             channels[n_channels++] = (struct channel){OUTPUT_PIN, (unsigned)a, (unsigned)b, (unsigned)c};
+        } else if (!strcmp(word, "asleep")) {
+            channels[n_channels++] = (struct channel){ASLEEP, 0, (unsigned)a, 0};
         } else if (!strcmp(word, "at")) {
             if (n_events == room) {
                 room = room ? 2 * room : 1024;
