@@ -46,8 +46,8 @@ def apply_patch(text: str, patch: str) -> str:
 def build_shipped(device: str, folder: Path, fault: str = "") -> Program:
     """The firmware of a device, with a fault if one is named."""
     settings = settings_of(device)
-    for source in settings.sources:
-        shutil.copy(FIRMWARE / device / source, folder / source)
+    for name in settings.sources:
+        shutil.copy(FIRMWARE / device / name, folder / name)
     if fault:
         patch = (FIRMWARE / device / "faults" / f"{fault}.patch").read_text(encoding="utf-8")
         source = folder / patch.split()[1]

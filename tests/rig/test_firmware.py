@@ -47,7 +47,9 @@ FAULTS = {
     (TIMER, "short-presses-add-up"): Shown(
         [(500, 100, "plus"), *((1000 + 600 * i, 400, "go") for i in range(4))]
     ),
-    (TIMER, "release-after-chord-acts"): Shown([(500, 100, "plus"), (1000, 100, "go"), (1040, 100, "plus"), (2000, 1300, "go")]),
+    (TIMER, "release-after-chord-acts"): Shown(
+        [(500, 100, "plus"), (1000, 100, "go"), (1040, 100, "plus"), (2000, 1300, "go")]
+    ),
     (TIMER, "pump-on-after-power-cut"): Shown([(500, 100, "plus"), (1000, 50, "supply")]),
     (METER, "release-unseen-while-deaf"): Shown([(500, 44, "key")], 4000),
     (METER, "latch-taken-late"): Shown([(500, 120, "key")]),

@@ -7,6 +7,7 @@ the preprocessed sources, the harness, flags, and what the compiler says it is.
 from __future__ import annotations
 
 import contextlib
+import functools
 import hashlib
 import importlib.util
 import os
@@ -74,7 +75,12 @@ def find_compiler() -> Compiler:
                 " (`pip install ziglang`), or name one in CC"
             )
         c, cxx = (sys.executable, "-m", "ziglang", "cc"), (sys.executable, "-m", "ziglang", "c++")
-    return Compiler(c, cxx, _call([*c, "--version"], Path.cwd()).stdout)
+    return Compiler(c, cxx, _ask_version(c))
+
+
+@functools.cache
+def _ask_version(c: tuple[str, ...]) -> str:
+    return _call([*c, "--version"], Path.cwd()).stdout
 
 
 def build(settings: Settings, folder: Path, use_blocks: bool = True) -> Program:
@@ -94,16 +100,13 @@ def build(settings: Settings, folder: Path, use_blocks: bool = True) -> Program:
         texts = [_preprocess(settings, compiler, folder, source, common) for source in settings.sources]
         for file in sorted(harness.iterdir()):
             texts.append(file.read_bytes())
-        blocks = use_blocks and _has_blocks(compiler, work)
+        blocks = use_blocks and _has_blocks(compiler)
         about = repr((settings.entry, settings.sources, compiler, blocks, settings.flags)).encode()
         digest = hashlib.sha256(b"\0".join([about, *texts])).hexdigest()[:32]
         kept = _kept_folder() / digest
         if not kept.is_file():
             built = _compile(settings, compiler, folder, work, harness, common, blocks)
-            # Another process may build the same; the last of them stays, and it is the same.
-            beside = kept.with_name(f"{digest}.{os.getpid()}")
-            shutil.copy(built, beside)
-            os.replace(beside, kept)
+            _keep(built, kept)
         return Program(kept, blocks)
 
 
@@ -153,10 +156,11 @@ def _preprocess(settings: Settings, compiler: Compiler, folder: Path, source: st
     return re.sub(r"^# .*\n", "", done.stdout, flags=re.MULTILINE).encode()
 
 
-def _has_blocks(compiler: Compiler, work: Path) -> bool:
-    probe = work / "probe.c"
-    probe.write_text("int probe(int x) { return x ? 1 : 2; }\n")
-    return _call([*compiler.c, _BLOCKS, "-c", "probe.c", "-o", "probe.o"], work).returncode == 0
+@functools.cache
+def _has_blocks(compiler: Compiler) -> bool:
+    with _work_folder() as work:
+        (work / "probe.c").write_text("int probe(int x) { return x ? 1 : 2; }\n")
+        return _call([*compiler.c, _BLOCKS, "-c", "probe.c", "-o", "probe.o"], work).returncode == 0
 
 
 def _compile(
@@ -169,19 +173,37 @@ def _compile(
         done = _call([*_commands(compiler, source), "-c", *common, *extra, source, "-o", objects[-1]], folder)
         if done.returncode:
             raise CantBuild(_explain(done.stderr, settings, source))
-    for name in _HARNESS:
-        objects.append(str(work / f"{name}.o"))
-        flags = ["-O2", "-w", f"-DRIG_ENTRY={_ENTRIES[settings.entry]}", *(["-DRIG_BLOCKS"] if blocks else [])]
-        done = _call([*compiler.c, "-c", *flags, str(harness / name), "-o", objects[-1]], work)
-        if done.returncode:
-            raise CantBuild(
-                f"the harness can't be compiled with {printable(shlex.join(compiler.c))}\n{_first_lines(done.stderr)}"
-            )
+    objects += _compile_harness(settings, compiler, work, harness, blocks)
     linker = compiler.cxx if any(map(_is_cxx, settings.sources)) else compiler.c
     done = _call([*linker, *objects, "-lm", "-o", "firmware"], work)
     if done.returncode:
         raise CantBuild(_explain(done.stderr, settings, ""))
     return work / "firmware"
+
+
+def _compile_harness(settings: Settings, compiler: Compiler, work: Path, harness: Path, blocks: bool) -> list[str]:
+    """The objects of the harness, kept as programs are: they are the same for all firmware entered in one way."""
+    flags = ["-O2", "-w", f"-DRIG_ENTRY={_ENTRIES[settings.entry]}", *(["-DRIG_BLOCKS"] if blocks else [])]
+    texts = [repr((compiler, flags)).encode(), *(file.read_bytes() for file in sorted(harness.iterdir()))]
+    digest = hashlib.sha256(b"\0".join(texts)).hexdigest()[:32]
+    objects = [_kept_folder() / f"{digest}.{name}.o" for name in _HARNESS]
+    for name, kept in zip(_HARNESS, objects, strict=True):
+        if kept.is_file():
+            continue
+        built = work / f"{name}.o"
+        done = _call([*compiler.c, "-c", *flags, str(harness / name), "-o", str(built)], work)
+        if done.returncode:
+            named = printable(shlex.join(compiler.c))
+            raise CantBuild(f"the harness can't be compiled with {named}\n{_first_lines(done.stderr)}")
+        _keep(built, kept)
+    return [str(kept) for kept in objects]
+
+
+def _keep(built: Path, kept: Path) -> None:
+    # Another process may build the same; the last of them stays, and it is the same.
+    beside = kept.with_name(f"{kept.name}.{os.getpid()}")
+    shutil.copy(built, beside)
+    os.replace(beside, kept)
 
 
 def _explain(said: str, settings: Settings, source: str) -> str:

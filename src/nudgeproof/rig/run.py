@@ -103,8 +103,15 @@ def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limit
     if settings.bytes:
         lines += [f"memory {settings.bytes}", f"bytes {memory.hex()}"]
     for channel in settings.channels:
-        words: tuple[object, ...] = (channel.kind, channel.pin, channel.low, channel.high)
-        words = {SUPPLY: (SUPPLY,), "asleep": ("asleep", channel.low)}.get(channel.kind, words)
+        words: tuple[object, ...]
+        if channel.kind == SUPPLY:
+            words = (SUPPLY,)
+        elif channel.kind == "asleep":
+            words = ("asleep", channel.low)
+        elif channel.kind == "in":
+            words = ("in", channel.pin, channel.high)
+        else:
+            words = ("out", channel.pin, channel.low, channel.high)
         lines.append(" ".join(map(str, words)))
     lines += [f"at {change.at_us} {index[change.channel]} {int(change.level)}" for change in stimulus.changes]
     return "\n".join(lines) + "\n"

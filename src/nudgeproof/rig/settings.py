@@ -48,9 +48,10 @@ def _exact(meaning: str, example: str, least_us: int = 0) -> TimeWanted:
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One column of a recording. `kind`: `supply`, `in`, `out` or `asleep` (`low`: 1 in any sleep, 2 in deep sleep); an input is 1 where its pin is `low` (0 or 1).
+    """One column of a recording. `kind`: `supply`, `in`, `out` or `asleep`.
 
-    An output is 1 while its pin's level (0 to 255) is from `low` to `high`.
+    An input is 1 where its pin is `high` (0 or 1). An output is 1 while its pin's level (0 to 255) is from `low` to `high`.
+    `asleep` is 1 in sleep that is at least as deep as `low` (1: any, 2: deep).
     """
 
     name: str
@@ -249,7 +250,7 @@ def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Not
             what = f"{owner} is wired to a pin that has an input"
             notes.complain(found.key.place, what, "one contact drives it", "use another pin", also=pins[pin])
         pins[pin] = found.key.place
-        return Channel(name, "in", pin, int(level == "high"))
+        return Channel(name, "in", pin, 0, int(level == "high"))
     low, high = _read_levels(keys, owner, level, notes)
     return Channel(name, "out", pin, low, high)
 

@@ -56,7 +56,7 @@ static struct world {
 static struct row *rows;
 
 /* RAM of the controller. */
-static uint64_t next_look, boot, asleep_us, last_call, watch_us, watch_at = NEVER;
+static uint64_t served, kept_awake_at = NEVER, next_look, boot, asleep_us, last_call, watch_us, watch_at = NEVER;
 static uint8_t out[RIG_PINS], drives[RIG_PINS], pulled[RIG_PINS], edges[RIG_PINS], group[RIG_PINS];
 static rig_handler handlers[RIG_PINS];
 static uint64_t pending_pins, low_pins;
@@ -221,6 +221,7 @@ static void walk(uint64_t until, int deep) {
 
 static void call_handler(rig_handler handler) {
     is_on = 0;
+    served++;
     walk(w->now + call_us, 0);
     last_call = w->now;
     handler();
@@ -403,16 +404,23 @@ void rig_rouse(uint32_t ms, rig_handler handler) {
     rig_timer(RIG_ROUSE, ms * 1000ull, ms * 1000ull, 1, handler);
 }
 
-/* What is pending is delivered before the next block or call but one that sleeps: that one then doesn't sleep. */
+/* What is pending is delivered at once; an instruction to sleep that comes next doesn't sleep then, as on real ones, where
+ * one more instruction is carried out before the handler.
+ */
 void rig_interrupts(int on) {
     rig_called();
     is_on = on != 0;
-    next_look = 0;
+    if (!is_on || !(asking() || pending_timers)) return;
+    deliver();
+    plan();
+    last_call = w->now;
+    kept_awake_at = w->now;
 }
 
 static void sleep_until_asked(int depth, int only_if_on) {
     uint64_t began = w->now;
     if (rig_look) rig_look();
+    if (kept_awake_at == w->now) return;
     if (!((asking() || pending_timers) && (is_on || !only_if_on))) {
         sleeps = depth == RIG_DEEP ? 2 : 1;
         note();
@@ -509,15 +517,40 @@ int rig_cause(void) {
 static uint64_t ticked_at = NEVER;
 static int still;
 
+/* A loop in which no time passes. Where blocks pass time it is an empty one, `for (;;) {}`, since compilers leave empty blocks
+ * unmarked: it never ends, and what happens is in handlers. Elsewhere it may be one that waits for a handler, so it is looked
+ * at again after each.
+ */
+static void stand_still(void) {
+    uint64_t before = served;
+    if ((!is_on || !is_armed()) && watch_at == NEVER) find("spins", "it runs in a loop in which no time passes");
+    deliver();
+#ifdef RIG_BLOCKS
+    (void)before;
+    for (;;) go_on(NEVER / 2 - w->now);
+#else
+    while (served == before) {
+        uint64_t at = soonest(0);
+        walk(at > w->now ? at : w->now + 1, 0);
+        deliver();
+    }
+    plan();
+#endif
+}
+
 static void tick(int signal_number) {
     (void)signal_number;
-    if (w->now != ticked_at) still = 0;
-    else if (++still == 8) find("spins", "it runs in a loop in which no time passes");
+    if (w->now != ticked_at) {
+        still = 0;
+    } else if (++still == 5) {
+        still = 0;
+        stand_still();
+    }
     ticked_at = w->now;
 }
 
 static void power_up(void) {
-    struct itimerval every = {{0, 125000}, {0, 125000}};
+    struct itimerval every = {{0, 10000}, {0, 10000}};
     signal(SIGVTALRM, tick);
     setitimer(ITIMER_VIRTUAL, &every, 0);
     fence(most_said, find);
@@ -586,17 +619,21 @@ static void run_all(void) {
         }
         while (waitpid(child, &status, 0) < 0 && errno == EINTR) {}
         child = 0;
-        starts = w->now > began + 1000 ? 0 : starts + 1;
-        if (WIFSIGNALED(status) && !w->finding[0]) {
+        starts = w->ended == RESET && w->now < began + 100000 ? starts + 1 : 0;
+        if (WIFSIGNALED(status) && WTERMSIG(status) == SIGSYS && !w->finding[0]) {
+            /* It came while signals were blocked, as when a library starts a process. */
+            snprintf(w->finding, sizeof w->finding, "%s", "leaves the rig");
+            snprintf(w->detail, sizeof w->detail, "%s", "it wants a file, the network or another process");
+        } else if (WIFSIGNALED(status) && !w->finding[0]) {
             const char *name = WTERMSIG(status) == SIGXFSZ ? "floods" : "crashes";
             snprintf(w->finding, sizeof w->finding, "%s", name);
             snprintf(w->detail, sizeof w->detail, "signal %d: %.100s", WTERMSIG(status), strsignal(WTERMSIG(status)));
         } else if (w->ended == NOT_YET && !w->finding[0]) {
             snprintf(w->finding, sizeof w->finding, "%s", "exits");
             snprintf(w->detail, sizeof w->detail, "%s", "it ended its process, which no controller can");
-        } else if (starts > 1000 && !w->finding[0]) {
+        } else if (starts > 200 && !w->finding[0]) {
             snprintf(w->finding, sizeof w->finding, "%s", "resets");
-            snprintf(w->detail, sizeof w->detail, "%s", "a thousand starts in a row lasted less than a millisecond");
+            snprintf(w->detail, sizeof w->detail, "%s", "two hundred starts in a row lasted less than 100 ms each");
         }
         if (w->storing_at != NEVER_SET) w->storing_at = NEVER_SET;
         w->latch_ends = 0;

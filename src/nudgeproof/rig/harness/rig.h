@@ -37,6 +37,7 @@ void rig_clear(unsigned pin);
 void rig_alarm(uint32_t us, rig_handler handler); /* once; by the running clock; handler 0 ends it */
 void rig_rouse(uint32_t ms, rig_handler handler); /* again and again; runs on in deep sleep; handler 0 ends it */
 
+/* What is pending is delivered when they come on; a sleep that comes next ends at once then. */
 void rig_interrupts(int on);
 
 /* Until an interrupt is pending. Nothing sleeps while one is; with interrupts off it wakes too, and the handler waits. */
