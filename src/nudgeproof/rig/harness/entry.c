@@ -27,7 +27,6 @@ void rig_firmware(void) {
         while (next < rig_now()) next += rig_step_us;
         rig_wait(next);
         step();
-        rig_called();
     }
 }
 #endif

@@ -60,7 +60,7 @@ static uint64_t served, kept_awake_at = NEVER, next_look, boot, asleep_us, last_
 static uint8_t out[RIG_PINS], drives[RIG_PINS], pulled[RIG_PINS], edges[RIG_PINS], group[RIG_PINS];
 static rig_handler handlers[RIG_PINS];
 static uint64_t pending_pins, low_pins;
-static unsigned pending_timers;
+static unsigned pending_timers, running_timers;
 static struct timer { uint64_t at, every; int deep; rig_handler handler; } timers[RIG_TIMERS];
 static int is_on = 1, runs, sleeps; /* sleeps: 1 lightly, 2 deeply */
 void (*rig_look)(void);
@@ -160,8 +160,10 @@ static uint64_t next_outside(void) {
 
 static uint64_t soonest(int deep) {
     uint64_t at = next_outside();
-    for (int i = 0; i < RIG_TIMERS; i++)
-        if (timers[i].handler && (!deep || timers[i].deep)) at = min(at, timers[i].at);
+    for (unsigned left = running_timers; left; left &= left - 1) {
+        struct timer *timer = &timers[__builtin_ctz(left)];
+        if (!deep || timer->deep) at = min(at, timer->at);
+    }
     if (w->storing_at != NEVER_SET) at = min(at, w->stored_by);
     return min(at, watch_at);
 }
@@ -186,11 +188,13 @@ static void due(int deep) {
         w->cause = RIG_WATCHDOG;
         leave(RESET);
     }
-    for (int i = 0; i < RIG_TIMERS; i++)
-        while (timers[i].handler && timers[i].at <= w->now && (!deep || timers[i].deep)) {
-            pending_timers |= 1u << i;
-            timers[i].at = timers[i].every ? timers[i].at + timers[i].every : NEVER;
+    for (unsigned left = running_timers; left; left &= left - 1) {
+        struct timer *timer = &timers[__builtin_ctz(left)];
+        while (timer->at <= w->now && (!deep || timer->deep)) {
+            pending_timers |= left & -left;
+            timer->at = timer->every ? timer->at + timer->every : NEVER;
         }
+    }
 }
 
 static uint64_t asking(void) {
@@ -242,7 +246,7 @@ static void deliver(void) {
             int slot = __builtin_ctz(pending_timers);
             rig_handler handler = timers[slot].handler;
             pending_timers &= ~(1u << slot);
-            if (slot == RIG_ALARM) timers[slot].handler = 0;
+            if (slot == RIG_ALARM) timers[slot].handler = 0, running_timers &= ~1u;
             if (handler) call_handler(handler);
         } else {
             break;
@@ -268,9 +272,10 @@ static void go_on(uint64_t us) {
     plan();
 }
 
+/* Most calls meet nothing on their way: what is due next, or asks to be looked at, lies behind `next_look`. */
 static void called(uint64_t us) {
     if (rig_look) rig_look();
-    if (w->now + us < next_look) {
+    if (us < next_look - w->now && w->now < next_look) {
         w->now += us;
     } else {
         go_on(us);
@@ -388,7 +393,11 @@ int rig_is_on(void) { return is_on; }
 
 void rig_timer(int slot, uint64_t first, uint64_t every, int deep, rig_handler handler) {
     timers[slot] = (struct timer){w->now + first, every, deep, handler};
-    if (!handler) pending_timers &= ~(1u << slot);
+    running_timers |= 1u << slot;
+    if (!handler) {
+        running_timers &= ~(1u << slot);
+        pending_timers &= ~(1u << slot);
+    }
     plan();
 }
 
@@ -446,11 +455,7 @@ static void sleep_until_asked(int depth, int only_if_on) {
 void rig_sleep(int depth) { sleep_until_asked(depth, 0); }
 void rig_sleep_only_if_on(int depth) { sleep_until_asked(depth, 1); }
 
-void rig_delay(uint32_t us) {
-    if (rig_look) rig_look();
-    go_on(us ? us : call_us);
-    last_call = w->now;
-}
+void rig_delay(uint32_t us) { called(us ? us : call_us); }
 
 void rig_watch(uint32_t ms) {
     rig_called();
@@ -466,9 +471,7 @@ void rig_feed(void) {
 }
 
 void rig_wait(uint64_t until) {
-    if (rig_look) rig_look();
-    if (until > w->now) go_on(until - w->now);
-    last_call = w->now;
+    if (until > w->now) called(until - w->now);
 }
 
 static void check_byte(unsigned at) {
@@ -661,7 +664,22 @@ static void read_all(void) {
     while (fgets(line, sizeof line, stdin)) {
         char word[32];
         unsigned long long a = 0, b = 0, c = 0;
-        int n = sscanf(line, "%31s %llu %llu %llu", word, &a, &b, &c);
+        int n;
+        if (line[0] == 'a' && line[1] == 't') {
+            /* Most lines by far. */
+            char *rest = line + 2;
+            a = strtoull(rest, &rest, 10);
+            b = strtoull(rest, &rest, 10);
+            c = strtoull(rest, &rest, 10);
+            if (n_events == room) {
+                room = room ? 2 * room : 1024;
+                events = realloc(events, room * sizeof *events);
+                if (!events) bad_line("no room\n");
+            }
+            events[n_events++] = (struct event){a, (unsigned)b, (unsigned)c};
+            continue;
+        }
+        n = sscanf(line, "%31s %llu %llu %llu", word, &a, &b, &c);
         static const struct { const char *word; uint64_t *into; } numbers[] = {
             {"end", &end_us}, {"block", &block_us}, {"call", &call_us}, {"wakes", &wakes_us}, {"hold-up", &hold_us},
             {"starts", &start_us}, {"write", &write_us}, {"spin", &spin_us}, {"lets-go", &lets_go_us},
@@ -692,28 +710,25 @@ static void read_all(void) {
             channels[n_channels++] = (struct channel){OUTPUT_PIN, (unsigned)a, (unsigned)b, (unsigned)c};
         } else if (!strcmp(word, "asleep")) {
             channels[n_channels++] = (struct channel){ASLEEP, 0, (unsigned)a, 0};
-        } else if (!strcmp(word, "at")) {
-            if (n_events == room) {
-                room = room ? 2 * room : 1024;
-                events = realloc(events, room * sizeof *events);
-                if (!events) bad_line("no room\n");
-            }
-            events[n_events++] = (struct event){a, (unsigned)b, (unsigned)c};
         } else bad_line(line);
     }
 }
 
+static void tell_row(uint64_t at, uint64_t levels) {
+    char text[24 + 2 * CHANNELS], *end = text + sizeof text, *begin = end;
+    *--begin = '\n';
+    for (unsigned c = n_channels; c--;) {
+        *--begin = levels >> c & 1 ? '1' : '0';
+        *--begin = ',';
+    }
+    do *--begin = (char)('0' + at % 10);
+    while (at /= 10);
+    fwrite(begin, 1, (size_t)(end - begin), stdout);
+}
+
 static void tell_all(void) {
-    for (size_t i = 0; i < w->n_rows; i++) {
-        printf("%llu", (unsigned long long)rows[i].at);
-        for (unsigned c = 0; c < n_channels; c++) printf(rows[i].levels >> c & 1 ? ",1" : ",0");
-        putchar('\n');
-    }
-    if (w->n_rows && rows[w->n_rows - 1].at != w->now) {
-        printf("%llu", (unsigned long long)w->now);
-        for (unsigned c = 0; c < n_channels; c++) printf(w->levels >> c & 1 ? ",1" : ",0");
-        putchar('\n');
-    }
+    for (size_t i = 0; i < w->n_rows; i++) tell_row(rows[i].at, rows[i].levels);
+    if (w->n_rows && rows[w->n_rows - 1].at != w->now) tell_row(w->now, w->levels);
     printf("memory ");
     for (unsigned i = 0; i < bytes; i++) printf("%02x", w->memory[i]);
     printf("\nfinding %s\ndetail %s\nend\n", w->finding, w->detail);
