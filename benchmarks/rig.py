@@ -1,7 +1,7 @@
 """`python -m benchmarks.rig`: the rig beside a loop written by hand, on the same presses; see README.md beside this file.
 
-Both run the same firmware, a key that is looked at each millisecond and toggles a lamp, through the same presses, and must say
-that the lamp changed as often. The loop knows this one firmware alone: no interrupts, no supply, no limits.
+Both run the same firmware, a key that is looked at each millisecond and toggles a lamp, through the same presses, and must
+say that the lamp changed as often. The loop knows this one firmware alone: no interrupts, no supply, no limits.
 """
 
 from __future__ import annotations
@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tempfile
 from collections.abc import Callable
+from itertools import pairwise
 from pathlib import Path
 from statistics import median
 
@@ -89,7 +90,7 @@ def take(command: str, told: bytes) -> tuple[float, bytes]:
 def count_turns(out: bytes) -> int:
     """How often the lamp, the last column of a recording, changed."""
     lamps = [line.rsplit(b",", 1)[1] for line in out.split(b"memory")[0].splitlines()]
-    return sum(a != b for a, b in zip(lamps, lamps[1:], strict=False))
+    return sum(a != b for a, b in pairwise(lamps))
 
 
 def main() -> None:
@@ -120,9 +121,11 @@ def main() -> None:
                 counts[what] = count(out)
     first = min(times["a loop by hand"])
     sys.stdout.write(f"{PRESSES - 1} presses, {PRESSES * PERIOD_US // 1000} steps\n")
-    for what, seconds in times.items():
-        least, middle = 1000 * min(seconds), 1000 * median(seconds)
-        sys.stdout.write(f"{what:<32}{counts[what]:>7} turns {least:>8.1f} ms {middle:>8.1f} ms {min(seconds) / first:>6.2f}\n")
+    for what, taken in times.items():
+        least, middle = 1000 * min(taken), 1000 * median(taken)
+        sys.stdout.write(
+            f"{what:<32}{counts[what]:>7} turns {least:>8.1f} ms {middle:>8.1f} ms {min(taken) / first:>6.2f}\n"
+        )
     if len(set(counts.values())) != 1:
         raise SystemExit("they differ in what the lamp did")
 

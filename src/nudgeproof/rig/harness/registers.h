@@ -113,7 +113,11 @@ enum { WDTO_15MS = 0, WDTO_30MS, WDTO_60MS, WDTO_120MS, WDTO_250MS, WDTO_500MS, 
 #define _delay_us(us) rig_wait_us((double)(us))
 
 /* A stored variable is a place among the bytes; the value that it is declared with is not written. */
+#ifdef __ELF__
 #define EEMEM __attribute__((section("rig_bytes"), used))
+#else
+#define EEMEM rig_stored_variables_need_a_system_with_elf
+#endif
 #define eeprom_busy_wait() rig_finish()
 static inline uint8_t eeprom_read_byte(const uint8_t *at) { return rig_load(rig_byte(at)); }
 static inline void eeprom_write_byte(uint8_t *at, uint8_t value) { rig_store(rig_byte(at), value); }
