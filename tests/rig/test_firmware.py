@@ -19,22 +19,26 @@ ON: tuple[Act, ...] = ((500, 1500, "pad"), (2500, 100, "pad"), (2700, 100, "pad"
 
 @dataclass(frozen=True, slots=True)
 class Shown:
-    """What shows a fault: acts, until when, and what the clock shows at a start."""
+    """What shows a fault: acts, until when, and what the clock shows at a start; or acts that are tried at several moments.
+
+    `from_sleep`: these count from when the faulty firmware, left alone, falls asleep.
+    """
 
     acts: Sequence[Act]
     until_ms: float = 0
     clock_starts_us: int = 0
     repeats: Callable[[float], Sequence[Act]] | None = None
     moments: Sequence[float] = ()
+    from_sleep: bool = False
 
 
 FAULTS = {
     (LIGHT, "hold-release-not-consumed"): Shown([*ON[:1], (2500, 100, "pad")]),
     (LIGHT, "flag-not-cleared"): Shown([(500, 100, "pad"), (1500, 1500, "pad")]),
     (LIGHT, "check-then-sleep-race"): Shown(
-        [], repeats=lambda at: [(at, 1500, "pad")], moments=[136 + i / 1000 for i in range(90, 116)]
+        [], repeats=lambda at: [(at, 1500, "pad")], moments=[i / 1000 for i in range(-20, 6)], from_sleep=True
     ),
-    (LIGHT, "elapsed-time-in-16-bits"): Shown(ON, 4.1 * 60 * 60 * 1000),
+    (LIGHT, "elapsed-time-in-16-bits"): Shown(ON, 4.4 * 60 * 60 * 1000),
     (LIGHT, "absolute-deadline-at-wrap"): Shown([(500, 1500, "pad")], clock_starts_us=(2**32 - 2500) * 1000),
     (LIGHT, "filter-on-one-edge"): Shown([(500, 600, "pad"), (1103, 900, "pad")]),
     (LIGHT, "marker-before-data"): Shown(
@@ -55,7 +59,7 @@ FAULTS = {
     (METER, "latch-taken-late"): Shown([(500, 120, "key")]),
     (METER, "timeout-not-restarted"): Shown([(500, 800, "key"), (20_000, 100, "key")], 60_000),
     (COUNTER, "deaf-while-fading"): Shown(
-        [(500, 1400, "key"), (3000, 5, "footfall"), (2995, 60, "key"), (3200, 1400, "key")]
+        [(500, 1400, "key"), (3000, 5, "footfall"), (2995, 60, "key"), (3200, 1400, "key"), (6500, 1400, "key")]
     ),
     (COUNTER, "footfalls-as-a-flag"): Shown(
         [(500, 1400, "key"), (3000, 5, "footfall"), (3010, 5, "footfall"), (3020, 5, "footfall")]
@@ -72,6 +76,15 @@ def press(device: str, program: Program, shown: Shown) -> list[Run]:
     return [run(program, settings, act(acts, shown.until_ms)) for acts in every]
 
 
+def press_both(device: str, fault: str, folder: Path) -> tuple[list[Run], list[Run], Program, Shown]:
+    """The sound firmware and the faulty one through the same acts."""
+    sound, faulty, shown = build_shipped(device, folder), build_shipped(device, folder, fault), FAULTS[device, fault]
+    if shown.from_sleep:
+        asleep, _ = turns(run(faulty, settings_of(device), act([], 1000)), "asleep")[0]
+        shown = replace(shown, moments=[asleep / 1000 + moment for moment in shown.moments])
+    return press(device, sound, shown), press(device, faulty, shown), sound, shown
+
+
 def test_every_patch_is_tried() -> None:
     patches = {(path.parent.parent.name, path.stem) for path in FIRMWARE.glob("*/faults/*.patch")}
     assert patches == set(FAULTS)
@@ -80,27 +93,22 @@ def test_every_patch_is_tried() -> None:
 
 @pytest.mark.parametrize(("device", "fault"), FAULTS, ids=["/".join(fault) for fault in FAULTS])
 def test_fault_builds_and_shows(device: str, fault: str, tmp_path: Path) -> None:
-    shown = FAULTS[device, fault]
-    sound, faulty = (press(device, build_shipped(device, tmp_path, name), shown) for name in ("", fault))
+    sound, faulty, program, shown = press_both(device, fault, tmp_path)
     assert not any(result.finding for result in sound)
     differing = [a for a, b in zip(sound, faulty, strict=True) if (a.recording, a.memory) != (b.recording, b.memory)]
     assert differing
     # The sound one does the same again, to the byte.
-    assert press(device, build_shipped(device, tmp_path), replace(shown, moments=shown.moments[:1]))[0] == sound[0]
+    assert press(device, program, replace(shown, moments=shown.moments[:1]))[0] == sound[0]
 
 
 def test_a_press_between_the_last_look_and_sleep_is_lost_only_with_the_fault(tmp_path: Path) -> None:
-    shown = FAULTS[LIGHT, "check-then-sleep-race"]
-    sound, faulty = (
-        press(LIGHT, build_shipped(LIGHT, tmp_path, name), shown) for name in ("", "check-then-sleep-race")
-    )
+    sound, faulty, _, _ = press_both(LIGHT, "check-then-sleep-race", tmp_path)
     assert all(turns(result, "glow") for result in sound)
     assert 0 < sum(not turns(result, "glow") for result in faulty) < len(faulty)
 
 
 def test_a_write_that_was_cut_leaves_the_light_as_it_was_only_without_the_fault(tmp_path: Path) -> None:
-    shown = FAULTS[LIGHT, "marker-before-data"]
-    sound, faulty = (press(LIGHT, build_shipped(LIGHT, tmp_path, name), shown) for name in ("", "marker-before-data"))
+    sound, faulty, _, _ = press_both(LIGHT, "marker-before-data", tmp_path)
     assert all(turns(result, "low")[-1][1] or turns(result, "high")[-1][1] for result in sound)
     assert any(not turns(result, "low")[-1][1] and not (turns(result, "high") or [(0, 0)])[-1][1] for result in faulty)
 
