@@ -8,9 +8,10 @@ from pathlib import Path
 import pytest
 
 from nudgeproof.cli import main
-from nudgeproof.rig.build import CantBuild, build
+from nudgeproof.rig.build import CantBuild, Program, build
+from nudgeproof.rig.run import run
 from nudgeproof.rig.settings import read_settings
-from tests.rig.devices import SMALL, small
+from tests.rig.devices import SMALL, act, small
 
 GOOD = "int main(void) { for (;;) rig_delay(99); }"
 
@@ -62,6 +63,12 @@ def test_a_mistake_in_c_is_told_in_the_compilers_words(tmp_path: Path) -> None:
     said = complaint("int main(void) { int x = ; }", tmp_path)
     assert said.startswith("rig.yaml: a.c can't be compiled\n")
     assert re.search(r"a\.c:2:\d+: error", said)
+
+
+def test_a_program_that_is_gone_is_told(tmp_path: Path) -> None:
+    settings = read_settings(SMALL.format(entry="main", more=""), "rig.yaml")
+    with pytest.raises(CantBuild, match="can't be started: No such file or directory"):
+        run(Program(tmp_path / "gone", True), settings, act([], 10))
 
 
 def test_a_missing_source_is_told(tmp_path: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from itertools import pairwise
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from nudgeproof.rig.run import run
 from nudgeproof.rig.settings import read_settings
 from tests.rig.devices import Act, act, build_shipped, rows, settings_of, small, turns
 
+needs_cxx = pytest.mark.skipif(shutil.which("c++") is None, reason="there is no C++ compiler")
 HANDLER = "static volatile int flag; static void on(void) { flag = 1; }"
 
 
@@ -183,6 +185,7 @@ def test_a_latch_holds_the_power_and_lets_go(tmp_path: Path) -> None:
     assert not turns(small(code, tmp_path, [(100, 39, "key")], more=power), "lamp")
 
 
+@needs_cxx
 def test_a_sketch_in_either_language(tmp_path: Path) -> None:
     code = (
         "void setup() { pinMode(2, INPUT_PULLUP); } void loop() { digitalWrite(5, digitalRead(2) == LOW); delay(1); }"
@@ -192,6 +195,7 @@ def test_a_sketch_in_either_language(tmp_path: Path) -> None:
         assert [round(at / 1000) for at, _ in turns(result, "lamp")] in ([300, 350], [301, 351])
 
 
+@needs_cxx
 def test_a_sketch_stores_bytes(tmp_path: Path) -> None:
     code = (
         "struct s { byte a; byte b; }; void setup() { s x = {5, 6}; EEPROM.put(1, x); EEPROM.update(0,"

@@ -8,9 +8,10 @@ import signal
 import subprocess
 import tempfile
 from dataclasses import dataclass
-from typing import Final
+from typing import IO, Final
 
-from nudgeproof.rig.build import Program
+from nudgeproof.diagnostics import printable
+from nudgeproof.rig.build import CantBuild, Program
 from nudgeproof.rig.settings import SUPPLY, Settings
 from nudgeproof.rig.stimulus import Stimulus
 
@@ -63,14 +64,14 @@ def run(
     seed: int = 0,
     limits: Limits | None = None,
 ) -> Run:
-    """One recording, from a first power-up with these bytes in memory (none: blank). `seed`: what a torn byte becomes."""
+    """One recording, from a first power-up with these bytes in memory (none: blank). `seed`: what a torn byte becomes.
+
+    Raises `CantBuild` if the program can't be started at all, as on a file system whose programs aren't run.
+    """
     limits = limits or Limits()
     told = tell(settings, stimulus, memory, seed, limits)
     with tempfile.TemporaryDirectory(prefix="nudgeproof-rig-") as folder, tempfile.TemporaryFile() as said:
-        process = subprocess.Popen(
-            [str(program.path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, cwd=folder, env={},
-            start_new_session=True,
-        )  # fmt: skip
+        process = _start(program, folder, said)
         try:
             out, _ = process.communicate(told.encode("ascii"), timeout=limits.wall_ms / 1000 + 10)
         except subprocess.TimeoutExpired:
@@ -84,6 +85,16 @@ def run(
         said.seek(0)
         text = said.read(limits.said).decode("utf-8", "replace")
     return _understand(out.decode("ascii", "replace"), settings, text)
+
+
+def _start(program: Program, folder: str, said: IO[bytes]) -> subprocess.Popen[bytes]:
+    try:
+        return subprocess.Popen(
+            [str(program.path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, cwd=folder, env={},
+            start_new_session=True,
+        )  # fmt: skip
+    except OSError as error:
+        raise CantBuild(f"{printable(str(program.path))} can't be started: {error.strerror or error}") from None
 
 
 def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limits: Limits) -> str:
