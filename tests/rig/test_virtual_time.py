@@ -283,3 +283,52 @@ def test_the_same_run_gives_the_same_bytes(tmp_path: Path) -> None:
     assert times == sorted(set(times))
     assert times[0] == 0
     assert times[-1] == stimulus.end_us
+
+
+def test_a_torn_byte_stays_torn_at_the_next_start(tmp_path: Path) -> None:
+    code = (
+        "int main(void) { rig_delay(1000); if (rig_load(0) == 255) { rig_store(0, 1); rig_finish(); rig_store(2, 9); }"
+        " for (;;) rig_delay(99); }"
+    )
+    memory = small(code, tmp_path, [(2.5, 10, "supply")], until_ms=100).memory
+    assert memory[0] == 1
+    assert memory[2] not in (9, 255)
+
+
+def test_interrupts_that_come_on_just_before_sleep_keep_it_awake(tmp_path: Path) -> None:
+    code = (
+        f"{HANDLER} int main(void) {{ rig_on_edge(2, RIG_FALLING, on); rig_interrupts(0); rig_delay(500000);"
+        " rig_interrupts(1); rig_sleep(RIG_DEEP); rig_write(5, flag); for (;;) rig_delay(99); }"
+    )
+    ((at, _),) = turns(small(code, tmp_path, [(300, 400, "key")]), "lamp")
+    assert 500_000 < at <= 500_010
+
+
+def test_an_edge_that_nobody_waits_for_any_more_is_forgotten(tmp_path: Path) -> None:
+    code = (
+        f"{HANDLER} int main(void) {{ rig_on_edge(2, RIG_FALLING, on); rig_interrupts(0); rig_delay(500000);"
+        " rig_on_edge(2, 0, 0); rig_on_edge(2, RIG_FALLING, on); rig_interrupts(1); rig_delay(100); rig_write(5, !flag);"
+        " for (;;) rig_delay(99); }"
+    )
+    assert turns(small(code, tmp_path, [(300, 50, "key")]), "lamp")
+
+
+def test_a_fed_watchdog_and_a_periodic_rouse_keep_their_rhythm(tmp_path: Path) -> None:
+    code = (
+        "static int n; static void rouse(void) { rig_write(5, n = !n); rig_delay(3000); rig_feed(); }"
+        "int main(void) { rig_watch(150); rig_rouse(100, rouse); for (;;) rig_sleep(RIG_DEEP); }"
+    )
+    ticks = [at for at, _ in turns(small(code, tmp_path), "lamp")]
+    assert len(ticks) == 9
+    assert all(abs(b - a - 100_000) <= 5 for a, b in pairwise(ticks))
+
+
+def test_an_alarm_waits_while_the_clock_stands_still(tmp_path: Path) -> None:
+    code = (
+        f"{HANDLER} static void alarm(void) {{ rig_write(5, 1); }}"
+        " int main(void) { rig_on_edge(2, RIG_FALLING, on); rig_alarm(200000, alarm); rig_sleep(RIG_DEEP);"
+        " rig_sleep(RIG_LIGHT);"
+        " for (;;) rig_delay(99); }"
+    )
+    ((at, _),) = turns(small(code, tmp_path, [(300, 50, "key")]), "lamp")
+    assert 500_000 < at <= 500_020
