@@ -44,6 +44,8 @@ def attempt(seed: int) -> tuple[str, str]:
     hides = rng.random() < 0.4 and len(seen.lights) > 1
     hidden = rng.sample(seen.lights, rng.randint(1, len(seen.lights) - 1)) if hides else []
     outcome = follow(device, *read(device, seen, period, hidden), BUDGET)
+    if outcome.result is Result.REFUSED and simulators_differ(device, name, seed, length):
+        return DIFFER, f"{name}, seed {seed}: the naive simulator and the parts differ"
     return (
         outcome.result.value,
         f"{name}, seed {seed}, {period} us, without {hidden}: {outcome.seen} at {outcome.at_us}",

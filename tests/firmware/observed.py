@@ -100,7 +100,7 @@ def observe(device: Device, name: str, seed: int, end_us: int = END_US) -> Obser
 
 
 def simulators_differ(device: Device, name: str, seed: int, end_us: int) -> bool:
-    """Whether the tool's own parts show something else of this specimen than the naive simulator: no matter of recordings."""
+    """Whether the tool's own parts show another thing of this specimen than the naive simulator: no matter of recordings."""
     script, sources = random_script(device, Random(f"{name}/{seed}"))
     tool = play(device, script, sources, end_us, seed)
     seen = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds)
