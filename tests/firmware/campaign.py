@@ -14,7 +14,7 @@ from random import Random
 from nudgeproof.firmware.outcome import Result, follow
 from nudgeproof.spec.read import read_device
 from tests.agreement.randomspecs import sketch
-from tests.firmware.observed import observe, read, sampled
+from tests.firmware.observed import observe, read, sampled, simulators_differ
 from tests.reference.clock import Tie
 from tests.reference.devices import ALL
 
