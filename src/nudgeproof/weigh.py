@@ -111,7 +111,8 @@ def describe(
     found = where_found = ""
     if verdict is Verdict.BROKEN and story is not None and not briefly:
         found = _bench(device, model, story, question.environment)
-        where_found = where.find(device, model, question.environment, looked_for, story)
+        if not question.reckoned:
+            where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(
         hazard=question.hazard,
         subject=question.subject,

@@ -2,7 +2,7 @@
 
 from tests.snapshots.diagrams import wanted as wanted_diagrams
 from tests.snapshots.failures import wanted as wanted_failures
-from tests.snapshots.readme import README, SUPPLY, renew
+from tests.snapshots.readme import README, RECORDINGS, SUPPLY, renew
 from tests.snapshots.reference import wanted as wanted_reference
 from tests.snapshots.screens import KEPT
 from tests.snapshots.screens import wanted as wanted_screens
@@ -23,5 +23,5 @@ if __name__ == "__main__":
         path.write_text(text, encoding="utf-8")
     PAGE.write_text(renew_trusted(PAGE.read_text(encoding="utf-8")), encoding="utf-8")
     PICTURE.write_text(supply_drawn(), encoding="utf-8")
-    for page in (README, SUPPLY):
+    for page in (README, RECORDINGS, SUPPLY):
         page.write_text(renew(page.read_text(encoding="utf-8")), encoding="utf-8")

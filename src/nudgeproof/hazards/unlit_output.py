@@ -49,8 +49,8 @@ def _question(device: Device, drain: Drain, needs: Band) -> Question | Derived:
     told = ""
     if dark:
         first = min(dark, key=lambda config: dark[config][0])
-        at = volts_in(device, first, dark[first][0])
-        told = f"{since(*dark[first])} the {name} does nothing in {first}: it has {show(at.lo)} there and needs {needs}"
+        lowest = volts_in(device, first, device.electricity.until).lo if device.electricity is not None else needs.lo
+        told = f"{since(*dark[first])} the {name} does nothing in {first}: it needs {needs}, and has down to {show(lowest)}"
     held = f"the {name} works wherever it is on, down to cells that are changed"
     return by_use(device, NAME, name, tuple(dark), told, held, CURE, drain.at)
 

@@ -9,7 +9,7 @@ fits is a *behaviour*; the explorer asks about each of them by itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
@@ -21,7 +21,7 @@ from nudgeproof.quantities import Amount, Band, amperes, volts
 from nudgeproof.spec.electrical import RUNNING, Electricity
 from nudgeproof.spec.types import Device
 from nudgeproof.supply.loads import Draw, Load, longest_pulse
-from nudgeproof.supply.rail import BEST, WORST
+from nudgeproof.supply.rail import BEST, WORST, margin
 
 _MOST: Final = 64
 """How many behaviours of one kind are told apart; more would be answered with `undecided`."""
@@ -64,7 +64,7 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     turns: dict[Config, tuple[Fraction | None, Fraction | None]] = {}
     for config in configs(device):
         level = trips(device, config)
-        if level is not None:
+        if level is not None and _may_recover(device, electricity, config):
             # Peaks of several loads need not ever meet.
             sure = sum(load.peak is not None or load.share < 1 for load in drawn(device, config).least) < 2
             turns[config] = (
@@ -93,6 +93,24 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     if len(found) > _MOST:
         raise TooMany
     return tuple(sorted(found.values(), key=lambda one: (one.begins, len(one.what))))
+
+
+def _may_recover(device: Device, electricity: Electricity, config: Config) -> bool:
+    """Whether some unit that is reset in a configuration can be let go again without a load.
+
+    The load must pull down by more than the hysteresis, on cells that are used as far as ever; a unit on which it doesn't
+    stays reset. What a load draws has no highest value between two voltages, so the ends of the level are enough.
+    """
+    source, rules = electricity.source, electricity.reset
+    if rules is None or source.regulator is not None:
+        return True
+    draw = drawn(device, config).most
+    for level in (rules.rules.level.lo, rules.rules.level.hi):
+        resets, lets_go = level - rules.rules.hysteresis / 2, level + rules.rules.hysteresis / 2
+        left = margin(source, electricity.until, draw, resets, WORST)
+        if left < margin(source, electricity.until, (), lets_go, WORST):
+            return True
+    return False
 
 
 def _or_never(turn: Fraction | None) -> Fraction:
@@ -190,10 +208,24 @@ def readings(device: Device) -> tuple[Behaviour, ...]:
         for levels in product(*possible):
             if levels in found or BELOW not in levels or not _fits(device, running, levels):
                 continue
-            found[levels] = Behaviour(tuple(zip(running, levels, strict=True)), begins, None)
+            told = tuple(zip(running, levels, strict=True))
+            found[levels] = Behaviour(told, begins, _sure_from(told, turns, electricity.until))
             if len(found) > _MOST:
                 raise TooMany
     return tuple(found.values())
+
+
+def _sure_from(
+    told: Iterable[tuple[Config, str]], turns: Mapping[Config, Sequence[Fraction | None]], until: Fraction
+) -> Fraction | None:
+    """From which share on every unit reads these levels; None if there is no such share."""
+    known = list(told)
+    sure = max(
+        (_or_never(turns[config][3 if level == BELOW else 1]) for config, level in known if level != ABOVE),
+        default=Fraction(0),
+    )
+    certain = all(_levels(sure, turns[config]) == [level] for config, level in known)
+    return sure if certain and sure < until else None
 
 
 def _levels(share: Fraction, turns: Sequence[Fraction | None]) -> list[str]:

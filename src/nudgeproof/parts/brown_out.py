@@ -66,14 +66,18 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     responds = reset.rules.responds
     slow = electricity.source.capacitor is not None
     timer = Timer("sags", responds.lo, FOREVER if slow else responds.hi)
+    # Once it can't even start, how soon it is reset each time makes no difference: any time before it would have started.
+    start = device.power_up.takes.lo if device.power_up is not None else 0
+    caught = Timer("sags", responds.lo, max(timer.hi, start - 1))
     told = {config: _tell(device, electricity, config, behaviour.begins) for config, _ in behaviour.what}
     most = reset.tries + 1
 
     def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
-        weak = _split(local)[3]
+        _, _, loops, weak = _split(local)
         config = now(given)
         resets = given[FED] and (behaviour.of(config) if weak else config in behaviour.always)
-        return (*(() if weak else (_WEAKENS,)), *((timer,) if resets else ()))
+        reset_by = caught if loops and not given[POWERED] else timer
+        return (*(() if weak else (_WEAKENS,)), *((reset_by,) if resets else ()))
 
     def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
         count, cut_short, loops, weak = _split(local)
