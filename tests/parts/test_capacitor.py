@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import pytest
 
 from nudgeproof.model.tables import Local
@@ -34,8 +36,9 @@ def hear(local: Local, signal: str, state: str, gone: bool = True, steady: bool 
 
 
 def told(local: Local) -> tuple[str, int, int]:
-    ((name, least, most, _),) = PART.shown(local)  # type: ignore[misc]
-    return name, least, most  # type: ignore[return-value]
+    (value,) = PART.shown(local)
+    name, least, most, _ = cast("tuple[str, int, int, int]", value)
+    return name, least, most
 
 
 def test_a_full_one_lasts_as_long_as_the_load_that_draws_from_it() -> None:

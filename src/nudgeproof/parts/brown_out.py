@@ -1,7 +1,7 @@
 """A load that pulls its own supply down: the brown-out reset of weak cells.
 
 Cells are fresh first, and get weak at any moment, also in the middle of what fresh ones allow: a lamp that is on, and whose
-memory says so, when they no longer bear it. Where a unit is so with fresh cells already, it is so from the beginning.
+memory says so, when they no longer bear it. What resets every unit with fresh cells already does so from the beginning.
 Which configurations reset a device is fixed beforehand (see `behaviours`), by how far the cells are used and by the unit. A
 reset takes the load away, the cells recover, the firmware starts; what it then does is up to memory and to its rules.
 """
@@ -9,7 +9,6 @@ reset takes the load away, the cells recover, the firmware starts; what it then 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from fractions import Fraction
 from typing import Final
 
@@ -75,19 +74,18 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
 
     def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
         _, _, loops, weak = _split(local)
-        if not weak:
-            return (_WEAKENS,)
-        if not given[FED] or not behaviour.of(now(given)):
-            return ()
-        return (caught if loops and not given[POWERED] else timer,)
+        config = now(given)
+        resets = given[FED] and (behaviour.of(config) if weak else config in behaviour.always)
+        reset_by = caught if loops and not given[POWERED] else timer
+        return (*(() if weak else (_WEAKENS,)), *((reset_by,) if resets else ()))
 
     def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
-        count, cut_short, _, _ = _split(local)
+        count, cut_short, loops, weak = _split(local)
         if name == _WEAKENS.name:
-            return (Choice((0, False, False, True), says=_tell_use(behaviour), line=electricity.cells_at.line),)
+            return (Choice((count, cut_short, loops, True), says=_tell_use(behaviour), line=electricity.cells_at.line),)
         config = now(given)
         starting = config.phase == STARTING
-        to = (min(count + 1, most), starting, starting and cut_short, True)
+        to = (min(count + 1, most), starting, starting and cut_short, weak)
         return (Choice(to, (BY_BROWN_OUT, CUT), restart=(name,), says=told[config], line=reset.at.line),)
 
     def heard(local: Local, signal: str, given: Reads) -> tuple[Choice, ...]:
@@ -106,7 +104,7 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     return Part(
         name="brown-out",
         role="supply",
-        start=(0, False, False, behaviour.begins == 0),
+        start=(0, False, False, behaviour.always == {config for config, _ in behaviour.what}),
         publishes=(IN_A_ROW, STARTS_AFRESH, LOOPS),
         shown=shown,
         reads=reads,
@@ -151,14 +149,13 @@ def weakening(device: Device, behaviour: Behaviour) -> Part:
     assert device.electricity is not None
     names = minded(device)
     line = device.electricity.cells_at.line
-    weakens = replace(_WEAKENS, hi=0) if behaviour.begins == 0 else _WEAKENS
 
     def level(given: Reads) -> str:
         values = {name: str(given[f"value {name}"]) for name in names}
         return behaviour.of(config_of(device, str(given["state"]), values, RUNNING))
 
     def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
-        return () if _is_weak(local) else (weakens,)
+        return () if _is_weak(local) else (_WEAKENS,)
 
     def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
         return (Choice((True, level(given)), (LEVEL_CHANGES,), says=_tell_use(behaviour), line=line),)
