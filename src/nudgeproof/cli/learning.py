@@ -132,7 +132,7 @@ def explain(arguments: argparse.Namespace) -> int:
         hint = f"did you mean `{error.near}`?" if error.near else "`nudgeproof explain` lists what is known"
         print(f"nudgeproof explain: nothing is called `{printable(name)}`; {hint}", file=sys.stderr)
         return 2
-    if arguments.ascii or not can_print("▁█"):
-        text = text.translate(str.maketrans("▁█", "_#"))
+    if arguments.ascii or not can_print("▁▂▃▄▅▆▇█"):
+        text = text.translate(str.maketrans("▁▂▃▄▅▆▇█", "_.,-+=*#"))
     print(text, end="")
     return 0

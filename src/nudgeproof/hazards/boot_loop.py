@@ -30,8 +30,8 @@ CURE = (
     " capacitor if it is a short peak; or a smaller load"
 )
 SHOWN = """\
-voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down, the reset lets go
-device     |on  |(starts) |on  |(starts) |on  and the cells go flat, with nobody near"""
+voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down: reset
+device     |on  |(starts) |on  |(starts) |on  and the cells go flat"""
 ASKED_IF = "`cells` and `brown-out` in `supply`, `loads`, and `power up`"
 TEMPTING = (
     "a lower brown-out level: the loop begins later, and below the processor's lowest voltage nothing is certain; or to wait"
