@@ -69,7 +69,7 @@ def weigh(
         verdict, evidence = Verdict.HOLDS, "story"
     elif not seen.complete and not (settled and all(came_up)):
         verdict, reason = Verdict.UNDECIDED, USED_UP if starved else RAN_OUT
-    elif seen.stuck and not settled:
+    elif seen.stuck and not (settled and all(came_up)):
         verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
         reason += "without any time passing, so nothing after it was looked at"
     elif not question.unwanted:

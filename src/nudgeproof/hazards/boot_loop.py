@@ -30,8 +30,8 @@ CURE = (
     " capacitor if it is a short peak; or a smaller load"
 )
 SHOWN = """\
-voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down: reset
-device     |on  |(starts) |on  |(starts) |on  and the cells go flat"""
+voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down; without it
+device     |on  ||starts||on  ||starts|  it starts again, until they are flat"""
 ASKED_IF = "`cells` and `brown-out` in `supply`, `loads`, and `power up`"
 TEMPTING = (
     "a lower brown-out level: the loop begins later, and below the processor's lowest voltage nothing is certain; or to wait"

@@ -15,8 +15,8 @@ NAME = "short-hold-up"
 MEANS = "a loss of contact that must go unnoticed resets the device, since its capacitor is empty before"
 CURE = "a larger capacitor, a smaller load, a lower brown-out level, or a second contact beside the spring"
 SHOWN = """\
-contact    ████████▁▁▁▁▁▁▁▁█████████████████  a knock, shorter than stated
-voltage    ▇▇▇▇▇▇▇▆▅▄▃▂▂▂▂▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇  too low meanwhile: reset"""
+contact    ████████▁▁▁▁▁▁▁▁███████████████  a knock, shorter than stated
+voltage    ▇▇▇▇▇▇▇▆▅▄▃▂▂▂▂▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇  too low before the cell is back"""
 ASKED_IF = "`cells` and `rides through` in `supply`"
 TEMPTING = "reckon with the capacitor's printed size: it is smaller by its tolerance, with age and at voltage"
 EXACT = (

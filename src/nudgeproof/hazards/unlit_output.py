@@ -23,8 +23,8 @@ CURE = (
     " meant"
 )
 SHOWN = """\
-voltage    ▇▇▇▇▆▆▆▅▅▅▅▄▄▄▃▃▃▂▂▂▂▂▂▂▂▂▂▂▂▂▂▂▂▂  falls as cells are used up
-lamp       ▇▇▇▇▆▆▅▅▅▄▄▃▃▂▂▂▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  dark, though it is on"""
+voltage    ▇▇▇▇▆▆▆▅▅▅▅▄▄▄▃▃▃▂▂▂▂▂▂▂▂▂▂▂  falls as the cells are used up
+lamp       ████▓▓▓▓▒▒▒▒▒░░░░▁▁▁▁▁▁▁▁▁▁▁  the firmware says on, and it is dark"""
 ASKED_IF = "`cells` in `supply`, and a load with `led` or `needs`"
 TEMPTING = "a smaller resistor: the light is brighter while there is voltage, and goes dark at the same one"
 EXACT = "exact for the cells and loads stated; how bright a light is, isn't reckoned"

@@ -125,7 +125,13 @@ def _stretches(turns: Iterable[Fraction | None], until: Fraction) -> list[Fracti
 
 
 def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> Iterable[frozenset[Config]]:
-    """All sets with `sure` and some of `maybe`, such that what surely draws more than a member is a member."""
+    """All sets with `sure` and some of `maybe`, such that what surely draws more than a member is a member.
+
+    A unit that resets with no more drawn than while it is held in reset stays there for good, and is left out.
+    """
+    if any(_stays_reset(device, config) for config in sure):
+        return
+    maybe = [config for config in maybe if not _stays_reset(device, config)]
     above = {config: [other for other in maybe if _draws_more(device, other, config)] for config in maybe}
     if len(maybe) > 16:
         raise TooMany
@@ -133,6 +139,10 @@ def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> It
         some = {config for number, config in enumerate(maybe) if mask >> number & 1}
         if all(other in some for config in some for other in above[config]):
             yield frozenset((*sure, *some))
+
+
+def _stays_reset(device: Device, config: Config) -> bool:
+    return drawn(device, config) == drawn(device, IN_RESET) or _draws_more(device, IN_RESET, config)
 
 
 def _draws_more(device: Device, one: Config, other: Config) -> bool:

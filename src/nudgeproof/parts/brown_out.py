@@ -1,5 +1,7 @@
 """A load that pulls its own supply down: the brown-out reset of weak cells.
 
+Cells are fresh first, and get weak at any moment, also in the middle of what fresh ones allow: a lamp that is on, and whose
+memory says so, when they no longer bear it. Where a unit is so with fresh cells already, it is so from the beginning.
 Which configurations reset a device is fixed beforehand (see `behaviours`), by how far the cells are used and by the unit. A
 reset takes the load away, the cells recover, the firmware starts; what it then does is up to memory and to its rules.
 """
@@ -7,18 +9,19 @@ reset takes the load away, the cells recover, the firmware starts; what it then 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
+from typing import Final
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.behaviours import Behaviour
-from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
-from nudgeproof.parts.changes import start_values
+from nudgeproof.parts.cell_level import ABOVE, LEVEL_CHANGES, level_of
 from nudgeproof.parts.chart import CHANGED, STARTED, STARTS_AFRESH, STEPPED
 from nudgeproof.parts.draws import Config, config_of, drawn, minded, trips, volts_in
 from nudgeproof.parts.limits import IN_A_ROW
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.parts.supply import CUT, DRAINED, FED, POWERED
-from nudgeproof.quantities import show
+from nudgeproof.quantities import decimal, show
 from nudgeproof.spec.electrical import ASLEEP, RUNNING, STARTING, Electricity
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
@@ -27,6 +30,7 @@ BY_BROWN_OUT = "cut by the brown-out reset"
 LOOPS = "can't even start"
 WEAK = "the cells"
 
+_WEAKENS: Final = Timer("the cells get weak", 0, FOREVER)
 _PULLS = "pulls the supply below its brown-out level"
 _PULL = "pull the supply below its brown-out level"
 
@@ -51,8 +55,9 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     """The part for one behaviour.
 
     Local state: (brown-outs since somebody made a gesture, whether the last one cut a start short, whether it can't start at
-    all). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which reset it is. Publishes
-    how many came in a row, whether the next start is one as after a brown-out, and whether the device can't even start.
+    all, whether the cells are weak). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which
+    reset it is. Publishes how many came in a row, whether the next start is one as after a brown-out, and whether the device
+    can't even start.
     """
     electricity = device.electricity
     assert electricity is not None
@@ -69,35 +74,39 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     most = reset.tries + 1
 
     def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
-        _, _, loops = _split(local)
+        _, _, loops, weak = _split(local)
+        if not weak:
+            return (_WEAKENS,)
         if not given[FED] or not behaviour.of(now(given)):
             return ()
         return (caught if loops and not given[POWERED] else timer,)
 
     def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
-        count, cut_short, _ = _split(local)
+        count, cut_short, _, _ = _split(local)
+        if name == _WEAKENS.name:
+            return (Choice((0, False, False, True), says=_tell_use(behaviour), line=electricity.cells_at.line),)
         config = now(given)
         starting = config.phase == STARTING
-        to = (min(count + 1, most), starting, starting and cut_short)
+        to = (min(count + 1, most), starting, starting and cut_short, True)
         return (Choice(to, (BY_BROWN_OUT, CUT), restart=(name,), says=told[config], line=reset.at.line),)
 
     def heard(local: Local, signal: str, given: Reads) -> tuple[Choice, ...]:
-        count, cut_short, loops = _split(local)
+        count, cut_short, loops, weak = _split(local)
         if signal == STARTED:
-            return (Choice((count, False, False)),)
+            return (Choice((count, False, False, weak)),)
         if signal == DRAINED:
-            return (Choice((0, False, False)),)
-        return (Choice((0, cut_short, loops)),)
+            return (Choice((0, False, False, weak)),)
+        return (Choice((0, cut_short, loops, weak)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        count, _, loops = _split(local)
+        count, _, loops, _ = _split(local)
         return (count, reset.starts_in is not None and count > reset.tries, loops)
 
     gestures = (f"gesture {gesture.name}" for gesture in device.gestures)
     return Part(
         name="brown-out",
         role="supply",
-        start=(0, False, False),
+        start=(0, False, False, behaviour.begins == 0),
         publishes=(IN_A_ROW, STARTS_AFRESH, LOOPS),
         shown=shown,
         reads=reads,
@@ -114,7 +123,8 @@ def _tell(device: Device, electricity: Electricity, config: Config, used: Fracti
     loads = drawn(device, config)
     level = trips(device, config)
     names = [load.name for load in loads.most]
-    told = f"{', '.join(names[:-1])} and {names[-1]} {_PULL}" if len(names) > 1 else f"{names[0]} {_PULLS}"
+    told = f"{', '.join(names[:-1])} and {names[-1]} {_PULL}" if len(names) > 1 else f"{''.join(names)} {_PULLS}"
+    told = told if names else "even without a load the supply is too low"
     volts = volts_in(device, config, used)
     peaks = any(load.peak is not None or load.share < 1 for load in loads.most)
     at = f"to {show(volts.lo)}{' between its peaks' if peaks else ''}"
@@ -122,35 +132,62 @@ def _tell(device: Device, electricity: Electricity, config: Config, used: Fracti
     return f"{told} ({at}; it resets below {level}): everything is reset"
 
 
-def _split(local: Local) -> tuple[int, bool, bool]:
+def _tell_use(behaviour: Behaviour) -> str:
+    """The cells at the share from which on it is so."""
+    return f"the cells are used further, to more than {decimal(behaviour.begins * 100, 3)} %"
+
+
+def _split(local: Local) -> tuple[int, bool, bool, bool]:
     assert isinstance(local, tuple)
-    count, cut_short, loops = local
-    return count, cut_short, loops
+    count, cut_short, loops, weak = local
+    return count, cut_short, loops, weak
 
 
 def weakening(device: Device, behaviour: Behaviour) -> Part:
     """The part for cells whose voltage the loads pull down, as the firmware reads it.
 
-    Local state: the level it would read.
+    Local state: (whether the cells are weak, the level it would read). With fresh cells nothing is ever read low.
     """
+    assert device.electricity is not None
     names = minded(device)
+    line = device.electricity.cells_at.line
+    weakens = replace(_WEAKENS, hi=0) if behaviour.begins == 0 else _WEAKENS
+
+    def level(given: Reads) -> str:
+        values = {name: str(given[f"value {name}"]) for name in names}
+        return behaviour.of(config_of(device, str(given["state"]), values, RUNNING))
+
+    def armed(local: Local, given: Reads) -> tuple[Timer, ...]:
+        return () if _is_weak(local) else (weakens,)
+
+    def expired(local: Local, name: str, given: Reads) -> tuple[Choice, ...]:
+        return (Choice((True, level(given)), (LEVEL_CHANGES,), says=_tell_use(behaviour), line=line),)
 
     def heard(local: Local, signal: str, given: Reads) -> tuple[Choice, ...]:
-        values = {name: str(given[f"value {name}"]) for name in names}
-        level = behaviour.of(config_of(device, str(given["state"]), values, RUNNING))
-        return (Choice(level, (LEVEL_CHANGES,) if level != local else ()),)
+        if not _is_weak(local):
+            return (Choice(local),)
+        to = (True, level(given))
+        return (Choice(to, (LEVEL_CHANGES,) if to != local else ()),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (local,)
+        assert isinstance(local, tuple)
+        return (local[1],)
 
-    first = start_values(device)
     return Part(
         name=WEAK,
         role="supply",
-        start=behaviour.of(config_of(device, device.initial, first, RUNNING)),
+        start=(False, ABOVE),
         publishes=(level_of(WEAK),),
         shown=shown,
         reads=("state", *(f"value {name}" for name in names)),
+        armed=armed,
+        expired=expired,
         takes=dict.fromkeys((CHANGED, STEPPED), (LEVEL_CHANGES,)),
         heard=heard,
+        sends=(LEVEL_CHANGES,),
     )
+
+
+def _is_weak(local: Local) -> bool:
+    assert isinstance(local, tuple)
+    return bool(local[0])

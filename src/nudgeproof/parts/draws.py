@@ -20,7 +20,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import HoldUp, hold_up
 from nudgeproof.supply.loads import Draw, total
 from nudgeproof.supply.rail import Corner, lasts_until, margin, voltage
-from nudgeproof.units import FOREVER, Span
+from nudgeproof.units import FOREVER, LONGEST_US, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -197,7 +197,8 @@ def survives(device: Device, config: Config) -> Span:
     low = min(span.lo for span in spans)
     high = max(span.hi for span in spans)
     return Span(
-        int(low) + responds.lo if low != FOREVER else 0, high if high == FOREVER else int(high) + int(responds.hi)
+        int(low) + responds.lo if low != FOREVER else LONGEST_US,
+        high if high == FOREVER else int(high) + int(responds.hi),
     )
 
 

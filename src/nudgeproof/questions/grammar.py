@@ -52,6 +52,7 @@ use      = ", while someone uses it" ;
 """Sentences, in EBNF (ISO/IEC 14977)."""
 
 _EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
+_LASTS_EXAMPLE = "write such as `cells last at least 40 d in evenings`"
 _LONGEST = 400
 """Most characters of a text in a complaint: a promise may be as long as a spec."""
 
@@ -143,6 +144,10 @@ class _Reader:
             return self._settles(state, target, within)
         if text.startswith(START):
             return self._lasts_sentence(text)
+        if text.startswith("cells last"):
+            self.fail(
+                f"`{text}` is not a promise", f"one about the cells begins with `{START.strip()}`", _LASTS_EXAMPLE
+            )
         if " always shows " in text:
             mode, _, words = text.partition(" always shows ")
             return self._shows(mode, words)
@@ -316,8 +321,6 @@ class _Reader:
                 "`supply` says nothing of them",
                 "add `cells` to `supply`, and `loads`",
             )
-        if use not in [day.name for day in self.device.use]:
-            self._unknown("use", use, [day.name for day in self.device.use])
         hours = read_hours(time)
         if hours is None:
             self.fail(
@@ -325,6 +328,10 @@ class _Reader:
                 "a promise has one time",
                 "write such as `40 h`, `90 d` or `2 years`",
             )
+        if not use:
+            self.fail("the promise about the cells names no `use`", "how long they last hangs on it", _LASTS_EXAMPLE)
+        if use not in [day.name for day in self.device.use]:
+            self._unknown("use", use, [day.name for day in self.device.use])
         return Lasts(use, time, hours, self.at)
 
     def _shows(self, mode: str, words: str) -> Shows:

@@ -6,8 +6,8 @@ from functools import partial
 
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
-from nudgeproof.parts.changes import first_values
 from nudgeproof.parts.brown_out import BY_BROWN_OUT
+from nudgeproof.parts.changes import first_values
 from nudgeproof.parts.chart import STARTED, STARTS_AFRESH
 from nudgeproof.parts.events import EVENT_WAITS
 from nudgeproof.parts.ledger import ALLOWED
