@@ -40,7 +40,8 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     told = ""
     if short:
         first = min(short, key=lambda one: spans[one].lo)
-        told = f"in {first} a loss of contact of {show_us(round_us(spans[first].lo, up=True))} may reset the device; {show_us(wanted)} must not"
+        shortest = show_us(round_us(spans[first].lo, up=True))
+        told = f"in {first} a loss of contact of {shortest} may reset the device; {show_us(wanted)} must not"
         size = advice(device, first, wanted)
         told += f" (a capacitor of {show(size)} would do)" if size is not None else ""
     held = f"{subject} go unnoticed wherever the device is on, down to cells that are changed"
