@@ -64,17 +64,18 @@ def changes(device: Device, hazard: str) -> Iterator[Change]:
     elif hazard == "drained-by-presses":
         yield from _dozes(device, places)
     elif hazard != "unlit-output":
-        yield from _capacitor(electricity.source.capacitor and electricity.source.capacitor.size, places)
+        if electricity.source.capacitor is not None:
+            yield from _capacitor(electricity.source.capacitor.size, places)
         if electricity.reset is not None:
             # A lamp that goes off as soon as it is switched on does so in whichever state it is meant to come back.
             yield from _starts(device, places, hazard == "accidental-off")
             yield from _levels(device, electricity.reset, places)
 
 
-def _capacitor(size: Band | None, places: Places) -> Iterator[Change]:
+def _capacitor(size: Band, places: Places) -> Iterator[Change]:
     """The next preferred sizes, with the same tolerance."""
     spot = places.get("supply", "capacitor", "size")
-    if size is None or spot is None:
+    if spot is None:
         return
     for number, band in enumerate(_preferred(size, "F", _SIZES)):
         yield (places.put(spot, _with_tolerance(band)),), Fraction(number + 2, 2), False
