@@ -10,7 +10,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Value
 from nudgeproof.parts.brown_out import configuration
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
-from nudgeproof.parts.draws import configs, survives
+from nudgeproof.parts.draws import configs, survives, survives_later
 from nudgeproof.parts.sleep import ASLEEP, READY
 from nudgeproof.parts.supply import BOOTS, HOLDS_UP, RECOVERS, SAGS, STEADY, opened_by
 from nudgeproof.spec.electrical import STARTING
@@ -30,6 +30,7 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
     """
     known = configs(device)
     spans = tuple(survives(device, config) for config in known)
+    later = tuple(survives_later(device, config) for config in known)
     start = next(number for number, config in enumerate(known) if config.phase == STARTING)
     away = tuple(opened_by(name) for name in outages)
     reads, now = configuration(device)
@@ -53,8 +54,9 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
     def shown(local: Local) -> tuple[Value, ...]:
         number, carried = local if isinstance(local, tuple) else (start, False)
         span = spans[number]
-        name, least = (f"{LATER}{known[number]}", 0) if carried else (FRESH, span.lo)
-        return ((name, least, span.hi, span.lo),)
+        if carried:
+            return ((f"{LATER}{known[number]}", 0, later[number], span.lo),)
+        return ((FRESH, span.lo, span.hi, span.lo),)
 
     return Part(
         name="capacitor",
@@ -69,6 +71,9 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
 
 
 def whole_hold_up(device: Device) -> Span:
-    """From the shortest to the longest hold-up of all configurations: for what doesn't look at which one it is."""
-    spans = [survives(device, config) for config in configs(device)]
-    return Span(min(span.lo for span in spans), max(span.hi for span in spans))
+    """Any hold-up that may be, for what doesn't look at which load draws: from nothing, as after one that nearly emptied
+    it.
+    """
+    known = configs(device)
+    longest = max(max(survives(device, config).hi, survives_later(device, config)) for config in known)
+    return Span(0, longest)

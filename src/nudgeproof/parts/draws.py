@@ -17,10 +17,10 @@ from typing import Concatenate, Final, ParamSpec, TypeVar, cast
 from nudgeproof.quantities import Amount, Band, exact, volts
 from nudgeproof.spec.electrical import ALWAYS, ASLEEP, PRESSED, RUNNING, STARTING, WRITING, Drain, Electricity
 from nudgeproof.spec.types import Device
-from nudgeproof.supply.hold_up import HoldUp, hold_up
+from nudgeproof.supply.hold_up import HoldUp, hold_up, left_at_most
 from nudgeproof.supply.loads import Draw, total
 from nudgeproof.supply.rail import Corner, lasts_until, margin, voltage
-from nudgeproof.units import FOREVER, LONGEST_US, Span
+from nudgeproof.units import FOREVER, LONGEST_US, Bound, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,6 +200,18 @@ def survives(device: Device, config: Config) -> Span:
         int(low) + responds.lo if low != FOREVER else LONGEST_US,
         high if high == FOREVER else int(high) + int(responds.hi),
     )
+
+
+@remembered
+def survives_later(device: Device, config: Config) -> Bound:
+    """From a change to this configuration, in the middle of an outage, to reset at most: whatever drew before it."""
+    electricity = _stated(device)
+    assert electricity.reset is not None
+    level, loads = electricity.reset.rules.trips, drawn(device, config).least
+    shares = (Fraction(0), electricity.until)
+    before = [drawn(device, other).least for other in configs(device)]
+    longest = max(left_at_most(electricity.source, used, other, loads, level) for used in shares for other in before)
+    return longest if longest == FOREVER else int(longest) + int(electricity.reset.rules.responds.hi)
 
 
 def held(device: Device, config: Config, used: Fraction, until: Band) -> HoldUp:
