@@ -134,9 +134,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     unknown = bool(environment.held) or (environment.recorded is not None and environment.recorded.used)
     made = _made(device, environment)
     levels = _levels(device, environment)
-    waits = () if environment.gestures else tuple(EVENT_WAITS for _ in made[:1])
-    if levels and not environment.gestures and environment.reads < 0:
-        waits = (*waits, LEVEL_WAITS)  # what loads do to weak cells may leave something to be seen for ever
+    waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
     waits = (*waits, UNSTEADY) if resets or sags else waits
     pressed = (environment.only,) if environment.only else buttons
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
