@@ -335,7 +335,8 @@ def test_an_alarm_waits_while_the_clock_stands_still(tmp_path: Path) -> None:
 
 
 def test_only_the_edge_that_was_asked_for_interrupts(tmp_path: Path) -> None:
-    code = "static void on(void) { rig_write(5, 1); } int main(void) { rig_on_edge(2, RIG_RISING, on); for (;;) rig_delay(99); }"
+    code = "static void on(void) { rig_write(5, 1); }"
+    code += " int main(void) { rig_on_edge(2, RIG_RISING, on); for (;;) rig_delay(99); }"
     ((at, _),) = turns(small(code, tmp_path, [(300, 50, "key")]), "lamp")
     assert 350_000 < at <= 350_010
 
