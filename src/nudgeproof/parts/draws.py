@@ -178,7 +178,8 @@ def trips(device: Device, config: Config) -> Band | None:
     reset = _stated(device).reset
     if reset is None or (config.phase == ASLEEP and not reset.rules.asleep):
         return None
-    return reset.rules.trips
+    raised = reset.raised if config.state else None
+    return (raised or reset.rules).trips
 
 
 @remembered
