@@ -147,14 +147,14 @@ def weak_reader() -> Part:
 
 def test_the_level_read_is_that_of_the_configuration_once_the_cells_are_weak() -> None:
     reader = weak_reader()
-    assert reader.shown(reader.start) == ("above",)
+    assert reader.shown(reader.start) == ("above", False)
     assert [(timer.name, timer.hi) for timer in reader.armed(reader.start, {"state": "glowing"})] == [
         (WEAKENS, FOREVER)
     ]
     (choice,) = reader.heard(reader.start, "changed", {"state": "glowing"})
     assert (choice.to, choice.send) == (reader.start, ()), "fresh cells are never read low"
     (choice,) = reader.expired(reader.start, WEAKENS, {"state": "glowing"})
-    assert (reader.shown(choice.to), choice.send) == (("below",), ("the level of the cell changes",))
+    assert (reader.shown(choice.to), choice.send) == (("below", True), ("the level of the cell changes",))
     assert reader.armed(choice.to, {"state": "glowing"}) == ()
     (choice,) = reader.heard(choice.to, "changed", {"state": "stowed"})
-    assert (reader.shown(choice.to), choice.send) == (("above",), ("the level of the cell changes",))
+    assert (reader.shown(choice.to), choice.send) == (("above", True), ("the level of the cell changes",))

@@ -17,7 +17,7 @@ from nudgeproof.parts.behaviours import Behaviour
 from nudgeproof.parts.cell_level import ABOVE, LEVEL_CHANGES, level_of
 from nudgeproof.parts.chart import CHANGED, STARTED, STARTS_AFRESH, STEPPED
 from nudgeproof.parts.draws import Config, config_of, drawn, minded, trips, volts_in
-from nudgeproof.parts.limits import IN_A_ROW
+from nudgeproof.parts.limits import CELLS_ARE_WEAK, IN_A_ROW
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, POWERED
 from nudgeproof.quantities import decimal, show
@@ -61,8 +61,8 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
 
     Local state: (brown-outs since somebody made a gesture, whether the last one cut a start short, whether it can't start at
     all, whether the cells are weak). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which
-    reset it is. Publishes how many came in a row, whether the next start is one as after a brown-out, and whether the device
-    can't even start.
+    reset it is. Publishes how many came in a row, whether the next start is one as after a brown-out, whether the device
+    can't even start, and whether the cells are weak.
     """
     electricity = device.electricity
     assert electricity is not None
@@ -103,15 +103,15 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
         return (Choice((0, cut_short, loops, weak)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        count, _, loops, _ = _split(local)
-        return (count, reset.starts_in is not None and count > reset.tries, loops)
+        count, _, loops, weak = _split(local)
+        return (count, reset.starts_in is not None and count > reset.tries, loops, weak)
 
     gestures = (f"gesture {gesture.name}" for gesture in device.gestures)
     return Part(
         name="brown-out",
         role="supply",
         start=(0, False, False, behaviour.always == {config for config, _ in behaviour.what}),
-        publishes=(IN_A_ROW, STARTS_AFRESH, LOOPS),
+        publishes=(IN_A_ROW, STARTS_AFRESH, LOOPS, CELLS_ARE_WEAK),
         shown=shown,
         reads=reads,
         armed=armed,
@@ -174,13 +174,13 @@ def weakening(device: Device, behaviour: Behaviour) -> Part:
 
     def shown(local: Local) -> tuple[Value, ...]:
         assert isinstance(local, tuple)
-        return (local[1],)
+        return (local[1], local[0])
 
     return Part(
         name=WEAK,
         role="supply",
         start=(False, ABOVE),
-        publishes=(level_of(WEAK),),
+        publishes=(level_of(WEAK), CELLS_ARE_WEAK),
         shown=shown,
         reads=("state", *(f"value {name}" for name in names)),
         armed=armed,

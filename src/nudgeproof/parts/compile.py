@@ -179,7 +179,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(limit(device, environment.limit, can_lose_power))
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
-        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources), sags))
+        held = tuple((s.name, s.button) for s in stuck if s.name in environment.sources)
+        parts.append(settling(device, held, sags, sags or environment.reads >= 0))
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
     if environment.recorded is not None:
