@@ -195,7 +195,9 @@ def survives(device: Device, config: Config) -> Span:
     shares = (Fraction(0), electricity.until)
     spans = [held(device, config, used, level) for used in shares]
     low = min(span.lo for span in spans)
-    high = max(span.hi for span in spans)
+    # A reset that is off in sleep doesn't come there: nobody knows how low the voltage may fall before all is lost.
+    unwatched = electricity.reset is not None and trips(device, config) is None
+    high = FOREVER if unwatched else max(span.hi for span in spans)
     return Span(
         int(low) + responds.lo if low != FOREVER else 0, high if high == FOREVER else int(high) + int(responds.hi)
     )

@@ -1,0 +1,134 @@
+"""One specimen of a device with weak cells, run by the naive simulator and by the tool's model, and what each shows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from random import Random
+
+from nudgeproof.model.tables import Timer
+from nudgeproof.parts.behaviours import Behaviour, brown_outs
+from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.draws import Config, configs
+from nudgeproof.parts.script import Edge
+from nudgeproof.spec.electrical import ASLEEP, PRESSED, WRITING
+from nudgeproof.spec.types import Device
+from nudgeproof.units import FOREVER
+from tests.reference.clock import Seen
+from tests.reference.electric import Node, Specimen, is_on, picker
+from tests.reference.simulator import simulate
+from tests.reference.specimen import draw_for, play_in
+
+
+def unit(device: Device, seed: int, used: float) -> Specimen:
+    """A specimen drawn at random, often at the ends of its tolerances."""
+    return Specimen(device, used, picker(f"unit {seed}"))
+
+
+def some_share(device: Device, seed: int) -> float:
+    """A share used at which the specimens of the seed are looked at; often just behind where a behaviour begins."""
+    assert device.electricity is not None
+    rng, until = Random(f"share {seed}"), float(device.electricity.until)
+    begins = [float(one.begins) for one in brown_outs(device)]
+    if begins and rng.random() < 0.5:
+        return min(until - 1e-6, rng.choice(begins) + rng.choice((1e-6, 0.01, 0.05)))
+    return rng.random() * until
+
+
+def loads_on(specimen: Specimen, config: Config, may_come: bool) -> tuple[int, ...]:
+    """The loads that are on in a configuration; `may_come`: with all those that come and go within it."""
+    pressed = [one.drain.button for one in specimen.loads if may_come and one.drain.when == PRESSED]
+    values = dict(config.values)
+    return tuple(
+        i
+        for i, one in enumerate(specimen.loads)
+        if is_on(one.drain, config.phase, config.state, values, pressed, may_come and config.phase == "running")
+    )
+
+
+def resetting(device: Device, specimen: Specimen, may_come: bool) -> frozenset[Config]:
+    """The configurations in which this specimen, left there, is reset."""
+    return frozenset(
+        config
+        for config in configs(device)
+        if (specimen.works_asleep or config.phase != ASLEEP)
+        and specimen.steady(loads_on(specimen, config, may_come), peaks=True) < specimen.trips
+    )
+
+
+def comes_and_goes(device: Device) -> bool:
+    """Whether some load comes and goes within a configuration."""
+    return any(drain.when in (PRESSED, WRITING) for drain in device.loads)
+
+
+def never_starts(specimen: Specimen) -> bool:
+    """Whether it stays in reset for good once it is reset."""
+    idle = [i for i, one in enumerate(specimen.loads) if is_on(one.drain, "in reset", "", {})]
+    return bool(specimen.steady(idle) <= specimen.lets_go)
+
+
+def behaviour_of(device: Device, some: frozenset[Config]) -> int | None:
+    """The number of the tool's behaviour with just these configurations; -1 for none of them, None if it knows no such."""
+    if not some:
+        return -1
+    found = [number for number, one in enumerate(brown_outs(device)) if {config for config, _ in one.what} == some]
+    return found[0] if found else None
+
+
+def known(device: Device) -> tuple[Behaviour, ...]:
+    return brown_outs(device)
+
+
+@dataclass(frozen=True)
+class Both:
+    """What the naive simulator saw, what the model shows when it is led by that, and the resets."""
+
+    naive: list[Seen]
+    model: list[Seen]
+    against: list[str]
+
+    @property
+    def resets(self) -> int:
+        return sum(what in ("browned out", "power lost") for _, what in self.naive)
+
+
+def alone(device: Device, specimen: Specimen, edges: Sequence[Edge], end_us: int, seed: int) -> list[Seen]:
+    """What the naive simulator sees of this specimen."""
+    levels = {
+        button.name: [(edge.at_us, edge.closes) for edge in edges if edge.button == button.name]
+        for button in device.buttons
+    }
+    cell = [(edge.at_us, edge.closes) for edge in edges if edge.is_cell]
+    return simulate(device, levels, cell, end_us, draw_for(seed), node=Node(specimen))
+
+
+def both(
+    device: Device, specimen: Specimen, behaviour: int, edges: tuple[Edge, ...], end_us: int, seed: int
+) -> Both:
+    """Run the specimen, then the model with its behaviour: its resets come when those of the specimen did, if they may.
+
+    Raises `Tie` and `Unlike`.
+    """
+    naive = alone(device, specimen, edges, end_us, seed)
+    against: list[str] = []
+
+    def led(owner: str, timer: Timer, now: int) -> int | None:
+        if owner == "brown-out":
+            kind = "browned out"
+        elif owner == "supply" and timer.name != "starts":
+            kind = "power lost"
+        else:
+            return None
+        due = next((at for at, what in naive if what == kind and at > now - 1), None)
+        if due is None:
+            return end_us + 1 if timer.hi == FOREVER else int(timer.hi)
+        lasts = due - now
+        return max(timer.lo, lasts if timer.hi == FOREVER else min(lasts, int(timer.hi)))
+
+    environment = Environment(script=edges, calm=True, sags=behaviour)
+    if behaviour < 0 and not any(edge.is_cell for edge in edges):
+        naive = [one for one in naive if not one[1].startswith(("wrote ", "torn "))]  # the parts do without memory
+    played = play_in(device, environment, end_us, seed, led)
+    return Both(
+        [one for one in naive if one[0] <= played.end_us], [one for one in played.seen if one[0] <= played.end_us], against
+    )
