@@ -18,6 +18,7 @@ from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.grammar import read_promises
 from nudgeproof.questions.promises import HAZARD as PROMISE
 from nudgeproof.questions.promises import questions as promise_questions
+from nudgeproof.reckoned import brief
 from nudgeproof.spec.notes import quote_line
 from nudgeproof.spec.types import Device
 from nudgeproof.specimens import Specimens, open_answers
@@ -80,6 +81,7 @@ def check(
         else None,
         shared=_shared(device),
         at_most=BUDGETS[effort] == max(BUDGETS.values()),
+        supply=() if only else brief(device),
     )
 
 

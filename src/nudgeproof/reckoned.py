@@ -9,13 +9,14 @@ from fractions import Fraction
 
 from nudgeproof.parts.budget import Budget, budget, cell_current, stuck_charge, wake_charge
 from nudgeproof.parts.draws import Config, configs, drawn, stays_at, survives, trips, volts_in
-from nudgeproof.quantities import Amount, Band, exact, ohms
+from nudgeproof.quantities import Amount, Band, exact, ohms, show
+from nudgeproof.questions.lasting import say_hours
 from nudgeproof.spec.electrical import Electricity
 from nudgeproof.spec.types import Device, Outage
 from nudgeproof.supply.brown_out import Reset, judge
 from nudgeproof.supply.hold_up import charging, needed, preferred
 from nudgeproof.supply.rail import BEST, WORST
-from nudgeproof.units import Span
+from nudgeproof.units import Span, show_us
 
 
 @dataclass(frozen=True)
@@ -206,3 +207,22 @@ def _dips(device: Device, electricity: Electricity) -> tuple[Standard, ...]:
     return tuple(
         Standard(share, rated * share, judge(rules, Band(rated * share, rated * share))) for share in IEC_LEVELS
     )
+
+
+def brief(device: Device) -> tuple[str, ...]:
+    """What belongs beside the verdicts: the longest loss of contact, what bridges the stated one, how long cells last."""
+    if device.electricity is None:
+        return ()
+    told = []
+    spans = [span for config in configs(device) if (span := _hold_up(device, config)) is not None]
+    if spans:
+        longest = max(0, min(span.lo for span in spans) - 1)
+        told.append(f"a loss of contact up to {show_us(longest)} surely goes unnoticed, wherever the device is on")
+    advice = _advise(device, device.electricity)
+    if advice is not None and advice.choose is not None and spans and min(span.lo for span in spans) <= advice.loss_us:
+        told.append(f"a capacitor of {show(advice.choose)} would bridge {show_us(advice.loss_us)}")
+    for day in device.use:
+        hours = budget(device, day).hours
+        if hours is not None:
+            told.append(f"in {day.name} the cells last {say_hours(hours)}")
+    return tuple(told)

@@ -232,7 +232,8 @@ class Report:
 
     `closest`: by source and bound in the order of the spec; None if they weren't asked for.
     `guesses`: None if they weren't varied. `missing`: hazards that had to be asked and weren't. `shared`: numbers of lines
-    that the states of a group share, each with the group's name. `at_most`: no larger effort could have been made.
+    that the states of a group share, each with the group's name. `at_most`: no larger effort could have been made. `supply`:
+    what was reckoned of it, in sentences.
     """
 
     file: str
@@ -249,6 +250,7 @@ class Report:
     missing: tuple[str, ...] = ()
     shared: tuple[tuple[int, str], ...] = ()
     at_most: bool = False
+    supply: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

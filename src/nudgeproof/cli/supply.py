@@ -22,6 +22,8 @@ def declare_supply(parser: argparse.ArgumentParser) -> None:
                         " side with the spec; join changes of one variant with `;`")  # fmt: skip
     parser.add_argument("--plot", metavar="FILE", type=file_name,
                         help="draw it into FILE.svg or FILE.png (needs matplotlib)")  # fmt: skip
+    parser.add_argument("--json", metavar="FILE", type=file_name,
+                        help="also write it for other programs; `-` for the screen alone")  # fmt: skip
     parser.set_defaults(command=supply)
 
 
@@ -30,6 +32,7 @@ def supply(arguments: argparse.Namespace) -> int:
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.reckoned import reckon
     from nudgeproof.report.supply import compare, to_screen
+    from nudgeproof.report.supply_json import to_json
 
     name = arguments.spec
     try:
@@ -41,11 +44,13 @@ def supply(arguments: argparse.Namespace) -> int:
         variants = [(change, _changed(device, change, name)) for change in arguments.changes]
         if arguments.plot:
             _plot(device, arguments.plot)
-        elif variants:
-            found = [reckon(one) for one in (device, *(variant for _, variant in variants))]
-            print(compare(["as it is", *arguments.changes], found), end="")
-        else:
-            print(to_screen(device, reckon(device)), end="")
+        names = ["as it is", *arguments.changes]
+        found = [reckon(one) for one in (device, *(variant for _, variant in variants))]
+        if arguments.json:
+            text = to_json(list(zip(names, found, strict=True)))
+            print(text, end="") if arguments.json == "-" else write_file(arguments.json, text.encode())
+        if arguments.json != "-" and not arguments.plot:
+            print(compare(names, found) if variants else to_screen(device, found[0]), end="")
     except (SpecErrors, BadInput) as error:
         complain(error)
         return 2

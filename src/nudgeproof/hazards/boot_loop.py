@@ -7,16 +7,21 @@ or it can't even start.
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from nudgeproof.hazards.disturbed import history_of
-from nudgeproof.hazards.weak_cells import NO_CELLS, WEAK_CELLS, holding, open_answer, percent, since
+from nudgeproof.hazards.weak_cells import NO_CELLS, WEAK_CELLS, failing, holding, open_answer, percent, since
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.behaviours import Behaviour, TooMany, brown_outs
 from nudgeproof.parts.brown_out import LOOPS
 from nudgeproof.parts.compile import Environment
+from nudgeproof.parts.draws import IN_RESET, stays_at, volts_in
+from nudgeproof.quantities import show
 from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.steps import being_noted, going_round
 from nudgeproof.spec.types import Device
+from nudgeproof.supply.rail import WORST
 
 NAME = "boot-loop"
 MEANS = "on weak cells a load resets the device, it starts again, the load resets it again, until the cells are flat"
@@ -47,6 +52,13 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
         return NotAsked(NAME, "`supply` has no `brown-out`")
     if device.power_up is None:
         return NotAsked(NAME, "the spec has no `power up`, so it isn't said how the device starts")
+    starts = stays_at(device, IN_RESET, electricity.reset.rules.lets_go.hi, WORST)
+    if not starts:
+        high, fresh = show(electricity.reset.rules.lets_go.hi), volts_in(device, IN_RESET, Fraction(0))
+        told = f"even with fresh cells some units never start: they wait for {high}, and there are {fresh}"
+        return (
+            failing(NAME, WEAK_CELLS, told, "a lower brown-out level, or cells of more voltage", electricity.reset.at),
+        )
     try:
         found = brown_outs(device)
     except TooMany:
@@ -55,6 +67,8 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     if not found:
         until = percent(electricity.until)
         said = f"no load pulls the supply below its brown-out level until {until} of the cells is used"
+        if starts < electricity.until:
+            said += f"; from {percent(starts)} on some units, once reset, don't start any more"
         return (holding(NAME, WEAK_CELLS, said, electricity.cells_at),)
     return (Derived(tuple(_question(device, number, one) for number, one in enumerate(found)), None),)
 

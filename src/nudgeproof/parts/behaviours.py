@@ -9,17 +9,18 @@ fits is a *behaviour*; the explorer asks about each of them by itself.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from typing import Final
 
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVELS
-from nudgeproof.parts.draws import IN_RESET, Config, Drawn, configs, drawn, remembered, stays_at, trips
-from nudgeproof.quantities import Amount, Band, volts
-from nudgeproof.spec.electrical import RUNNING
+from nudgeproof.parts.draws import IN_RESET, Config, configs, drawn, remembered, stays_at, trips
+from nudgeproof.quantities import Amount, Band, amperes, volts
+from nudgeproof.spec.electrical import RUNNING, Electricity
 from nudgeproof.spec.types import Device
+from nudgeproof.supply.loads import Draw, Load, longest_pulse
 from nudgeproof.supply.rail import BEST, WORST
 
 _MOST: Final = 64
@@ -63,17 +64,22 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     for config in configs(device):
         level = trips(device, config)
         if level is not None:
-            turns[config] = (stays_at(device, config, level.hi, WORST), stays_at(device, config, level.lo, BEST))
+            # Peaks of several loads need not ever meet.
+            sure = sum(load.peak is not None or load.share < 1 for load in drawn(device, config).least) < 2
+            turns[config] = (
+                stays_at(device, config, level.hi, WORST),
+                stays_at(device, config, level.lo, BEST, peaks=sure),
+            )
     lets_go = electricity.reset.rules.lets_go
     dead = stays_at(device, IN_RESET, lets_go.lo, BEST)
-    until = min(electricity.until, dead if dead is not None else Fraction(-1))
+    until = min(electricity.until, _or_never(dead))
     found: dict[frozenset[Config], Behaviour] = {}
     for begins in _stretches((turn for pair in turns.values() for turn in pair), until):
-        sure = [config for config, (_, best) in turns.items() if _after(begins, best)]
+        certain = [config for config, (_, best) in turns.items() if _after(begins, best)]
         maybe = [
             config for config, (worst, best) in turns.items() if _after(begins, worst) and not _after(begins, best)
         ]
-        for some in _sets(device, sure, maybe):
+        for some in _sets(device, certain, maybe):
             if some and some not in found:
                 everywhere = max((_or_never(turns[config][1]) for config in some), default=None)
                 told = tuple((config, RESETS) for config in turns if config in some)
@@ -112,20 +118,38 @@ def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> It
 
 
 def _draws_more(device: Device, one: Config, other: Config) -> bool:
-    """Whether on every unit `one` draws more than `other`, at the voltages at which a reset may come."""
+    """Whether on every unit `one` draws more than `other`, peaks and means alike, at all voltages that matter for a
+    reset.
+    """
     electricity = device.electricity
     assert electricity is not None
-    first, second = drawn(device, one), drawn(device, other)
-    level = trips(device, one) or trips(device, other) or Band(volts(1), volts(1))
-    return all(_most(second, at) < _least(first, at) for at in (level.lo, level.hi))
+    level = trips(device, one) or trips(device, other)
+    low = level.lo if level is not None else volts(0)
+    ends = (max(low, volts(Fraction(1, 10))), _highest(electricity))
+    first, second = drawn(device, one).least, drawn(device, other).most
+    if not _less(second, first, ends, Load.average) or not _less(second, first, ends, Load.surge, or_same=True):
+        return False
+    pulses = [longest_pulse(draw) for draw in (first, second)]
+    return pulses[0] is None or (pulses[1] is not None and pulses[1] <= pulses[0])
 
 
-def _least(loads: Drawn, at: Amount) -> Amount:
-    return loads.current(at).lo
+def _highest(electricity: Electricity) -> Amount:
+    regulator = electricity.source.regulator
+    fresh = electricity.source.cells.at(Fraction(0)).open.hi
+    return fresh if regulator is None else max(fresh, regulator.makes.hi)
 
 
-def _most(loads: Drawn, at: Amount) -> Amount:
-    return loads.current(at).hi
+def _less(
+    small: Draw,
+    large: Draw,
+    ends: tuple[Amount, Amount],
+    current: Callable[[Load, Amount], Band],
+    or_same: bool = False,
+) -> bool:
+    """Whether loads draw less than others at any voltage between `ends`; a load's current never turns between them."""
+    most = sum((max(current(load, at).hi for at in ends) for load in small), amperes(0))
+    least = sum((min(current(load, at).lo for at in ends) for load in large), amperes(0))
+    return bool(most <= least if or_same else most < least)
 
 
 @remembered
@@ -139,7 +163,11 @@ def readings(device: Device) -> tuple[Behaviour, ...]:
     low, fine = volts(Fraction(rules.low_mv, 1000)), volts(Fraction(rules.fine_mv, 1000))
     running = [config for config in configs(device) if config.phase == RUNNING]
     turns = {
-        config: [stays_at(device, config, level, corner) for level in (fine, low) for corner in (WORST, BEST)]
+        config: [
+            stays_at(device, config, level, corner, peaks=corner.worst)
+            for level in (fine, low)
+            for corner in (WORST, BEST)
+        ]
         for config in running
     }
     found: dict[tuple[str, ...], Behaviour] = {}

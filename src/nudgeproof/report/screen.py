@@ -46,6 +46,9 @@ def show(report: Report, ascii_only: bool = False) -> str:
     if report.closest is not None:
         lines += show_closest(report.closest, WIDTH)
     lines += _holding(ordered)
+    if report.supply:
+        lines += ["", "Reckoned of the supply"]
+        lines += _items(report.supply)
     if report.not_asked:
         lines += ["", "Not asked"]
         required = dict.fromkeys(report.missing, " (required)")
