@@ -25,7 +25,9 @@ def sketch(seed: int, capacitor: bool | None = None, chatter: bool = False) -> s
     if has_beam:
         lines.append("variables: {beam: [low, high]}")
     lines += ["initial: stowed", "states:"]
-    sleep = "sleep: {woken by: [pad], on: edge, ready in: 2 ms ± 1 ms, dozes again after: 50 ms, each step: up to 20 us}, "
+    sleep = (
+        "sleep: {woken by: [pad], on: edge, ready in: 2 ms ± 1 ms, dozes again after: 50 ms, each step: up to 20 us}, "
+    )
     low = rng.choice(("cell low: stowed, ", "cell low: dim, ")) if chatter else ""
     fine = rng.choice(("", "cell fine: lit, ")) if chatter else ""
     back = rng.choice(("lit", "stowed"))
@@ -38,7 +40,7 @@ def sketch(seed: int, capacitor: bool | None = None, chatter: bool = False) -> s
     lines += _memory(rng, has_memory, has_beam)
     lines.append("power up: {takes: 70 ms ± 10 ms, if blank: " + rng.choice(("stowed", "stowed", "lit", "dim")) + "}")
     lines += _supply(rng, with_capacitor, sleeps)
-    lines += _loads(rng, has_beam, sleeps, has_memory)
+    lines += _loads(rng, has_beam, sleeps, has_memory, "asleep: off" not in "".join(lines))
     if chatter:
         least = rng.choice((230, 245, 260))
         above = least + rng.choice((5, 20, 40))
@@ -81,7 +83,7 @@ def _supply(rng: Random, with_capacitor: bool, sleeps: bool) -> list[str]:
     return lines
 
 
-def _loads(rng: Random, has_beam: bool, sleeps: bool, writes: bool) -> list[str]:
+def _loads(rng: Random, has_beam: bool, sleeps: bool, writes: bool, watched_asleep: bool) -> list[str]:
     rough = rng.choice(("", " ± 10 %", " ± 20 %"))
     lines = [
         "loads:",
@@ -103,7 +105,7 @@ def _loads(rng: Random, has_beam: bool, sleeps: bool, writes: bool) -> list[str]
         lines.append(f"  pull: {{resistor: {rng.choice(('47 kohm', '1 kohm', '330 ohm'))}, while: pad pressed}}")
     if writes and rng.random() < 0.3:
         lines.append(f"  write: {{draws: {rng.choice((2, 5))} mA, while: writing}}")
-    if sleeps and rng.random() < 0.2:
+    if sleeps and rng.random() < 0.2 and watched_asleep:
         lines.append("  radio: {draws: 6 mA, in: stowed, while: asleep}")
     return lines
 

@@ -267,17 +267,16 @@ class Node:
             return
         if specimen.trips < 0:
             return
-        since = self.below
         if self.v >= self.limit:
-            passes = self._passes(self.limit)
             self.below = None
-            since = None if passes is None else self.at + passes
-        elif since is None:
-            since = self.below = self.at
-        if since is not None:
-            ends = max(self.at, since + specimen.responds)
-            if self._is_below(ends):
-                self.comes = math.ceil(ends), RESETS
+            passes = self._passes(self.limit)
+            if passes is not None:  # what falls so far goes on falling
+                self.comes = math.ceil(self.at + passes + specimen.responds), RESETS
+            return
+        self.below = self.at if self.below is None else self.below
+        ends = max(self.at, self.below + specimen.responds)
+        if self._is_below(ends):
+            self.comes = math.ceil(ends), RESETS
 
     def _passes(self, target: float) -> float | None:
         """In how many microseconds the voltage passes the target, if it does."""

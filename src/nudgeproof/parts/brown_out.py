@@ -14,7 +14,7 @@ from nudgeproof.parts.behaviours import Behaviour
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, level_of
 from nudgeproof.parts.changes import start_values
 from nudgeproof.parts.chart import CHANGED, STARTED, STARTS_AFRESH, STEPPED
-from nudgeproof.parts.draws import Config, config_of, drawn, minded, trips, volts_in
+from nudgeproof.parts.draws import Config, comes_and_goes, config_of, drawn, minded, surely_resets, trips, volts_in
 from nudgeproof.parts.limits import IN_A_ROW
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.parts.supply import CUT, DRAINED, FED, POWERED
@@ -50,6 +50,8 @@ def configuration(device: Device) -> tuple[tuple[str, ...], Callable[[Reads], Co
 def brown_out(device: Device, behaviour: Behaviour) -> Part:
     """The part for one behaviour.
 
+    With a capacitor it comes whenever that is drained; so it does where a load that comes and goes, or a peak, is needed for it.
+
     Local state: (brown-outs since somebody made a gesture, whether the last one cut a start short, whether it can't start at
     all). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which reset it is. Publishes
     how many came in a row, whether the next start is one as after a brown-out, and whether the device can't even start.
@@ -60,7 +62,11 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     reset = electricity.reset
     reads, now = configuration(device)
     responds = reset.rules.responds
-    slow = electricity.source.capacitor is not None
+    wavers = any(
+        comes_and_goes(device, config) and not surely_resets(device, config, behaviour.begins)
+        for config, _ in behaviour.what
+    )
+    slow = electricity.source.capacitor is not None or wavers
     timer = Timer("sags", responds.lo, FOREVER if slow else responds.hi)
     told = {config: _tell(device, electricity, config, behaviour.begins) for config, _ in behaviour.what}
     most = reset.tries + 1

@@ -19,7 +19,7 @@ from nudgeproof.spec.electrical import ALWAYS, ASLEEP, PRESSED, RUNNING, STARTIN
 from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import HoldUp, hold_up
 from nudgeproof.supply.loads import Draw, total
-from nudgeproof.supply.rail import Corner, lasts_until, margin, voltage
+from nudgeproof.supply.rail import BEST, Corner, lasts_until, margin, voltage
 from nudgeproof.units import FOREVER, Span
 
 
@@ -179,6 +179,23 @@ def trips(device: Device, config: Config) -> Band | None:
     if reset is None or (config.phase == ASLEEP and not reset.rules.asleep):
         return None
     return reset.rules.trips
+
+
+@remembered
+def comes_and_goes(device: Device, config: Config) -> bool:
+    """Whether some current comes and goes within a configuration: that of a button, of a write, of pulses."""
+    loads = drawn(device, config)
+    return loads.least != loads.most or any(load.pulses for load in loads.least)
+
+
+@remembered
+def surely_resets(device: Device, config: Config, used: Fraction) -> bool:
+    """Whether on every unit whose cells are used so far, or further, the loads that are on all the time reset it."""
+    level = trips(device, config)
+    if level is None:
+        return False
+    until = stays_at(device, config, level.lo, BEST, peaks=False)
+    return until is None or used >= until
 
 
 @remembered
