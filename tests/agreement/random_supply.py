@@ -44,8 +44,9 @@ def sketch(seed: int, capacitor: bool | None = None, chatter: bool = False) -> s
     if chatter:
         least = rng.choice((230, 245, 260))
         above = least + rng.choice((5, 20, 40))
-        lines.append(f"cell: {{low below: {least / 100} V, fine above: {above / 100} V, read every: up to 200 ms}}")
-    lines.append("surroundings: {rattle: {cell gone: up to 40 ms, then steady at least: 2 s}}")
+        lines.append(f"cell: {{low below: {least / 100} V, fine above: {above / 100} V, read every: 200 ms}}")
+    sag = ", weak cell: {cell: sags and recovers, meant: true}" if chatter else ""
+    lines.append(f"surroundings: {{rattle: {{cell gone: up to 40 ms, then steady at least: 2 s}}{sag}}}")
     return "\n".join(lines) + "\n"
 
 

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from random import Random
 
 from nudgeproof.model.tables import Timer
-from nudgeproof.parts.behaviours import Behaviour, brown_outs
+from nudgeproof.parts.behaviours import brown_outs
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.draws import Config, configs
 from nudgeproof.parts.script import Edge
-from nudgeproof.spec.electrical import ASLEEP, PRESSED, WRITING
+from nudgeproof.spec.electrical import ASLEEP, PRESSED, RUNNING
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 from tests.reference.clock import Draw, Seen
@@ -37,6 +37,18 @@ def some_share(device: Device, seed: int) -> float:
     return rng.random() * until
 
 
+def weak_unit(device: Device, number: int) -> tuple[float, Specimen]:
+    """A share used and a specimen which some load resets then, if a few tries find one; of those that start at all."""
+    used, specimen = 0.0, unit(device, number, 0.0)
+    for attempt in range(12):
+        used = some_share(device, 100 * number + attempt)
+        specimen = unit(device, 100 * number + attempt, used)
+        some = resetting(device, specimen, True)
+        if some and all(config.phase == RUNNING for config in some):
+            break
+    return used, specimen
+
+
 def loads_on(specimen: Specimen, config: Config, may_come: bool) -> tuple[int, ...]:
     """The loads that are on in a configuration; `may_come`: with all those that come and go within it."""
     pressed = [one.drain.button for one in specimen.loads if may_come and one.drain.when == PRESSED]
@@ -58,11 +70,6 @@ def resetting(device: Device, specimen: Specimen, may_come: bool) -> frozenset[C
     )
 
 
-def comes_and_goes(device: Device) -> bool:
-    """Whether some load comes and goes within a configuration."""
-    return any(drain.when in (PRESSED, WRITING) for drain in device.loads)
-
-
 def never_starts(specimen: Specimen) -> bool:
     """Whether it stays in reset for good once it is reset."""
     idle = [i for i, one in enumerate(specimen.loads) if is_on(one.drain, "in reset", "", {})]
@@ -75,10 +82,6 @@ def behaviour_of(device: Device, some: frozenset[Config]) -> int | None:
         return -1
     found = [number for number, one in enumerate(brown_outs(device)) if {config for config, _ in one.what} == some]
     return found[0] if found else None
-
-
-def known(device: Device) -> tuple[Behaviour, ...]:
-    return brown_outs(device)
 
 
 @dataclass(frozen=True)

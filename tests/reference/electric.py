@@ -7,8 +7,8 @@ gone. Each tolerance is drawn once for the specimen. Nothing of the tool's arith
 Below the level less half the hysteresis for as long as the reset takes to respond, everything is reset; the processor starts
 once the voltage is above the level and half the hysteresis.
 
-What the tool's model allows, and isn't so here: with a capacitor it lets a reset come at any time from when such a load comes
-on; it takes the voltage to recover at once (here the recovery is a part of the start, and a run in which it takes longer than
+What the model of the tool allows, and isn't so here: with a capacitor a reset may come at any time from when such a load is
+on; the voltage recovers at once (here the recovery is a part of the start, and a run in which it takes longer than
 that raises `Unlike`); after a loss of contact the capacitor is full again at once, and before one it is as full as the loads
 of that moment leave it (here it takes its time, so the scripts must leave it time). So with that time left what happens here
 is one of the runs of the model, and never the other way round.
@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass
+from itertools import pairwise
 from random import Random
 
 from nudgeproof.quantities import Amount, Band, exact
@@ -30,7 +31,7 @@ Pick = Callable[[str, float, float], float]
 
 _STILL = 1e-9
 _FINE = 0.002
-_LONGEST_S = 100.0
+_LONGEST_S = 1e6
 
 
 class Unlike(Exception):
@@ -185,7 +186,7 @@ def _number(quantity: Amount, unit: str) -> float:
 
 
 def _between(used: float, points: list[tuple[float, float]]) -> float:
-    for (start, before), (end, after) in zip(points, points[1:], strict=False):
+    for (start, before), (end, after) in pairwise(points):
         if used <= end:
             return before + (after - before) * (used - start) / (end - start)
     return points[-1][1]

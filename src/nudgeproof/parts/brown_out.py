@@ -50,7 +50,7 @@ def configuration(device: Device) -> tuple[tuple[str, ...], Callable[[Reads], Co
 def brown_out(device: Device, behaviour: Behaviour) -> Part:
     """The part for one behaviour.
 
-    With a capacitor it comes whenever that is drained; so it does where a load that comes and goes, or a peak, is needed for it.
+    With a capacitor a reset comes at any time; so it does where it needs a peak, or a load that comes and goes.
 
     Local state: (brown-outs since somebody made a gesture, whether the last one cut a start short, whether it can't start at
     all). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which reset it is. Publishes

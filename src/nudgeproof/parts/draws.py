@@ -17,10 +17,10 @@ from typing import Concatenate, Final, ParamSpec, TypeVar, cast
 from nudgeproof.quantities import Amount, Band, exact, volts
 from nudgeproof.spec.electrical import ALWAYS, ASLEEP, PRESSED, RUNNING, STARTING, WRITING, Drain, Electricity
 from nudgeproof.spec.types import Device
-from nudgeproof.supply.hold_up import HoldUp, hold_up
+from nudgeproof.supply.hold_up import HoldUp, discharge, hold_up
 from nudgeproof.supply.loads import Draw, total
 from nudgeproof.supply.rail import BEST, Corner, lasts_until, margin, voltage
-from nudgeproof.units import FOREVER, Span
+from nudgeproof.units import FOREVER, Bound, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,6 +218,21 @@ def survives(device: Device, config: Config) -> Span:
     return Span(
         int(low) + responds.lo if low != FOREVER else 0, high if high == FOREVER else int(high) + int(responds.hi)
     )
+
+
+@remembered
+def carries_at_most(device: Device, config: Config) -> Bound:
+    """The longest hold-up of a capacitor that lighter loads left as full as the cells alone make it."""
+    source, until = _stated(device).source, trips(device, config)
+    longest = survives(device, config).hi
+    if source.capacitor is None or until is None or source.regulator is not None:
+        return FOREVER if source.capacitor is not None else longest
+    steady = tuple(load for load in drawn(device, config).least if not load.pulses)
+    full = source.cells.at(Fraction(0)).open.hi
+    reset = _stated(device).reset
+    assert reset is not None
+    lasts = discharge(source.capacitor, None, steady, full, until.lo, shortest=False)
+    return FOREVER if FOREVER in (lasts, longest) else max(longest, int(lasts) + int(reset.rules.responds.hi))
 
 
 def held(device: Device, config: Config, used: Fraction, until: Band) -> HoldUp:
