@@ -16,7 +16,7 @@ from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.behaviours import Behaviour
 from nudgeproof.parts.cell_level import ABOVE, LEVEL_CHANGES, level_of
 from nudgeproof.parts.chart import CHANGED, STARTED, STARTS_AFRESH, STEPPED
-from nudgeproof.parts.draws import Config, config_of, drawn, minded, trips, volts_in
+from nudgeproof.parts.draws import Config, comes_and_goes, config_of, drawn, minded, surely_resets, trips, volts_in
 from nudgeproof.parts.limits import CELLS_ARE_WEAK, IN_A_ROW
 from nudgeproof.parts.sleep import RUNNING as RUNS
 from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, POWERED
@@ -59,6 +59,8 @@ def configuration(device: Device) -> tuple[tuple[str, ...], Callable[[Reads], Co
 def brown_out(device: Device, behaviour: Behaviour) -> Part:
     """The part for one behaviour.
 
+    With a capacitor a reset comes at any time; so it does where it needs a peak, or a load that comes and goes.
+
     Local state: (brown-outs since somebody made a gesture, whether the last one cut a start short, whether it can't start at
     all, whether the cells are weak). Takes gestures, `started` and the supply's `drained`; sends `cut`, and before it which
     reset it is. Publishes how many came in a row, whether the next start is one as after a brown-out, whether the device
@@ -70,7 +72,11 @@ def brown_out(device: Device, behaviour: Behaviour) -> Part:
     reset = electricity.reset
     reads, now = configuration(device)
     responds = reset.rules.responds
-    slow = electricity.source.capacitor is not None
+    wavers = any(
+        comes_and_goes(device, config) and not surely_resets(device, config, behaviour.begins)
+        for config, _ in behaviour.what
+    )
+    slow = electricity.source.capacitor is not None or wavers
     timer = Timer("sags", responds.lo, FOREVER if slow else responds.hi)
     # Once it can't even start, how soon it is reset each time makes no difference: any time before it would have started.
     start = device.power_up.takes.lo if device.power_up is not None else 0
