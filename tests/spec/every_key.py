@@ -132,7 +132,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
 }
 _NEEDED: Final = (YES, "without `chip`", "without `habit`", "without `cells`")
 """What is always needed in the base spec, which has neither a chip nor a habit nor cells."""
-_ELECTRICAL: Final = ("cells", "regulator", "capacitor", "brown-out", "works from", "rides through", "at most")
+_ELECTRICAL: Final = ("cells", "regulator", "capacitor", "brown-out", "works from", "rides through", "rises in", "at most")
 _CELLS: Final = {"fresh": {"open": "3.1 V", "resistance": "12 ohm"}, "spent": {"open": "2.6 V", "resistance": "60 ohm"}}
 _LISTS: Final = ("promises", "accepts")
 
