@@ -1,88 +1,114 @@
-"""The hazards about weak cells, each with figures that were reckoned by hand, and each of its verdicts.
+"""What loads do to weak cells: figures at which a verdict turns, and cures that are confirmed."""
 
-The cells of `tests.weak`: with a current I drawn, at the share u used, 3.0 - 0.4 u - I (10 + 50 u) volts.
-"""
+from nudgeproof import cures
+from nudgeproof.check import BUDGETS, check
+from nudgeproof.hazards import boot_loop
+from nudgeproof.spec.read import read_device
+from nudgeproof.verdict import Finding, Report, Verdict
+from tests.snapshots.screens import ROOT
 
-from __future__ import annotations
-
-import pytest
-
-from nudgeproof.verdict import Finding, Verdict
-from tests.weak import CELLS, found, reason
-
-STEADY = "lamp: {draws: 15 mA, in: glowing}"
-PEAK = "lamp: {draws: 1 mA, peak: 15 mA, pulse: 2 ms, in: glowing}"
+FOLDER = ROOT / "specs" / "failures"
 
 
-def one(hazard: str, **changes: str) -> Finding:
-    (finding,) = found(hazard, **changes).values()
-    return finding
+def text_of(name: str) -> str:
+    return (FOLDER / name / "broken.yaml").read_text(encoding="utf-8")
 
 
-def test_a_boot_loop_begins_at_the_share_reckoned_by_hand() -> None:
-    """3.0 - 0.4 u - 0.015 (10 + 50 u) = 2.85 - 1.15 u is 2.7 at u = 0.15 / 1.15 = 3/23, which is 13.043... %."""
-    loop = one("boot-loop")
-    assert loop.verdict is Verdict.BROKEN
-    assert loop.sentence.startswith("once 13.04 % of the cells is used, the device can go round for ever")
-    assert one("boot-loop", cells=f"{CELLS}, used until: 13.04 %").verdict is Verdict.HOLDS
-    assert one("boot-loop", cells=f"{CELLS}, used until: 13.05 %").verdict is Verdict.BROKEN
+def report(text: str) -> Report:
+    return check(read_device(text, "spec.yaml"))
 
 
-def test_units_differ_by_their_level() -> None:
-    """2.85 - 1.15 u is 2.75 at u = 2/23 = 8.695... %, and 2.65 at 4/23 = 17.391... %."""
-    loop = one("boot-loop", supply="brown-out: {level: 2.65 to 2.75 V}")
-    assert loop.sentence.startswith("once 8.69 % of the cells is used, on some units (on every one from 17.39 %), ")
+def finding(text: str, hazard: str, subject: str = "weak cells") -> Finding:
+    (found,) = [one for one in report(text).findings if (one.hazard, one.subject) == (hazard, subject)]
+    return found
 
 
-@pytest.mark.parametrize("rules", ["starts in: stowed", "starts in: stowed, tries: 2"])
-def test_a_start_without_the_load_cures_it(rules: str) -> None:
-    assert one("boot-loop", supply=f"brown-out: {{level: 2.7 V, {rules}}}").verdict is Verdict.HOLDS
+def test_a_load_that_pulls_down_by_less_than_the_hysteresis_leaves_the_device_reset() -> None:
+    """21 mA through 40 ohm pull by 840 mV; a unit that is reset is let go only if it rises by more than the hysteresis."""
+    told = finding(text_of("boot-loop"), "boot-loop")
+    assert told.verdict is Verdict.BROKEN
+    for hysteresis, verdict in (("839 mV", Verdict.BROKEN), ("840 mV", Verdict.HOLDS)):
+        level = "level: 1.8 to 2 V, hysteresis: 50 mV"
+        text = text_of("boot-loop").replace(level, f"level: 2.3 V, hysteresis: {hysteresis}")
+        text = text.replace("resistance: 10 ohm", "resistance: 40 ohm")
+        assert finding(text, "boot-loop").verdict is verdict
+    device = read_device(text, "spec.yaml")
+    assert boot_loop.first_reset(device) < 1
+    assert "recover too little" in finding(text, "boot-loop").sentence
 
 
-def test_to_start_where_the_load_is_on_is_no_cure() -> None:
-    assert one("boot-loop", supply="brown-out: {level: 2.7 V, starts in: glowing}").verdict is Verdict.BROKEN
+def test_a_device_that_is_reset_as_soon_as_it_comes_on_goes_off() -> None:
+    """It is never at rest while it is on, and what memory may lose is no excuse."""
+    text = text_of("classes/inrush-resets")
+    kept = "memory: {keeps: [state], write takes: 3 ms, guard: two copies, may lose: the last 10 ms}\nsupply:"
+    for spec in (text, text.replace("supply:", kept)):
+        told = finding(spec, "accidental-off")
+        assert told.verdict is Verdict.BROKEN
+        assert told.where == ""
+    given = text.replace("responds in: 2 us", "responds in: 2 us, starts in: stowed")
+    assert finding(given, "accidental-off").verdict is Verdict.HOLDS
 
 
-def test_a_capacitor_cures_it_where_the_load_is_a_short_peak() -> None:
-    """Without one the peak of 15 mA counts, as if it were steady. With 1 mF the 14 mA above the mean come through by
-    1 - exp(-2 ms / (35 ohm * 1 mF)) = 0.056 at u = 0.5: 14 mA * 35 ohm * 0.056 = 27 mV below 3.0 - 0.2 - 0.035 = 2.765 V, so
-    2.738 V are left.
-    """
-    cells = f"{CELLS}, used until: 50 %"
-    assert one("boot-loop", loads=PEAK, cells=cells).sentence.startswith("once 13.04 %")
-    cured = one("boot-loop", loads=PEAK, cells=cells, supply="brown-out: {level: 2.7 V}, capacitor: {size: 1 mF}")
-    assert cured.verdict is Verdict.HOLDS
-    assert cured.sentence == "no load pulls the supply below its brown-out level until 50 % of the cells is used"
+def test_a_device_that_cannot_even_start_is_explored_in_few_steps() -> None:
+    """Each reset comes within 2 us, and the person's times are seconds."""
+    text = text_of("classes/cell-zero").replace("1.9 to 2.1 V, hysteresis: 60 mV", "2.45 to 2.65 V, hysteresis: 20 mV")
+    starts = "processor: {draws: 1 mA, while: running}\n  start: {draws: 1 mA, while: starting}"
+    text = text.replace("processor: {draws: 1 mA}", starts)
+    told = finding(text, "boot-loop")
+    assert told.verdict is Verdict.BROKEN
+    assert finding(text, "torn-memory").verdict is Verdict.HOLDS
+    assert told.classes < 1_000
 
 
-def test_a_capacitor_is_no_cure_where_the_load_is_steady() -> None:
-    """It only takes longer until the voltage is down; at which share doesn't change."""
-    loop = one("boot-loop", supply="brown-out: {level: 2.7 V}, capacitor: {size: 1 mF}")
-    assert loop.verdict is Verdict.BROKEN
-    assert loop.sentence.startswith("once 13.04 %")
+def test_the_levels_that_are_read_say_on_which_units() -> None:
+    text = text_of("chatter-off")
+    assert "on some units" not in finding(text, "chatter-off").sentence
+    varied = text.replace("lamp: {draws: 15 mA", "lamp: {draws: 13 to 15 mA")
+    assert "on some units (on every one from" in finding(varied, "chatter-off").sentence
 
 
-def test_without_memory_of_the_state_it_comes_back_without_the_load() -> None:
-    assert one("boot-loop", memory="keeps: [beam], write takes: 1 ms, guard: two copies").verdict is Verdict.HOLDS
+def test_a_write_is_safe_where_the_voltage_never_falls_so_low() -> None:
+    text = text_of("classes/cell-zero").replace("spent: {open: 2.2 V", "spent: {open: 2.6 V")
+    assert finding(text, "undefined-voltage", "writes").verdict is Verdict.HOLDS
+    out = "surroundings:\n  drop: {cell gone: up to 40 ms, then steady at least: 2 s}\n"
+    told = finding(text + out, "undefined-voltage", "writes")
+    assert told.verdict is Verdict.BROKEN
+    assert "with drop it may be spoilt" in told.sentence
 
 
-def test_a_device_that_cannot_even_start_goes_round() -> None:
-    """The same 15 mA while it starts; it needs no memory for that."""
-    loop = one("boot-loop", loads="start: {draws: 15 mA, while: starting}")
-    assert loop.verdict is Verdict.HOLDS, "nothing resets a device that runs, so it never starts"
-    loop = one("boot-loop", loads="start: {draws: 15 mA, while: starting}, lamp: {draws: 16 mA, in: glowing}")
-    assert loop.verdict is Verdict.BROKEN
+def cured(name: str, hazard: str) -> tuple[list[str], str]:
+    """The cures that are offered for a failure, and the tempting change that isn't one."""
+    device = read_device(text_of(name), "spec.yaml")
+    found = cures.find_all(device, check(device), cures.CHECKS * BUDGETS["usual"], BUDGETS["usual"])
+    (one,) = [f for f in found.findings if f.hazard == hazard and f.verdict is Verdict.BROKEN]
+    assert one.cures is not None
+    wrong = one.cures.wrong
+    return [str(edit) for cure in one.cures.found for edit in cure.edits], "" if wrong is None else str(wrong.edits[0])
 
 
-def test_too_many_loads_that_lie_close_to_each_other_are_undecided() -> None:
-    """Five loads on one variable of 21 values, each drawing anything up to 15 mA: more kinds of units than are tried."""
-    loads = ", ".join(f"lamp {name}: {{draws: up to 15 mA, in: glowing, if: left is {n}}}" for n, name in enumerate(
-        "abcdefghijklmnopq"))  # fmt: skip
-    text = {"loads": loads, "supply": "brown-out: {level: 2.6 to 2.8 V}"}
-    loop = one("boot-loop", **text, more="", glowing="transitions: {hold: stowed, tap: {next: left}}")
-    assert loop.verdict is Verdict.UNDECIDED
-    assert "too many loads lie too close to each other" in loop.reason
+def test_a_larger_capacitor_cures_a_short_peak_and_a_state_after_it_only_promises_less() -> None:
+    found, _ = cured("classes/inrush-resets", "accidental-off")
+    assert found[0].startswith("line 18: capacitor: {size: ")
+    assert not any("starts in" in cure for cure in found)
 
 
-def test_a_boot_loop_is_not_asked_about_without_a_reset() -> None:
-    assert reason("boot-loop", supply="hold-up: 5 ms") == "`supply` has no `brown-out`"
+def test_a_start_without_the_load_cures_a_boot_loop() -> None:
+    found, wrong = cured("boot-loop", "boot-loop")
+    assert "line 19: add brown-out: {starts in: dark}" in found
+    assert wrong == "line 16: add power up: {if blank: dark}"
+
+
+def test_preferred_values_and_shifted_levels_are_tried_until_they_do() -> None:
+    assert cured("over-limit", "over-limit") == (
+        ["line 17: lamp: {resistor: 68 ohm ± 5 %} instead of 47 ohm ± 5 %"],
+        "line 17: lamp: {resistor: 56 ohm ± 5 %} instead of 47 ohm ± 5 %",
+    )
+    assert (
+        cured("short-hold-up", "short-hold-up")[0][0]
+        == "line 14: capacitor: {size: 18 uF ± 20 %} instead of 10 uF ± 20 %"
+    )
+    assert cured("chatter-off", "chatter-off")[0] == ["line 17: cell: {fine above: 2.85 V} instead of 2.5 V"]
+    found, _ = cured("undefined-voltage", "undefined-voltage")
+    assert found == ["line 17: brown-out: {level: 1.85 to 2.05 V} instead of 1.7 to 1.9 V"]
+    found, _ = cured("drained-by-presses", "drained-by-presses")
+    assert found[0] == "line 12: stowed: {sleep: {dozes again after: 200 ms}} instead of 1 s"

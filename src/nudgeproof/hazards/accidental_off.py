@@ -7,8 +7,8 @@ left the device on and at rest; weak cells while somebody uses it, since a load 
 from __future__ import annotations
 
 from nudgeproof.hazards.disturbed import ask_each
-from nudgeproof.hazards.interrupted import known_brown_outs
-from nudgeproof.hazards.weak_cells import WEAK_CELLS, since
+from nudgeproof.hazards.interrupted import known_brown_outs, never_resets
+from nudgeproof.hazards.weak_cells import WEAK_CELLS, holding, since
 from nudgeproof.parts.compile import Environment
 from nudgeproof.questions.ask import Derived, NotAsked, Question, change, users
 from nudgeproof.questions.steps import browned_off, changing
@@ -48,10 +48,12 @@ def _weak_cells(device: Device) -> Derived | None:
     """
     on = tuple(state.name for state in device.states if state.is_on)
     weak = known_brown_outs(device)
-    if not weak or not on:
+    said = never_resets(device)
+    if device.electricity is None or not on or not (weak or said):
         return None
-    assert device.electricity is not None
     at = device.electricity.cells_at
+    if said:
+        return holding(NAME, WEAK_CELLS, said, at)
     who, pressing = users(device)
 
     def question(number: int) -> Question:

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.behaviours import brown_outs, readings
-from nudgeproof.parts.brown_out import WEAK, brown_out, weakening
+from nudgeproof.parts.brown_out import RAISED_TOO_SOON, WEAK, brown_out, rising, weakening
 from nudgeproof.parts.capacitor import capacitor, whole_hold_up
 from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
-from nudgeproof.parts.chart import chart
+from nudgeproof.parts.chart import STARTS_AFRESH, chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
@@ -134,9 +134,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     unknown = bool(environment.held) or (environment.recorded is not None and environment.recorded.used)
     made = _made(device, environment)
     levels = _levels(device, environment)
-    waits = () if environment.gestures else tuple(EVENT_WAITS for _ in made[:1])
-    if levels and not environment.gestures and environment.reads < 0:
-        waits = (*waits, LEVEL_WAITS)  # what loads do to weak cells may leave something to be seen for ever
+    waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
     waits = (*waits, UNSTEADY) if resets or sags else waits
     pressed = (environment.only,) if environment.only else buttons
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
@@ -162,7 +160,11 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(ram(device, device.ram, begins_off, unknown))
     if can_lose_power and device.power_up is not None and device.power_up.starts_in:
         parts.append(causes(device.power_up, begins_off, unknown))
-    parts.append(chart(device, can_lose_power, sags))
+    rises = can_lose_power and not environment.held and _raises(device)
+    if rises:
+        parts.append(rising(device, begins_off))
+    afresh = (*((STARTS_AFRESH,) if sags else ()), *((RAISED_TOO_SOON,) if rises else ()))
+    parts.append(chart(device, can_lose_power, afresh))
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
@@ -268,7 +270,15 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
 def _is_minded(device: Device) -> bool:
     """Whether something minds that the device is without power."""
     causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
-    return bool(device.resets) or device.ram is not None or causes_matter
+    return bool(device.resets) or device.ram is not None or causes_matter or _raises(device)
+
+
+def _raises(device: Device) -> bool:
+    """Whether the firmware raises the brown-out level while the voltage may still be rising."""
+    electricity = device.electricity
+    if electricity is None or electricity.reset is None or electricity.rises is None or device.power_up is None:
+        return False
+    return electricity.reset.raised is not None and device.power_up.takes.lo <= electricity.rises.hi
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:
