@@ -99,6 +99,14 @@ def observe(device: Device, name: str, seed: int, end_us: int = END_US) -> Obser
     return gather(device, seen, tool.levels, tool.cell, tool.happened, tool.end_us)
 
 
+def simulators_differ(device: Device, name: str, seed: int, end_us: int) -> bool:
+    """Whether the tool's own parts show another thing of this specimen than the naive simulator: no matter of recordings."""
+    script, sources = random_script(device, Random(f"{name}/{seed}"))
+    tool = play(device, script, sources, end_us, seed)
+    seen = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds)
+    return sorted(seen) != sorted(tool.seen)
+
+
 def gather(
     device: Device,
     seen: Sequence[Seen],

@@ -32,11 +32,14 @@ def day(text: str = "{}", **changes: str) -> Budget:
     return budget(made, made.use[0])
 
 
-def uah(band: Band) -> tuple[Fraction, Fraction]:
+Ends = tuple[Fraction | int, Fraction | int]
+
+
+def uah(band: Band) -> Ends:
     return exact(band.lo, "A*h") * 10**6, exact(band.hi, "A*h") * 10**6
 
 
-def shares(text: str = "{}", **changes: str) -> dict[str, tuple[Fraction, Fraction]]:
+def shares(text: str = "{}", **changes: str) -> dict[str, Ends]:
     return {share.name: uah(share.a_day) for share in day(text, **changes).shares}
 
 
@@ -95,7 +98,7 @@ def test_cells_are_done_where_a_state_of_the_day_no_longer_works() -> None:
     """10.01 mA in glowing: 3.0 - 0.4 u - 0.1001 - 0.5005 u is 2.7 V at u = 0.1999 / 0.9005. Asleep it stays above."""
     supply = "brown-out: {level: 2.7 V}"
     assert day("{glowing: 2 h}", supply=supply).ends == (Fraction(1999, 9005), Fraction(1999, 9005))
-    assert day(supply="hold-up: 5 ms").ends == (1, 1)
+    assert day(supply="hold-up: 5 ms").ends == (Fraction(1), Fraction(1))
     assert day("{glowing: 2 h}", cells=f"{CELLS}, used until: 10 %", supply=supply).ends == (
         Fraction(1, 10),
         Fraction(1, 10),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import cast
+
 import pytest
 
 from nudgeproof.model.tables import Local
@@ -34,8 +36,9 @@ def hear(local: Local, signal: str, state: str, gone: bool = True, steady: bool 
 
 
 def told(local: Local) -> tuple[str, int, int]:
-    ((name, least, most, _),) = PART.shown(local)  # type: ignore[misc]
-    return name, least, most  # type: ignore[return-value]
+    (value,) = PART.shown(local)
+    name, least, most, _ = cast("tuple[str, int, int, int]", value)
+    return name, least, most
 
 
 def test_a_full_one_lasts_as_long_as_the_load_that_draws_from_it() -> None:
@@ -50,11 +53,11 @@ def test_a_full_one_lasts_as_long_as_the_load_that_draws_from_it() -> None:
 
 
 def test_when_the_load_changes_what_is_left_may_be_anything_up_to_the_whole() -> None:
-    """It drew at most what it holds before, so the new load has no more than a full one gives it."""
+    """At most what is left right after a lighter load held the voltage higher: (2.999 - 2.0) V * 100 uF / 1.1 mA."""
     local = hear((STOWED, False), CHANGED, "glowing")
     assert local == (GLOWING, True)
     assert told(local)[:2] == (f"{LATER}glowing", 0)
-    assert told(local)[2] == told((GLOWING, False))[2]
+    assert round(told(local)[2], -2) == 90_800
     assert hear(local, CHANGED, "glowing") == local
     assert hear((STOWED, False), CHANGED, "stowed") == (STOWED, False), "a change that draws the same"
 

@@ -14,6 +14,7 @@ from nudgeproof.spec.types import Device, Gesture, Samples, Sleep, State, Timeou
 from nudgeproof.units import Span
 from tests.reference.chords import Chords
 from tests.reference.clock import Clock, Draw, Seen, Tie
+from tests.reference.electric import Node, Unlike, is_on
 from tests.reference.presses import Presses
 from tests.reference.store import Store, first_value
 
@@ -31,15 +32,17 @@ def simulate(
     happened: Sequence[tuple[int, str]] = (),
     voltage: Sequence[tuple[int, str]] = (),
     rounds: Sequence[int] = (),
+    node: Node | None = None,
 ) -> list[Seen]:
     """All that one sees of a device up to `end_us`, in the order of time.
 
     `levels`: for each button when its level changes, chatter included, and whether it is then closed; `cell`: when the
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
-    changes, and to which level; `rounds`: when the clock comes round. Raises `Tie`.
+    changes, and to which level; `rounds`: when the clock comes round; `node`: what feeds it, None for a supply that only has
+    a hold-up time. Raises `Tie`, and `Unlike` of the electricity.
     """
     clock = Clock(draw, device.off_by)
-    specimen = Specimen(device, clock)
+    specimen = Specimen(device, clock, node)
     inputs: list[Input] = [(at, "button", button, closed) for button, edges in levels.items() for at, closed in edges]
     inputs += [(at, "cell", "", present) for at, present in cell]
     inputs += [(at, "event", event, True) for at, event in happened]
@@ -48,13 +51,20 @@ def simulate(
     inputs.sort()
     while True:
         specimen.rest()
+        specimen.draws_current()
         clock.end_instant()
         times = [at for at, _ in clock.timers.values()] + [one[0] for one in inputs[:1]]
+        times += [node.comes[0]] if node is not None and node.comes is not None else []
         if not times or min(times) > end_us:
             return clock.seen
         clock.now = min(times)
         due = [kind for kind, (at, _) in clock.timers.items() if at == clock.now]
         edges = [edge for edge in inputs if edge[0] == clock.now]
+        if node is not None and node.comes is not None and node.comes[0] == clock.now:
+            if due or edges:
+                raise Tie(f"at {clock.now} us: the supply, {due} {edges}")
+            specimen.supply_turns(node.comes[1])
+            continue
         if len(due) + len(edges) > 1:
             raise Tie(f"at {clock.now} us: {due} {edges}")
         if due:
@@ -82,9 +92,11 @@ def may_wake(sleep: Sleep, kind: str) -> bool:
 class Specimen:
     """All that a specimen is at one instant, in plain variables."""
 
-    def __init__(self, device: Device, clock: Clock) -> None:
+    def __init__(self, device: Device, clock: Clock, node: Node | None = None) -> None:
         self.device = device
         self.clock = clock
+        self.node = node
+        self.in_a_row = 0  # brown-outs since a gesture
         names = [button.name for button in device.buttons]
         self.level = dict.fromkeys(names, False)
         self.reading = dict.fromkeys(names, False)
@@ -298,6 +310,7 @@ class Specimen:
     # Chart.
 
     def fire(self, gesture: Gesture) -> None:
+        self.in_a_row = 0
         self.clock.tell(f"fired {gesture.name}")
         if gesture.chord is None:
             self.chords.cannot_join(gesture.button)
@@ -566,7 +579,10 @@ class Specimen:
         assert self.device.power_up is not None
         is_starting = self.clock.is_running("start")
         if not is_there:
-            if self.processor != "off" or is_starting:
+            if self.node is not None:
+                if self.processor == "off" and is_starting and self.node.in_reset:
+                    raise Unlike("the cell goes while the voltage recovers")
+            elif self.processor != "off" or is_starting:
                 self.clock.begin("hold-up", self.device.supply.hold_up, self.loses_power)
             return
         self.clock.drop("hold-up")
@@ -575,7 +591,40 @@ class Specimen:
             self.clock.drop("ram")
             self.watch()
 
+    # Electricity.
+
+    def draws_current(self) -> None:
+        """Tell the node which loads are on."""
+        if self.node is None:
+            return
+        phase = {"awake": "running", "off": "starting" if self.clock.is_running("start") else "off"}
+        phase["off"] = "off" if self.node.in_reset else phase["off"]
+        now = phase.get(self.processor, "asleep")
+        pressed = [name for name, closed in self.level.items() if closed]
+        writes = self.store is not None and self.store.writing is not None
+        found = [
+            i
+            for i, load in enumerate(self.node.specimen.loads)
+            if is_on(load.drain, now, self.state.name, self.values, pressed, writes)
+        ]
+        watches = now != "asleep" or self.node.specimen.works_asleep
+        self.node.draws(self.clock.now, tuple(found), self.is_fed, watches)
+
+    def supply_turns(self, how: str) -> None:
+        """The voltage has been too low for long enough, or is high enough to start."""
+        assert self.node is not None
+        if how == "lets go":
+            self.node.holds_in_reset(self.clock.now, False)
+            return
+        self.node.holds_in_reset(self.clock.now, True)
+        if not self.is_fed:
+            self.loses_power()
+            return
+        self.in_a_row += 1
+        self.reset_as_it_is("browned out")
+
     def loses_power(self) -> None:
+        self.in_a_row = 0
         self.clock.tell("power lost")
         self.clock.drop_all()
         self.causes.add("cell")
@@ -615,7 +664,7 @@ class Specimen:
         """Everything begins anew but the loss of contact, if there is one, and what watches the button."""
         assert self.device.power_up is not None
         self.clock.tell(why)
-        self.causes.add("cut-off" if why == "cut off" else "supervisor")
+        self.causes |= {"cut off": {"cut-off"}, "not fed": {"supervisor"}}.get(why, set())
         for kind in self.clock.running():
             if kind not in ("hold-up", "cut-off"):
                 self.clock.drop(kind)
@@ -650,6 +699,8 @@ class Specimen:
 
     def starts(self) -> None:
         assert self.device.power_up is not None
+        if self.node is not None and self.node.in_reset:
+            raise Unlike("the voltage takes longer to recover than a start")
         self.values = {variable.name: first_value(variable) for variable in self.device.variables}
         named = [state for cause, state in self.device.power_up.starts_in if cause in self.causes]
         state = named[0] if named else self.device.power_up.if_blank
@@ -662,6 +713,9 @@ class Specimen:
         kept.update(self.read_ram())
         self.ram, self.ram_decayed = None, False
         state = kept.pop("state", state)
+        weak = self.device.electricity.reset if self.device.electricity is not None else None
+        if self.node is not None and weak is not None and weak.starts_in is not None and self.in_a_row > weak.tries:
+            state = weak.starts_in
         self.values.update(self.device.state(state).on_entering)
         self.values.update(kept)
         self.clock.tell(" ".join(["started", *(f"{key}={value}" for key, value in self.values.items())]))

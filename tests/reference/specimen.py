@@ -59,7 +59,16 @@ def draw_for(seed: int) -> Draw:
 
 def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end_us: int, seed: int) -> Played:
     """Run the tool's model until `end_us`, or until just before two timers expire at the same microsecond."""
-    model = compile_model(device, Environment(script=script, sources=sources))
+    return play_in(device, Environment(script=script, sources=sources), end_us, seed)
+
+
+Led = Callable[[str, Timer, int], int | None]
+"""A part, its timer, and when it begins: how long it is to last; None if nobody says so."""
+
+
+def play_in(device: Device, environment: Environment, end_us: int, seed: int, led: Led | None = None) -> Played:
+    """The same in any environment, some times being `led`."""
+    model = compile_model(device, environment)
     rng = Random(seed)
     garbage: dict[str, list[int]] = {}
     times = draw_for(seed)
@@ -80,7 +89,7 @@ def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end
     kept: tuple[int, ...] = (-1,) * len(run.timers)
     while True:
         ends = [
-            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw, once)
+            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw, once, run.now, led)
             for (part, timer), k in zip(run.timers, kept, strict=True)
         ]
         soonest = min(ends, default=end_us + 1)
@@ -138,11 +147,15 @@ def _lasts(
     count: dict[str, int],
     draw: Draw,
     once: Callable[[str], int],
+    now: int,
+    led: Led | None,
 ) -> int:
     """How long a timer that begins now lasts: what the device does by its kind, what surrounds it at random."""
     if timer.of:
         return once(timer.of)
     owner = model.parts[part].name
+    if led is not None and (told := led(owner, timer, now)) is not None:
+        return told
     kind = kind_of(owner, timer)
     if kind is not None:
         count[kind] = count.get(kind, 0) + 1
@@ -190,7 +203,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
     if part in ("cut-off", "supervisor", "ram"):
         return part
     if part == "supply":
-        return {"hold-up": "hold-up", "starts": "start"}[timer.name]
+        return "start" if timer.name == "starts" else "hold-up"
     if part == "memory":
         return {"writes": "write", "quiet for": "quiet"}[timer.name]
     return None
@@ -251,7 +264,7 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
     if any(t.cause.startswith("signal up ") and before[t.part] == ("spent",) for t in move.taken):
         met.append("nobody's press")
     stores = [local for local in before if isinstance(local, Store)]
-    if (owner, timer) == ("supply", "hold-up"):
+    if owner == "supply" and timer.startswith("hold-up"):
         met.append("reset" if before[first.part] == "sagging" else "start-up ended")
         met += ["torn write" for store in stores if store.target is not None]
     if any("recovers" in taken.choice.send for taken in move.taken):
@@ -294,8 +307,10 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen.append(" ".join(["started", *(f"{name}={now}" for name, (_, now) in values.items())]))
     else:
         seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
-    if (owner, cause) == ("supply", "timer hold-up"):
+    if owner == "supply" and cause.startswith("timer hold-up"):
         seen.append("power lost")
+    if owner == "brown-out":
+        seen.append("browned out")
     if owner in ("cut-off", "supervisor"):
         seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])
     if (owner, cause) == ("memory", "timer writes"):

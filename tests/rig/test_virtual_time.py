@@ -332,3 +332,21 @@ def test_an_alarm_waits_while_the_clock_stands_still(tmp_path: Path) -> None:
     )
     ((at, _),) = turns(small(code, tmp_path, [(300, 50, "key")]), "lamp")
     assert 500_000 < at <= 500_020
+
+
+def test_only_the_edge_that_was_asked_for_interrupts(tmp_path: Path) -> None:
+    code = "static void on(void) { rig_write(5, 1); }"
+    code += " int main(void) { rig_on_edge(2, RIG_RISING, on); for (;;) rig_delay(99); }"
+    ((at, _),) = turns(small(code, tmp_path, [(300, 50, "key")]), "lamp")
+    assert 350_000 < at <= 350_010
+
+
+def test_what_happens_during_the_hold_up_doesnt_begin_it_anew(tmp_path: Path) -> None:
+    acts: list[Act] = [(100, 50, "supply"), (103, 10, "key")]
+    result = small(COUNTS, tmp_path, acts, more="power: {hold-up: 5 ms, starts in: 10 ms}")
+    assert turns(result, "lamp")[1] == (105_000, 0)
+
+
+def test_an_input_that_nothing_drives_reads_its_pull(tmp_path: Path) -> None:
+    code = "int main(void) { int a = rig_read(9); rig_pull(9, 1); rig_write(5, !a && rig_read(9)); for (;;) rig_delay(99); }"
+    assert turns(small(code, tmp_path, until_ms=10), "lamp")

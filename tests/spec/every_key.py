@@ -122,6 +122,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("supply.regulator", "works from"): {"kind": "boost", "efficiency": "85 %"},
     ("supply.brown-out", "starts in"): {"tries": "2"},
     ("supply.brown-out", "tries"): {"starts in": "stowed"},
+    ("supply.brown-out", "raised to"): {"level": "1.8 to 2.0 V"},
     **{
         ("loads.LOAD", key): {"draws": "9 mA"}
         for key in ("share", "peak", "needs", "in", "if", "while", "at most", "works on")

@@ -36,12 +36,13 @@ class Behaviour:
     """`what`: of each configuration in it what it does (`resets`, or the level of the cell that is read).
 
     `begins`: the share used from which on some unit is so; `everywhere`: from which on every unit is so that isn't worse,
-    None if some never are.
+    None if some never are. `always`: the configurations in which every unit resets from the first use of its cells on.
     """
 
     what: tuple[tuple[Config, str], ...]
     begins: Fraction
     everywhere: Fraction | None
+    always: frozenset[Config] = frozenset()
 
     def of(self, config: Config) -> str:
         """What it does in a configuration, "" if nothing is said of it."""
@@ -84,7 +85,10 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
                 everywhere = max((_or_never(turns[config][1]) for config in some), default=None)
                 told = tuple((config, RESETS) for config in turns if config in some)
                 found[some] = Behaviour(
-                    told, begins, everywhere if everywhere is not None and everywhere < until else None
+                    told,
+                    begins,
+                    everywhere if everywhere is not None and everywhere < until else None,
+                    frozenset(config for config in some if not turns[config][1]),
                 )
     if len(found) > _MOST:
         raise TooMany

@@ -2,7 +2,8 @@
 
 Each configuration has a hold-up time of its own, reckoned from the loads. When the configuration changes on the way, the
 rest of the charge goes on to feed the new one; how much that is, isn't known here, so the time left is anything up to the
-whole of the new one. A story that ends so is looked at again with the charge counted (see `nudgeproof.charge_left`).
+longest of the new one, from a capacitor that no load had pulled down before. A story that ends so is looked at again with
+the charge counted (see `nudgeproof.charge_left`).
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Value
 from nudgeproof.parts.brown_out import configuration
 from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
-from nudgeproof.parts.draws import configs, survives, survives_later
+from nudgeproof.parts.draws import carries_at_most, configs, survives
 from nudgeproof.parts.sleep import ASLEEP, READY
 from nudgeproof.parts.supply import BOOTS, HOLDS_UP, RECOVERS, SAGS, STEADY, opened_by
 from nudgeproof.spec.electrical import STARTING
@@ -30,7 +31,7 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
     """
     known = configs(device)
     spans = tuple(survives(device, config) for config in known)
-    later = tuple(survives_later(device, config) for config in known)
+    longest = tuple(carries_at_most(device, config) for config in known)
     start = next(number for number, config in enumerate(known) if config.phase == STARTING)
     away = tuple(opened_by(name) for name in outages)
     reads, now = configuration(device)
@@ -55,7 +56,7 @@ def capacitor(device: Device, outages: tuple[str, ...]) -> Part:
         number, carried = local if isinstance(local, tuple) else (start, False)
         span = spans[number]
         if carried:
-            return ((f"{LATER}{known[number]}", 0, later[number], span.lo),)
+            return ((f"{LATER}{known[number]}", 0, longest[number], span.lo),)
         return ((FRESH, span.lo, span.hi, span.lo),)
 
     return Part(
@@ -75,5 +76,5 @@ def whole_hold_up(device: Device) -> Span:
     it.
     """
     known = configs(device)
-    longest = max(max(survives(device, config).hi, survives_later(device, config)) for config in known)
+    longest = max(max(survives(device, config).hi, carries_at_most(device, config)) for config in known)
     return Span(0, longest)

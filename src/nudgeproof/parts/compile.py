@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.behaviours import brown_outs, readings
-from nudgeproof.parts.brown_out import WEAK, brown_out, weakening
+from nudgeproof.parts.brown_out import RAISED_TOO_SOON, WEAK, brown_out, rising, weakening
 from nudgeproof.parts.capacitor import capacitor, whole_hold_up
 from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
-from nudgeproof.parts.chart import chart
+from nudgeproof.parts.chart import STARTS_AFRESH, chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
@@ -160,7 +160,11 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(ram(device, device.ram, begins_off, unknown))
     if can_lose_power and device.power_up is not None and device.power_up.starts_in:
         parts.append(causes(device.power_up, begins_off, unknown))
-    parts.append(chart(device, can_lose_power, sags))
+    rises = can_lose_power and not environment.held and _raises(device)
+    if rises:
+        parts.append(rising(device, begins_off))
+    afresh = (*((STARTS_AFRESH,) if sags else ()), *((RAISED_TOO_SOON,) if rises else ()))
+    parts.append(chart(device, can_lose_power, afresh))
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
@@ -175,7 +179,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts.append(limit(device, environment.limit, can_lose_power))
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
-        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources), sags))
+        held = tuple((s.name, s.button) for s in stuck if s.name in environment.sources)
+        parts.append(settling(device, held, sags, sags or environment.reads >= 0))
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
     if environment.recorded is not None:
@@ -265,7 +270,15 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
 def _is_minded(device: Device) -> bool:
     """Whether something minds that the device is without power."""
     causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
-    return bool(device.resets) or device.ram is not None or causes_matter
+    return bool(device.resets) or device.ram is not None or causes_matter or _raises(device)
+
+
+def _raises(device: Device) -> bool:
+    """Whether the firmware raises the brown-out level while the voltage may still be rising."""
+    electricity = device.electricity
+    if electricity is None or electricity.reset is None or electricity.rises is None or device.power_up is None:
+        return False
+    return electricity.reset.raised is not None and device.power_up.takes.lo <= electricity.rises.hi
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:

@@ -17,9 +17,9 @@ from typing import Concatenate, Final, ParamSpec, TypeVar, cast
 from nudgeproof.quantities import Amount, Band, exact, volts
 from nudgeproof.spec.electrical import ALWAYS, ASLEEP, PRESSED, RUNNING, STARTING, WRITING, Drain, Electricity
 from nudgeproof.spec.types import Device
-from nudgeproof.supply.hold_up import HoldUp, hold_up, left_at_most
+from nudgeproof.supply.hold_up import HoldUp, discharge, hold_up
 from nudgeproof.supply.loads import Draw, total
-from nudgeproof.supply.rail import Corner, lasts_until, margin, voltage
+from nudgeproof.supply.rail import BEST, Corner, lasts_until, margin, voltage
 from nudgeproof.units import FOREVER, LONGEST_US, Bound, Span
 
 
@@ -178,7 +178,25 @@ def trips(device: Device, config: Config) -> Band | None:
     reset = _stated(device).reset
     if reset is None or (config.phase == ASLEEP and not reset.rules.asleep):
         return None
-    return reset.rules.trips
+    raised = reset.raised if config.state else None
+    return (raised or reset.rules).trips
+
+
+@remembered
+def comes_and_goes(device: Device, config: Config) -> bool:
+    """Whether some current comes and goes within a configuration: that of a button, of a write, of pulses."""
+    loads = drawn(device, config)
+    return loads.least != loads.most or any(load.pulses for load in loads.least)
+
+
+@remembered
+def surely_resets(device: Device, config: Config, used: Fraction) -> bool:
+    """Whether on every unit whose cells are used so far, or further, the loads that are on all the time reset it."""
+    level = trips(device, config)
+    if level is None:
+        return False
+    until = stays_at(device, config, level.lo, BEST, peaks=False)
+    return until is None or used >= until
 
 
 @remembered
@@ -195,7 +213,9 @@ def survives(device: Device, config: Config) -> Span:
     shares = (Fraction(0), electricity.until)
     spans = [held(device, config, used, level) for used in shares]
     low = min(span.lo for span in spans)
-    high = max(span.hi for span in spans)
+    # A reset that is off in sleep doesn't come there: nobody knows how low the voltage may fall before all is lost.
+    unwatched = electricity.reset is not None and trips(device, config) is None
+    high = FOREVER if unwatched else max(span.hi for span in spans)
     return Span(
         int(low) + responds.lo if low != FOREVER else LONGEST_US,
         high if high == FOREVER else int(high) + int(responds.hi),
@@ -203,15 +223,18 @@ def survives(device: Device, config: Config) -> Span:
 
 
 @remembered
-def survives_later(device: Device, config: Config) -> Bound:
-    """From a change to this configuration, in the middle of an outage, to reset at most: whatever drew before it."""
-    electricity = _stated(device)
-    assert electricity.reset is not None
-    level, loads = electricity.reset.rules.trips, drawn(device, config).least
-    shares = (Fraction(0), electricity.until)
-    before = [drawn(device, other).least for other in configs(device)]
-    longest = max(left_at_most(electricity.source, used, other, loads, level) for used in shares for other in before)
-    return longest if longest == FOREVER else int(longest) + int(electricity.reset.rules.responds.hi)
+def carries_at_most(device: Device, config: Config) -> Bound:
+    """The longest hold-up of a capacitor that lighter loads left as full as the cells alone make it."""
+    source, until = _stated(device).source, trips(device, config)
+    longest = survives(device, config).hi
+    if source.capacitor is None or until is None or source.regulator is not None:
+        return FOREVER if source.capacitor is not None else longest
+    steady = tuple(load for load in drawn(device, config).least if not load.pulses)
+    full = source.cells.at(Fraction(0)).open.hi
+    reset = _stated(device).reset
+    assert reset is not None
+    lasts = discharge(source.capacitor, None, steady, full, until.lo, shortest=False)
+    return FOREVER if FOREVER in (lasts, longest) else max(longest, int(lasts) + int(reset.rules.responds.hi))
 
 
 def held(device: Device, config: Config, used: Fraction, until: Band) -> HoldUp:

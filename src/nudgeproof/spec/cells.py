@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
@@ -46,6 +47,7 @@ ELECTRICAL: Final = (
     "brown-out",
     "works from",
     "rides through",
+    "rises in",
     "at most",
 )
 
@@ -59,6 +61,12 @@ _RESPONDS: Final = TimeWanted(
 )
 _RIDES: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is the longest loss of contact that must go unnoticed", "up to 20 ms", least_us=1
+)
+_RISES: Final = TimeWanted(
+    (Form.EXACT, Form.RANGE, Form.UP_TO, Form.PLUS_MINUS),
+    "it is how long the voltage takes to be all there, once cells are put in",
+    "up to 80 ms",
+    reaches_us=1,
 )
 _MOST_TRIES: Final = 99
 
@@ -83,6 +91,7 @@ def read_electricity(keys: Keys, names: Names, notes: Notes) -> Electricity | No
     works = read_quantity_key(found.get("works from"), "`supply`", Kind.VOLTAGE, "it is the processor's lowest", notes)
     most = read_quantity_key(found.get("at most"), "`supply`", Kind.CURRENT, "it is what the processor may draw", notes)
     rides = read_span(found.get("rides through"), "`supply`", _RIDES, notes)
+    rises = read_span(found.get("rises in"), "`supply`", _RISES, notes)
     at = keys.at
     if works is None and "works from" not in found:
         notes.assume(
@@ -94,7 +103,7 @@ def read_electricity(keys: Keys, names: Names, notes: Notes) -> Electricity | No
         _check_voltages(found, cells, regulator, reset, works, notes)
     source = Source(cells, regulator, capacitor)
     limit = None if rides is None else int(rides.hi)
-    return Electricity(source, until, reset, works, limit, most, at, found["cells"].key.place)
+    return Electricity(source, until, reset, works, limit, most, at, found["cells"].key.place, rises)
 
 
 def _check_voltages(
@@ -332,7 +341,7 @@ def _read_reset(found: Found, names: Names, notes: Notes) -> Reset | None:
     mapping = read_mapping(found, owner, "brown-out: {level: 2.5 to 2.9 V, hysteresis: 50 mV}", notes)
     if mapping is None:
         return None
-    known = ("level", "hysteresis", "responds in", "asleep", "starts in", "tries")
+    known = ("level", "hysteresis", "responds in", "asleep", "starts in", "tries", "raised to")
     keys = sort_keys(mapping, found.key.place, owner, known, (), notes)
     why = "it is where the processor is reset; it varies from part to part"
     needed = keys.require("level", owner, why, "write `level: 2.5 to 2.9 V`, as the datasheet has it", notes)
@@ -361,7 +370,20 @@ def _read_reset(found: Found, names: Names, notes: Notes) -> Reset | None:
         what = f"half of `hysteresis` of {owner} is no less than its level"
         notes.complain(place_value(keys.found["hysteresis"]), what, "nothing would ever reset it", "check the two")
         return None
-    return Reset(rules, starts_in, tries, found.key.place)
+    return Reset(rules, starts_in, tries, found.key.place, _read_raised(keys, owner, rules, notes))
+
+
+def _read_raised(keys: Keys, owner: str, rules: BrownOut, notes: Notes) -> BrownOut | None:
+    """The level that the firmware sets when it starts; None if it leaves it as it is."""
+    found, why = keys.found.get("raised to"), "it is the level that the firmware sets when it starts"
+    level = read_band_key(found, owner, Kind.VOLTAGE, why, notes)
+    if found is None or level is None:
+        return None
+    if level.lo < rules.level.lo or level.hi <= rules.level.hi:
+        what, why = f"`raised to` of {owner} is {level}, and `level` {rules.level}", "nothing would be raised"
+        notes.complain(place_value(found), what, why, "write a higher level, or take it out")
+        return None
+    return replace(rules, level=level)
 
 
 def _read_tries(keys: Keys, owner: str, notes: Notes) -> int:

@@ -148,6 +148,8 @@ AROUND: Final = (
             "", "not stated, so what happens below the processor's lowest voltage isn't asked"),
         Key("rides through", "the longest loss of contact that must go unnoticed", ("up to 20 ms", "20 ms"), "time", "",
             "nothing is asked of it"),
+        Key("rises in", "how long the voltage takes to be all there once cells are put in; for a level that is `raised to`",
+            ("up to 80 ms", "40 to 80 ms"), "time", "", "it is there at once"),
         Key("at most", "what all loads together may draw through the processor", ("20 mA",), "quantity", "", "no limit"),
     )),
     Section("supply.cut-off", "a cut-off by the power chip", (

@@ -60,6 +60,8 @@ ELECTRICITY: Final = (
             "name", "with `tries`", "as after any reset"),
         Key("tries", "so many brown-outs in a row come back as after any reset; the one after them starts in `starts in`",
             ("2",), "words", "", "the first one starts there"),
+        Key("raised to", "the level that the firmware sets when it starts, above `level`", ("2.6 to 2.8 V",), "quantity", "",
+            "it leaves it as it is"),
     )),
     Section("loads", "the loads, by name", (
         Key("LOAD", "one thing that draws current, named as you like",

@@ -212,7 +212,8 @@ def read_supply(found: Found, names: Names, notes: Notes) -> Supply | None:
     buttons = names.buttons
     keys = sort_keys(mapping, found.key.place, owner, ("hold-up", "latch", "cut-off", *ELECTRICAL), (), notes)
     electricity = read_electricity(keys, names, notes)
-    hold_up, is_computed = _read_hold_up(keys, owner, notes)
+    reset = electricity.reset if electricity is not None else None
+    hold_up, is_computed = _read_hold_up(keys, owner, reset.rules.responds if reset is not None else None, notes)
     latch = _read_latch(keys.found["latch"], buttons, notes) if "latch" in keys.found else None
     cut_off = read_cut_off(keys.found["cut-off"], buttons, notes) if "cut-off" in keys.found else None
     if hold_up is None:
@@ -220,15 +221,17 @@ def read_supply(found: Found, names: Names, notes: Notes) -> Supply | None:
     return Supply(hold_up, found.key.place, latch, cut_off, electricity, is_computed)
 
 
-def _read_hold_up(keys: Keys, owner: str, notes: Notes) -> tuple[Span | None, bool]:
-    """The hold-up as stated; else whether it is to be reckoned from a capacitor, which holds nothing up if there is none."""
+def _read_hold_up(keys: Keys, owner: str, responds: Span | None, notes: Notes) -> tuple[Span | None, bool]:
+    """The hold-up as stated; else whether it is to be reckoned from a capacitor. Without one it is as long as the brown-out
+    reset takes to respond.
+    """
     if "hold-up" in keys.found or not {"cells", "capacitor"}.intersection((*keys.found, *keys.guessed)):
         needed = keys.require("hold-up", owner, _HOLD_UP.meaning, f"write `hold-up: {_HOLD_UP.example}`", notes)
         return read_span(needed, owner, _HOLD_UP, notes), False
     if "capacitor" not in keys.found:
         if "hold-up" not in keys.guessed:
             notes.assume("hold-up: 0 ms, without a capacitor (supply)", keys.at)
-        return Span(0, 0), False
+        return responds or Span(0, 0), False
     if "brown-out" not in keys.found and "hold-up" not in keys.guessed:
         why, cure = (
             "how long a capacitor holds it up hangs on the voltage at which it is reset",
