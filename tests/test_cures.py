@@ -63,10 +63,10 @@ WANTED = {
     ),
     "indistinct-outage": ("", ""),
     "over-limit": ("line 17: lamp: {resistor: 68 ohm ± 5 %} instead of 47 ohm ± 5 %", "lamp: {resistor: 56 ohm"),
-    "short-hold-up": ("line 14: capacitor: {size: 18 uF ± 20 %} instead of 10 uF ± 20 %", "brown-out: {level: 1.5 to"),
+    "short-hold-up": ("line 14: capacitor: {size: 18 uF ± 20 %} instead of 10 uF ± 20 %", "brown-out: {level: 1.4 to"),
     "undefined-voltage": (
         "line 17: brown-out: {level: 1.85 to 2.05 V} instead of 1.7 to 1.9 V",
-        "brown-out: {level: 1.3 to 1.5 V}",
+        "brown-out: {level: 1.55 to 1.75 V}",
     ),
     "unlit-output": ("", ""),
     "worn-memory": ("", ""),
@@ -117,7 +117,7 @@ def test_what_is_printed_can_be_written_into_the_spec_and_cures(name: str) -> No
                 after = {(f.hazard, f.subject): f.verdict for f in check(read_device(text, "mended.yaml")).findings}
                 assert after[finding.hazard, finding.subject] is Verdict.HOLDS
                 held = {(f.hazard, f.subject) for f in before.findings if f.verdict is Verdict.HOLDS}
-                assert {after[key] for key in held & after.keys()} == {Verdict.HOLDS}
+                assert {after[key] for key in held & after.keys()} <= {Verdict.HOLDS}
                 swapped = {edit.was_key for edit in cure.edits} - {""}
                 gone = held - after.keys()
                 assert all(any(gesture in subject for gesture in swapped) for _, subject in gone)
