@@ -55,6 +55,21 @@ WANTED = {
         "",
     ),
     "output-in-reset": ("line 17: pump: {in reset: off} instead of floating", "supply: {hold-up: 40 ms}"),
+    "boot-loop": ("line 19: add brown-out: {starts in: dark}", "power up: {if blank: dark}"),
+    "chatter-off": ("line 17: cell: {fine above: 2.85 V} instead of 2.5 V", "cell: {fine above: 2.8 V}"),
+    "drained-by-presses": (
+        "line 12: stowed: {sleep: {dozes again after: 200 ms}} instead of 1 s",
+        "stowed: {sleep: {dozes again after: 500 ms}}",
+    ),
+    "indistinct-outage": ("", ""),
+    "over-limit": ("line 17: lamp: {resistor: 68 ohm ± 5 %} instead of 47 ohm ± 5 %", "lamp: {resistor: 56 ohm"),
+    "short-hold-up": ("line 14: capacitor: {size: 18 uF ± 20 %} instead of 10 uF ± 20 %", "brown-out: {level: 1.4 to"),
+    "undefined-voltage": (
+        "line 17: brown-out: {level: 1.85 to 2.05 V} instead of 1.7 to 1.9 V",
+        "brown-out: {level: 1.55 to 1.75 V}",
+    ),
+    "unlit-output": ("", ""),
+    "worn-memory": ("", ""),
     "late-answer": ("", "line 8: two taps: {between: up to 180 ms} instead of up to 400 ms"),
     "misread-gesture": ("line 8: two taps: {between: up to 350 ms} instead of up to 150 ms", "soft: {transitions:"),
     "never-settles": (
@@ -72,7 +87,8 @@ WANTED = {
 }
 """The first cure, and a part of what is no cure; "" where there is none.
 
-Two have none within the spec: taps and holds of a person that overlap, and pauses longer than the answer that is promised.
+Some have none within the spec: taps and holds of a person that overlap, pauses longer than the answer that is promised, and
+what only other parts cure.
 """
 
 
@@ -101,7 +117,7 @@ def test_what_is_printed_can_be_written_into_the_spec_and_cures(name: str) -> No
                 after = {(f.hazard, f.subject): f.verdict for f in check(read_device(text, "mended.yaml")).findings}
                 assert after[finding.hazard, finding.subject] is Verdict.HOLDS
                 held = {(f.hazard, f.subject) for f in before.findings if f.verdict is Verdict.HOLDS}
-                assert {after[key] for key in held & after.keys()} == {Verdict.HOLDS}
+                assert {after[key] for key in held & after.keys()} <= {Verdict.HOLDS}
                 swapped = {edit.was_key for edit in cure.edits} - {""}
                 gone = held - after.keys()
                 assert all(any(gesture in subject for gesture in swapped) for _, subject in gone)
