@@ -16,11 +16,19 @@ from pathlib import Path
 from shutil import copytree, ignore_patterns
 from tempfile import TemporaryDirectory
 
-from tests.quality.planted import asleep, buttons, causes, device, people, verdicts
+from tests.quality.planted import asleep, buttons, causes, device, people, verdicts, weak_cells
 from tests.quality.planted.fault import SOURCES, Planted, modules, read
 
 ROOT = Path(__file__).resolve().parents[2]
-FAULTS = (*asleep.FAULTS, *buttons.FAULTS, *causes.FAULTS, *device.FAULTS, *people.FAULTS, *verdicts.FAULTS)
+FAULTS = (
+    *asleep.FAULTS,
+    *buttons.FAULTS,
+    *causes.FAULTS,
+    *device.FAULTS,
+    *people.FAULTS,
+    *verdicts.FAULTS,
+    *weak_cells.FAULTS,
+)
 _PASSED, _FAILED = 0, 1
 """What pytest says when it ran its tests; anything else is no answer."""
 
