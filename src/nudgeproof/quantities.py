@@ -3,7 +3,8 @@
 The arithmetic of units is that of the library pint, over fractions, with no more units than a datasheet of a small device
 uses. A value with a tolerance is a `Band` of two quantities. Text becomes a band here, at the edge, and nowhere else.
 
-Forms: `9 mA`, `2.5 to 2.9 V`, `up to 2 uA` (from nought), `100 uF ± 20 %` (also `+/-`), `2.7 V ± 0.1 V`.
+Forms: `9 mA`, `2.5 to 2.9 V` (also `2.5 - 2.9 V`, `2.5..2.9 V`), `up to 2 uA` (from nought; also `max`, `at most`, `<=`),
+`100 uF ± 20 %` (also `+/-`), `2.7 V ± 0.1 V`.
 """
 
 from __future__ import annotations
@@ -56,7 +57,7 @@ class Kind(Enum):
     @property
     def article(self) -> str:
         """Its name with an article."""
-        return f"{'a'} {self.name.lower()}"
+        return f"a {self.name.lower()}"
 
 
 _SYMBOLS: Final = {
@@ -67,13 +68,13 @@ _SYMBOLS: Final = {
     Kind.CHARGE: {"Ah": 0, "mAh": -3, "uAh": -6},
     Kind.POWER: {"W": 0, "mW": -3, "uW": -6},
 }
-_SAME: Final = str.maketrans({"µ": "u", "μ": "u", "\u03a9": "ohm", "\u2126": "ohm", "−": "-"})
+_SAME: Final = str.maketrans({"µ": "u", "μ": "u", "\u03a9": "ohm", "\u2126": "ohm", "−": "-", "–": "-", "‒": "-"})
 
-_NUMBER: Final = r"[0-9]+(?:\.[0-9]+)?"
+_NUMBER: Final = r"(?:[0-9]+(?:\.[0-9]+)?|\.[0-9]+)"
 _UNIT: Final = r"[A-Za-z]+"
 _ONE: Final = re.compile(rf"({_NUMBER})\s*({_UNIT})")
-_RANGE: Final = re.compile(rf"({_NUMBER})\s*({_UNIT})?\s+to\s+({_NUMBER})\s*({_UNIT})")
-_UP_TO: Final = re.compile(rf"(?:up to|at most|max|<=)\s*({_NUMBER})\s*({_UNIT})")
+_RANGE: Final = re.compile(rf"({_NUMBER})\s*({_UNIT})?\s*(?:\bto\b|\.\.|-)\s*({_NUMBER})\s*({_UNIT})")
+_UP_TO: Final = re.compile(rf"(?:up to|at most|max\.?|maximum|<=)\s*({_NUMBER})\s*({_UNIT})")
 _SPREAD: Final = re.compile(rf"({_NUMBER})\s*({_UNIT})\s*(?:±|\+/-)\s*({_NUMBER})\s*({_UNIT}|%)")
 
 
@@ -188,6 +189,7 @@ def read_band(text: str, kind: Kind) -> Band:
         low, high = middle - spread, middle + spread
         if low < 0:
             raise NotAQuantity(f"`{text}` begins below nought", "write a smaller tolerance")
+        _sane(high, kind, text)
     elif m := _RANGE.fullmatch(text):
         low, high = _number(m[1], m[2] or m[4], kind, text), _number(m[3], m[4], kind, text)
         if low > high:
@@ -220,19 +222,23 @@ def _number(number: str, unit: str, kind: Kind, text: str) -> Fraction:
     if len(number.replace(".", "")) > _MOST_DIGITS:
         raise NotAQuantity(f"`{text}` has more digits than anything is measured to", "leave out the last ones")
     value = Fraction(number) * Fraction(10) ** power
-    if value > kind.most:
-        what = f"`{text}` is more than {kind.most:,} {kind.unit}".replace(",", " ").replace("A*h", "Ah")
-        raise NotAQuantity(what, "no small battery device has that; check the unit")
+    _sane(value, kind, text)
     return value
 
 
+def _sane(value: Fraction, kind: Kind, text: str) -> None:
+    if value > kind.most:
+        most = f"{kind.most:,} {kind.unit}".replace(",", " ").replace("A*h", "Ah")
+        raise NotAQuantity(f"`{text}` is more than {most}", "no small battery device has that; check the unit")
+
+
 def _complain(text: str, kind: Kind) -> NotAQuantity:
-    if re.fullmatch(rf"-?{_NUMBER}", text):
-        unit = next(iter(_SYMBOLS[kind]))
-        return NotAQuantity(f"`{text}` has no unit", f"write such as `{text} {unit}`, whichever unit it is")
     if text.startswith("-"):
         return NotAQuantity(f"`{text}` is negative", f"write such as `{kind.example}`")
-    if re.search(r"[0-9],[0-9]", text):
+    if re.fullmatch(_NUMBER, text):
+        unit = next(iter(_SYMBOLS[kind]))
+        return NotAQuantity(f"`{text}` has no unit", f"write such as `{text} {unit}`, whichever unit it is")
+    if re.fullmatch(r"[^,]*[0-9],[0-9][^,]*", text):
         return NotAQuantity(f"`{text}` has a decimal comma", f"write `{text.replace(',', '.')}`")
     return NotAQuantity(
         f"`{text}` is not {kind.article}",
@@ -261,7 +267,9 @@ def _show(value: Fraction, unit: str, figures: int) -> str:
     elif unit == "V" and value >= Fraction(1, 10):
         power, prefix = 0, ""
     else:
-        power, prefix = next(((p, s) for p, s in _PREFIXES if value >= Fraction(10) ** p), _PREFIXES[-1])
+        # What rounds up to a thousand is one of the next unit.
+        enough = 1 - Fraction(5, 10 ** (figures + 1)) if figures >= 3 else 1
+        power, prefix = next(((p, s) for p, s in _PREFIXES if value >= enough * Fraction(10) ** p), _PREFIXES[-1])
     return f"{decimal(value / Fraction(10) ** power, figures)} {prefix}{unit}"
 
 

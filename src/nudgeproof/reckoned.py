@@ -217,7 +217,8 @@ def brief(device: Device) -> tuple[str, ...]:
     spans = [span for config in configs(device) if (span := _hold_up(device, config)) is not None]
     if spans:
         longest = max(0, min(span.lo for span in spans) - 1)
-        told.append(f"a loss of contact up to {show_us(longest)} surely goes unnoticed, wherever the device is on")
+        if longest:
+            told.append(f"a loss of contact up to {show_us(longest)} surely goes unnoticed, wherever the device is on")
     advice = _advise(device, device.electricity)
     if advice is not None and advice.choose is not None and spans and min(span.lo for span in spans) <= advice.loss_us:
         told.append(f"a capacitor of {show(advice.choose)} would bridge {show_us(advice.loss_us)}")

@@ -13,6 +13,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
 
+from nudgeproof import supply_remedies
 from nudgeproof.parts.chart import timer_name
 from nudgeproof.spec.edit import Edit, Path, Places, fits
 from nudgeproof.spec.types import Device, Disturbance, Outage, Source, State, Timeout, Transition
@@ -120,11 +121,16 @@ def propose(device: Device, finding: Finding) -> tuple[Remedy, ...]:
     sources = _sources(device, finding)
     stated = _stated(device, sources)
     found: list[Remedy] = []
-    if not sources or any(isinstance(what, Disturbance) for what in sources):
+    electrical = finding.hazard in supply_remedies.HAZARDS or finding.subject == supply_remedies.WEAK_CELLS
+    if electrical:
+        tried = supply_remedies.changes(device, finding.hazard)
+        found += [Remedy(edits, size, lessens=lessens, near=not lessens) for edits, size, lessens in tried]
+        found += _words(device, places)
+    elif not sources or any(isinstance(what, Disturbance) for what in sources):
         found += [*_times(device, places, scope, stated, read=True), *_timeouts(device, places, stated)]
         found += [_remedy(change) for change in restructure(device, places, scope)]
         found += [*_additions(places), *(() if sources else _words(device, places))]
-    if any(isinstance(what, Outage) for what in sources):
+    if not electrical and any(isinstance(what, Outage) for what in sources):
         kept = [*_times(device, places, scope, stated, read=False), *_words(device, places)]
         found += [*(replace(one, near=not _is_listed(one)) for one in kept), *_pairs(kept), *_less(device, places)]
     own = {line.name for line in scope.taken}
@@ -140,6 +146,7 @@ def may_change(path: Path) -> bool:
         *((*at, key) for at, key in (*_START_STATES, *_LISTED)),
     ]
     patterns = [*(row.path for row in _TIMED), *named, *((*path, "*") for path in named), *_STRUCTURE]
+    patterns += supply_remedies.PATHS
     return any(fits(path, pattern) for pattern in patterns)
 
 

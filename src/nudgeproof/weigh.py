@@ -69,7 +69,7 @@ def weigh(
         verdict, evidence = Verdict.HOLDS, "story"
     elif not seen.complete and not (settled and all(came_up)):
         verdict, reason = Verdict.UNDECIDED, USED_UP if starved else RAN_OUT
-    elif seen.stuck and not settled:
+    elif seen.stuck and not (settled and all(came_up)):
         verdict, reason = Verdict.UNDECIDED, f"time stops here: {_state(model, seen.stuck[0])} is left and met again "
         reason += "without any time passing, so nothing after it was looked at"
     elif not question.unwanted:
@@ -111,7 +111,8 @@ def describe(
     found = where_found = ""
     if verdict is Verdict.BROKEN and story is not None and not briefly:
         found = _bench(device, model, story, question.environment)
-        where_found = where.find(device, model, question.environment, looked_for, story)
+        if not question.reckoned:
+            where_found = where.find(device, model, question.environment, looked_for, story)
     return Finding(
         hazard=question.hazard,
         subject=question.subject,

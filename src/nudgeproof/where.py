@@ -44,6 +44,8 @@ def as_script(model: Model, environment: Environment, story: Story) -> Environme
     """The environment in which a story's actions are played as a script; None if they can't be."""
     if environment.acts or environment.gestures or environment.limit or environment.settles or environment.held:
         return None
+    if environment.sags >= 0 or environment.reads >= 0:
+        return None  # on which units cells are so weak, is told with the cells
     edges = script_of(model, story)
     if not edges or overlap(edges) or _weak_cells(story) > 1:
         return None

@@ -193,7 +193,8 @@ def test_help_fits_a_terminal(command: tuple[str, ...], monkeypatch: pytest.Monk
 def test_the_first_help_lists_the_commands_of_every_day_first() -> None:
     _, out, _ = run("--help")
     names = [line.split()[0] for line in out.splitlines() if line.startswith("  ") and not line.startswith("  -")]
-    assert names == ["new", "check", "why", "explain", "draw", "card", "replay", "fuzz", "audit"]
+    everyday = ["new", "check", "why", "explain", "supply", "draw", "card"]
+    assert names == [*everyday, "replay", "fuzz", "follow", "rig", "audit"]
 
 
 def test_help_imports_no_library() -> None:
@@ -205,6 +206,7 @@ def test_help_imports_no_library() -> None:
         "networkx",
         "graphviz",
         "hypothesis",
+        "vcd",
         "nudgeproof.check",
         "nudgeproof.spec",
         "nudgeproof.report",

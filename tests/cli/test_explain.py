@@ -58,18 +58,32 @@ def test_a_key_tells_its_forms_its_default_and_where_it_belongs() -> None:
 
 def test_the_examples_of_promises_are_promises() -> None:
     spec = "specs/rain-cover-light.yaml"
-    device = read_device((ROOT / spec).read_text(encoding="utf-8"), spec)
+    text = (ROOT / spec).read_text(encoding="utf-8").partition("promises:")[0]
+    text = text.replace("\nsupply: {", f"\n{_ELECTRICITY}supply: {{{_CELLS}")
+    device = read_device(text, spec)
     for _, _, example in PROMISE_FORMS:
         assert str(parse(device, example, Place(spec))) == example
     keyed = [line.strip() for line in run("explain", "promises")[1].splitlines() if line.strip().startswith("- {")]
-    assert len(keyed) == 8
-    text = (
-        (ROOT / spec).read_text(encoding="utf-8").partition("promises:")[0]
-        + "promises:\n  "
-        + "\n  ".join(keyed)
-        + "\n"
-    )
-    assert len(read_promises(read_device(text, spec))) == 8
+    assert len(keyed) == 9
+    text = text + "promises:\n  " + "\n  ".join(keyed) + "\n"
+    assert len(read_promises(read_device(text, spec))) == 9
+
+
+_CELLS = "cells: {fresh: {open: 3 V, resistance: 10 ohm}, spent: {open: 2.6 V, resistance: 60 ohm}, charge: 220 mAh}, "
+_ELECTRICITY = "loads: {processor: {draws: 1 mA}}\nuse: {evenings: {glowing: 90 min}}\n"
+
+
+def test_a_key_is_found_by_the_keys_that_lead_to_it() -> None:
+    out = run("explain", "supply.cells.LEVEL.open")[1]
+    assert "open (a key of the cells at a share used)" in out
+    assert out.count("(a key of") == 1
+    assert run("explain", "resistance")[1].count("(a key of") == 2
+    assert "keys in it  fresh, SHARE used, spent" in run("explain", "supply.cells")[1]
+
+
+def test_all_waveforms_have_letters_in_their_place() -> None:
+    for hazard in HAZARDS:
+        assert run("explain", hazard.NAME, "--ascii")[1].isascii(), hazard.NAME
 
 
 def test_the_examples_of_conditions_are_conditions() -> None:

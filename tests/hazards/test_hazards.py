@@ -37,7 +37,7 @@ def test_a_hazard_says_all_that_explain_tells(hazard: ModuleType) -> None:
     rows = hazard.SHOWN.splitlines()
     assert 1 <= len(rows) <= 2
     assert max(map(len, rows)) <= 78
-    assert set("".join(rows)) - {"▁", "█"} <= {chr(code) for code in range(32, 127)}
+    assert set("".join(rows)) - set("▁▂▃▄▅▆▇█░▒▓") <= {chr(code) for code in range(32, 127)}
 
 
 LAMP = """spec: 1

@@ -105,7 +105,9 @@ def of_lamp() -> Case:
     device = read_device(LAMP, "lamp.yaml")
     questions = torn_memory.ask(device)
     assert not isinstance(questions, NotAsked)
-    return proved(device, *(questions[0].wider or (questions[0].environment, questions[0].looked_for)))
+    question = questions[0]
+    assert isinstance(question, Question)
+    return proved(device, *(question.wider or (question.environment, question.looked_for)))
 
 
 def of_bench() -> Case:

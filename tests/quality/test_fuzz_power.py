@@ -15,7 +15,7 @@ from nudgeproof.hazards import accidental_off, missed_gesture, torn_memory
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Choice, Model, Part, Situation, Timer
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.questions.ask import NotAsked
+from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from tests.devices import bench, enters
@@ -82,8 +82,10 @@ def test_a_write_cut_by_an_outage(seed: int) -> None:
     for name, torn in (("broken", True), ("mended", False)):
         asked = torn_memory.ask(twin("torn-memory", name))
         assert not isinstance(asked, NotAsked)
-        model = compile_model(twin("torn-memory", name), asked[0].environment)
-        assert finds(model, asked[0].looked_for, STEPS if torn else FEW, seed) == torn
+        question = asked[0]
+        assert isinstance(question, Question)
+        model = compile_model(twin("torn-memory", name), question.environment)
+        assert finds(model, question.looked_for, STEPS if torn else FEW, seed) == torn
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -91,8 +93,10 @@ def test_a_device_switched_off_by_what_bumps_against_it(seed: int) -> None:
     for name, off in (("broken", True), ("mended", False)):
         asked = accidental_off.ask(twin("accidental-off", name))
         assert not isinstance(asked, NotAsked)
-        model = compile_model(twin("accidental-off", name), asked[0].environment)
-        assert finds(model, asked[0].looked_for, STEPS if off else FEW, seed) == off
+        question = asked[0]
+        assert isinstance(question, Question)
+        model = compile_model(twin("accidental-off", name), question.environment)
+        assert finds(model, question.looked_for, STEPS if off else FEW, seed) == off
 
 
 def race(window_us: int) -> Model:

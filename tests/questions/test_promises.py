@@ -4,6 +4,7 @@ import pytest
 
 from nudgeproof.check import check
 from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.questions.ask import Question
 from nudgeproof.questions.grammar import parse, read_promises
 from nudgeproof.questions.promises import Reaches, questions
 from nudgeproof.spec.read import read_device
@@ -180,6 +181,7 @@ def test_from_a_group_is_from_each_of_its_states() -> None:
     assert isinstance(promise, Reaches)
     assert [act.state for act in promise.acts] == ["glowing", "blinking"]
     (question,) = questions(whole, (promise,))
+    assert isinstance(question, Question)
     assert question.environment.acts == promise.acts
 
 

@@ -1,4 +1,4 @@
-"""The README quotes files and real output; this puts them there anew.
+"""The README and the page about recordings quote files and real output; this puts them there anew.
 
 A line `<!-- output: ARGUMENTS -->` is followed by what `nudgeproof ARGUMENTS` prints, `<!-- file: PATH -->` by a file.
 """
@@ -12,11 +12,12 @@ from tests.snapshots.screens import ROOT, run
 
 README = ROOT / "README.md"
 SUPPLY = ROOT / "docs" / "supply.md"
+RECORDINGS = ROOT / "docs" / "recordings.md"
 _QUOTE = re.compile(r"^<!-- (output|file): (.*?) -->\n(?:\n```\w*\n.*?\n```\n)?", re.MULTILINE | re.DOTALL)
 
 
 def renew(text: str) -> str:
-    """The README with every quotation as it should be now."""
+    """A page with every quotation as it should be now."""
 
     def quote(match: re.Match[str]) -> str:
         kind, what = match[1], match[2]

@@ -25,8 +25,9 @@ def test_no_line_is_wider_than_a_terminal(now: dict[Path, str]) -> None:
             assert text.isascii(), path.name
 
 
-def test_the_readme_quotes_what_is_really_printed() -> None:
-    text = readme.README.read_text(encoding="utf-8")
+@pytest.mark.parametrize("page", [readme.README, readme.RECORDINGS], ids=lambda page: page.name)
+def test_a_page_quotes_what_is_really_printed(page: Path) -> None:
+    text = page.read_text(encoding="utf-8")
     assert readme.renew(text) == text
 
 

@@ -10,12 +10,14 @@ from random import Random
 
 from nudgeproof.check import ask
 from nudgeproof.diagnostics import SpecErrors
-from tests.spec.good import GOOD, GROUPED
+from nudgeproof.reckoned import reckon
+from tests.spec.good import FED, GOOD, GROUPED
 from tests.spec.test_mutations import ODD, check, mutate
 
 BASES = (
     GOOD.replace('{reach: [glowing, armed], why: "first: light"}', "from glowing, tap reaches glowing"),
     GROUPED,
+    FED,
 )
 """The good specs, with promises that mean something."""
 TOLD_EVERY = 10_000
@@ -45,6 +47,8 @@ def run(texts: int, seed: int) -> tuple[int, int]:
         read += 1
         try:
             ask(device)
+            if device.electricity is not None:
+                reckon(device)
             asked += 1
         except SpecErrors:
             pass

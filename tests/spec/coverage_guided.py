@@ -26,10 +26,10 @@ FINDING = "FOUND"
 
 def seeds() -> list[bytes]:
     """What is bred from."""
-    from tests.spec.good import GOOD, GROUPED
+    from tests.spec.good import FED, GOOD, GROUPED
 
     files = sorted([*(ROOT / "tests/spec/bad").glob("*.yaml"), *(ROOT / "specs").rglob("*.yaml")])
-    return [GOOD.encode(), GROUPED.encode(), *(file.read_bytes() for file in files)]
+    return [GOOD.encode(), GROUPED.encode(), FED.encode(), *(file.read_bytes() for file in files)]
 
 
 def dictionary() -> str:

@@ -39,7 +39,8 @@ _NAMES: Final = {
     "BUTTON": "pad", "GESTURE": "tap", "VARIABLE": "beam", "STATE": "glowing", "SOURCE": "knocks", "after TIME": "after 3 s",
     "after TIME with BUTTON open": "after 3 s with pad open", "closes BUTTON": "closes pad", "EVENT": "footfall",
     "DEPTH": "deep", "OUTPUT": "lamp", "HARMFUL": "glowing", "GROUP": "lit",
-    "after VARIABLE": "after minutes", "every TIME": "every 3 s",
+    "after VARIABLE": "after minutes", "every TIME": "every 3 s", "LEVEL": "fresh", "SHARE used": "40 % used",
+    "with CURRENT": "with 9 mA", "with RESISTANCE": "with 330 ohm", "LOAD": "lamp", "USE": "evenings",
 }  # fmt: skip
 _OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.states", "STATE"): "low"}
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
@@ -107,9 +108,32 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("surroundings.SOURCE", "then none for at least"): {"makes": "footfall"},
     ("surroundings.SOURCE", "meant"): {"makes": "footfall"},
     ("harm.HARMFUL", "why"): {"restored": "true"},
+    ("promises", "cells last"): {"use": "evenings"},
+    ("promises", "use"): {"cells last": "4 d"},
+    ("ram", "blips"): {"new cells": "at least 5 s"},
+    ("ram", "new cells"): {"blips": "up to 300 ms"},
+    ("supply", "cells"): {"hold-up": "5 ms", "works from": "1.8 V"},
+    ("supply", "capacitor"): {"hold-up": "5 ms"},
+    ("supply.cells.LEVEL", "open"): {"resistance": "12 ohm"},
+    ("supply.cells.LEVEL", "with CURRENT"): {"open": "3.1 V"},
+    ("supply.cells.LEVEL", "with RESISTANCE"): {"open": "3.1 V"},
+    ("supply.regulator", "kind"): {"efficiency": "85 %", "works from": "0.9 V"},
+    ("supply.regulator", "efficiency"): {"kind": "boost", "works from": "0.9 V"},
+    ("supply.regulator", "works from"): {"kind": "boost", "efficiency": "85 %"},
+    ("supply.brown-out", "starts in"): {"tries": "2"},
+    ("supply.brown-out", "tries"): {"starts in": "stowed"},
+    ("supply.brown-out", "raised to"): {"level": "1.8 to 2.0 V"},
+    **{
+        ("loads.LOAD", key): {"draws": "9 mA"}
+        for key in ("share", "peak", "needs", "in", "if", "while", "at most", "works on")
+    },
+    ("loads.LOAD", "led"): {"resistor": "47 ohm"},
+    ("loads.LOAD", "pulse"): {"draws": "9 mA", "peak": "30 mA"},
 }
-_NEEDED: Final = (YES, "without `chip`", "without `habit`")
-"""What is always needed in the base spec, which has neither a chip nor a habit."""
+_NEEDED: Final = (YES, "without `chip`", "without `habit`", "without `cells`")
+"""What is always needed in the base spec, which has neither a chip nor a habit nor cells."""
+_ELECTRICAL: Final = ("cells", "regulator", "capacitor", "brown-out", "works from", "rides through", "at most")
+_CELLS: Final = {"fresh": {"open": "3.1 V", "resistance": "12 ohm"}, "spent": {"open": "2.6 V", "resistance": "60 ohm"}}
 _LISTS: Final = ("promises", "accepts")
 
 
@@ -138,6 +162,7 @@ def write(section: Section, key: Key, form: str | None) -> str:
         _put(spec, section.path, here)
     if (section.path, key.name, form) != ("", "events", None):
         _join(spec, section, key)
+    _feed(spec, section, key, form)
     _match(spec, section, key, form)
     _add_rim(spec, section, key)
     if form is not None:
@@ -212,6 +237,27 @@ def _join(spec: dict[str, Any], section: Section, key: Key) -> None:
                 "granted": "2026-11-20",
             }
         ]
+
+
+def _feed(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
+    """Cells, and a load that draws from them, for what is said of the electricity."""
+    here = (section.path, key.name)
+    electrical = key.name in _ELECTRICAL if section.path == "supply" else section.path.startswith("supply.")
+    electrical = electrical and section.path not in ("supply.latch", "supply.cut-off")
+    if not (electrical or section.path.startswith("loads") or here == ("", "loads") or here in _PROMISED):
+        return
+    if here != ("", "loads"):
+        spec.setdefault("loads", {"processor": {"draws": "1 mA"}})
+    if here in _PROMISED:
+        spec["use"] = {"evenings": {"glowing": "90 min"}}
+    if here != ("supply", "cells"):
+        cells = spec["supply"].setdefault("cells", {})
+        for level, value in _CELLS.items():
+            if here != ("supply.cells", level):
+                cells.setdefault(level, dict(value))
+
+
+_PROMISED: Final = (("promises", "cells last"), ("promises", "use"))
 
 
 def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:

@@ -43,9 +43,20 @@ OWNERS = (
     ("`latch` of `supply`", "supply.latch"),
     ("`cut-off` of `supply`", "supply.cut-off"),
     ("`starts in` of `power up`", "power up.starts in"),
+    ("`(cells|regulator|capacitor|brown-out)` of `supply`", r"supply.\1"),
+    ("`(fresh|spent|[^`]* used)` of `cells`", "supply.cells.LEVEL"),
+    ("load `[^`]*`", "loads.LOAD"),
+    ("use `[^`]*`", "use.USE"),
     ("`(person|clock|memory|power up|supply|supervisor|ram|cell)`", r"\1"),
 )
 """How the reader calls each section, and its path in the table."""
+PLACEHOLDERS = (
+    ("^closes .*", "closes BUTTON"),
+    ("^with .*A$", "with CURRENT"),
+    ("^with .*ohm$", "with RESISTANCE"),
+    ("^.* % used$", "SHARE used"),
+)
+"""Keys with a name or a quantity in them, as the reader meets them and as the table calls them."""
 
 
 def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set[str]], set[tuple[str, int]]]:
@@ -58,7 +69,11 @@ def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set
         caller = sys._getframe(1)
         places.add((Path(caller.f_code.co_filename).name, caller.f_lineno))
         path = next((re.sub(words, path, owner) for words, path in OWNERS if re.fullmatch(words, owner)), owner)
-        names = (re.sub("^closes .*", "closes BUTTON", name) for name in known)
+        names = set(known)
+        for written, name in PLACEHOLDERS:
+            names = {re.sub(written, name, one) for one in names}
+        if path == "use.USE":
+            names = {"STATE" if name in ("stowed", "glowing") else name for name in names}
         # A person's own time for a gesture is a key by the gesture's name.
         taken.setdefault(path, set()).update("GESTURE" if name == "tap then hold" else name for name in names)
         return real(mapping, at, owner, known, later, notes)
@@ -134,6 +149,27 @@ def test_each_assumption_of_the_reader_has_its_default_in_the_table() -> None:
     defaults = {key.name for section in SECTIONS for key in section.keys if key.default}
     assert len(bare.assumptions) == 14
     assert {assumption.text.partition(": ")[0] for assumption in bare.assumptions} <= defaults
+
+
+def test_each_assumption_about_the_electricity_has_its_default_in_the_table() -> None:
+    text = (
+        "spec: 1\ndevice: x\nbuttons: {pad: {bounce: 1 ms, debounce: 20 ms}}\ngestures: {tap: {taps: 1, press: up to 1 s}}\n"
+        "initial: a\nstates: {a: {transitions: {tap: a}}}\nloads: {a: {draws: 1 mA}}\nsupply:\n  cells: {fresh: {open: 3 V,"
+        " resistance: 1 ohm}, spent: {open: 2 V, resistance: 9 ohm}}\n  regulator: {kind: linear, makes: 2 V}\n"
+    )
+    bare = read_device(text, "x.yaml")
+    more = read_device(f"{text}  capacitor: {{size: 1 uF}}\n  brown-out: {{level: 2 V}}\n", "x.yaml")
+    told = {section.path.rpartition(".")[2]: {key.name: key.default for key in section.keys} for section in SECTIONS}
+    found = dict.fromkeys(assumption.text for device in (bare, more) for assumption in device.assumptions)
+    names = set()
+    for name, _, rest in (text.partition(": ") for text in found):
+        value, _, section = rest.removesuffix(")").rpartition(" (")
+        if section in ("cells", "regulator", "capacitor", "brown-out"):
+            assert told[section][name] == value
+            names.add(name)
+    assert sorted(names) == [
+        "asleep", "drops", "hysteresis", "leaks", "resistance", "responds in", "takes", "used until"
+    ]  # fmt: skip
 
 
 def test_choices_are_those_of_the_reader() -> None:

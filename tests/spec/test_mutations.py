@@ -11,20 +11,20 @@ from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.spec.notes import split_lines
 from nudgeproof.spec.read import decode, read_device
 from nudgeproof.spec.types import Device
-from tests.spec.good import GOOD, GROUPED
+from tests.spec.good import FED, GOOD, GROUPED
 
 ODD: Final = [
     *"\t\x00\x07\x7f\x85\xa0\u2028\u202e\ufeff\ud800\r\n\u0301'\"\\#:,-?!&*%@`|>[]{}~<=.±0",
     ": ", " #", "- ", "? ", "---\n", "...\n", "<<: ", "\\U", '"\\UFFFFFFFF"', "!!str ", "&a ", "*a ", "%YAML 9.9\n",
     "\r\n", "1,5 s", "9" * 50, "é", "e\u0301", " and ", "after ", "held: > 6 ms", "\n\n", "  ", "closes ", "{}", "[]",
     " is ", " or ", "not ", "if: ", "every ", "states: ", "at least ", "0 to 9",
-    "''", "5 %", "for good", "cell gone: ", "2026-02-30", "\n\n ",
+    "''", "5 %", "for good", " mA", " V", " uF", "up to ", " % used", "with ", "0 ", "cell gone: ", "2026-02-30", "\n\n ",
 ]  # fmt: skip
 SETTINGS = settings(
     derandomize=True, database=None, deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
 )
 
-spot = st.integers(0, len(GOOD))
+spot = st.integers(0, max(len(GOOD), len(FED)))
 change = st.one_of(
     st.tuples(st.just("delete"), spot, st.integers(1, 12)),
     st.tuples(st.just("double"), spot, st.integers(1, 12)),
@@ -106,7 +106,16 @@ def test_a_changed_spec_with_groups_is_read_or_refused(changes: list[tuple[str, 
 
 
 @SETTINGS
-@given(spot, st.binary(min_size=1, max_size=4))
+@given(st.lists(change, min_size=1, max_size=3))
+def test_a_changed_spec_with_electricity_is_read_or_refused(changes: list[tuple[str, int, int]]) -> None:
+    text = FED
+    for kind, at, size in changes:
+        text = mutate(text, kind, at, size)
+    check(text)
+
+
+@SETTINGS
+@given(st.integers(0, len(GOOD)), st.binary(min_size=1, max_size=4))
 def test_changed_bytes_are_read_or_refused(at: int, junk: bytes) -> None:
     data = GOOD.encode()
     try:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 
-from hypothesis import settings
+from hypothesis import Phase, settings
 from hypothesis import strategies as st
 
 from nudgeproof.quantities import Band, amount, seconds, volts
@@ -12,7 +12,9 @@ from nudgeproof.supply.cells import Cells, Level
 from nudgeproof.supply.loads import Draw, Load
 from nudgeproof.supply.rail import BOOST, BUCK_BOOST, LINEAR, Capacitor, Regulator, Source
 
-SETTINGS = settings(derandomize=True, database=None, deadline=None, max_examples=60)
+SETTINGS = settings(
+    derandomize=True, database=None, deadline=None, max_examples=60, phases=(Phase.explicit, Phase.generate)
+)
 
 
 def bands(low: int, high: int, per: int, unit: str, loose: bool) -> st.SearchStrategy[Band]:

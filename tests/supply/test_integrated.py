@@ -7,12 +7,14 @@ from fractions import Fraction
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from scipy.integrate import quad
 
-from nudgeproof.quantities import Band, exact, just, seconds, volts
+from nudgeproof.quantities import Amount, Band, amount, amperes, exact, farads, just, ohms, volts
+from nudgeproof.supply.cells import steady
 from nudgeproof.supply.charge import life
-from nudgeproof.supply.hold_up import hold_up
-from nudgeproof.supply.loads import Draw
-from nudgeproof.supply.rail import BEST, BOOST, WORST, Source, dip, lasts_until, margin, reaches, voltage
+from nudgeproof.supply.hold_up import HoldUp, hold_up, left_at_most
+from nudgeproof.supply.loads import Draw, Load
+from nudgeproof.supply.rail import BEST, BOOST, LINEAR, WORST, Capacitor, Source, dip, lasts_until, reaches, voltage
 from nudgeproof.units import FOREVER
 from tests.supply.devices import SETTINGS, draws, sources
 from tests.supply.truth import Pick, Specimen, during_pulse, falls, middle, picks, settle, specimen
@@ -70,7 +72,7 @@ def test_the_rail_behind_a_regulator_is_within_the_band(draw: Draw, source: Sour
 
 @SETTINGS
 @given(draws(loose=False), sources(loose=False), LEVELS)
-def test_hold_up_is_the_integral(draw: Draw, source: Source, level: object) -> None:
+def test_hold_up_is_the_integral(draw: Draw, source: Source, level: Amount) -> None:
     found = hold_up(source, NOW, draw, just(level))
     true = survives_us(specimen(source, NOW, draw, middle), float(exact(level, "V")))
     _contains(found.lo, true, found.hi)
@@ -78,12 +80,12 @@ def test_hold_up_is_the_integral(draw: Draw, source: Source, level: object) -> N
         assert found.lo == FOREVER
     elif found.hi != FOREVER:
         # Where a power comes together with a resistor the integral is taken in stretches.
-        assert found.hi - found.lo <= 3 + 0.06 * true
+        assert found.hi - found.lo <= 3 + 0.005 * true
 
 
 @SETTINGS
 @given(draws(loose=True), sources(loose=True), LEVELS, picks())
-def test_hold_up_of_any_specimen_is_within_the_band(draw: Draw, source: Source, level: object, pick: Pick) -> None:
+def test_hold_up_of_any_specimen_is_within_the_band(draw: Draw, source: Source, level: Amount, pick: Pick) -> None:
     found = hold_up(source, NOW, draw, just(level))
     true = survives_us(specimen(source, NOW, draw, pick), float(exact(level, "V")))
     _contains(found.lo, true, found.hi)
@@ -91,7 +93,7 @@ def test_hold_up_of_any_specimen_is_within_the_band(draw: Draw, source: Source, 
 
 @SETTINGS
 @given(draws(loose=True), sources(loose=True, regulated=True), LEVELS, picks())
-def test_hold_up_behind_a_regulator_is_within_the_band(draw: Draw, source: Source, level: object, pick: Pick) -> None:
+def test_hold_up_behind_a_regulator_is_within_the_band(draw: Draw, source: Source, level: Amount, pick: Pick) -> None:
     one = specimen(source, NOW, draw, pick)
     found = hold_up(source, NOW, draw, just(level))
     until = float(exact(level, "V"))
@@ -101,16 +103,17 @@ def test_hold_up_behind_a_regulator_is_within_the_band(draw: Draw, source: Sourc
 
 @SETTINGS
 @given(draws(loose=False), sources(loose=False, regulated=True), LEVELS)
-def test_hold_up_behind_a_regulator_is_tight(draw: Draw, source: Source, level: object) -> None:
+def test_hold_up_behind_a_regulator_is_tight(draw: Draw, source: Source, level: Amount) -> None:
     regulator = source.regulator
     assert regulator is not None
     # Of a boost regulator that hands the cells through, or has stopped, only bounds are known.
     assume(regulator.kind != BOOST or (regulator.makes.lo > volts(4) and regulator.works_from < level))
+    assume(regulator.kind != LINEAR or regulator.works_from <= level + regulator.drops.lo)
     found = hold_up(source, NOW, draw, just(level))
     true = survives_us(specimen(source, NOW, draw, middle), float(exact(level, "V")))
     _contains(found.lo, true, found.hi)
     if true not in (0, float("inf")) and found.hi != FOREVER and regulator.kind != BOOST:
-        assert found.hi - found.lo <= 3 + 0.06 * true
+        assert found.hi - found.lo <= 3 + 0.005 * true
 
 
 def _contains(low: float, true: float, high: float) -> None:
@@ -120,7 +123,7 @@ def _contains(low: float, true: float, high: float) -> None:
 
 @SETTINGS
 @given(draws(loose=True, pulses=True), sources(loose=True), LEVELS, picks())
-def test_a_capacitor_leaves_of_a_peak_what_is_bounded(draw: Draw, source: Source, level: object, pick: Pick) -> None:
+def test_a_capacitor_leaves_of_a_peak_what_is_bounded(draw: Draw, source: Source, level: Amount, pick: Pick) -> None:
     one = specimen(source, NOW, draw, pick)
     assume(one.resistance > 0)
     lasting = [load.lasts for load in one.loads if load.pulses and load.lasts is not None]
@@ -146,7 +149,7 @@ def test_the_dip_of_currents_is_that_of_the_circuit(draw: Draw, source: Source) 
 
 @SETTINGS
 @given(draws(loose=False, pulses=True), sources(loose=False), LEVELS)
-def test_without_a_capacitor_peaks_are_reckoned_exactly(draw: Draw, source: Source, level: object) -> None:
+def test_without_a_capacitor_peaks_are_reckoned_exactly(draw: Draw, source: Source, level: Amount) -> None:
     bare = Source(source.cells)
     one = specimen(bare, NOW, draw, middle)
     lowest = settle(one.opened, one.resistance, one.top)
@@ -175,21 +178,30 @@ def test_what_is_left_of_the_charge_at_another_load(
 
 
 @SETTINGS
-@given(draws(loose=True), draws(loose=True), sources(loose=True), LEVELS, picks(), st.integers(0, 10))
+@given(draws(loose=True), draws(loose=True), sources(loose=True, series=False), LEVELS, st.integers(0, 10))
 def test_what_is_left_at_another_load_is_no_more_than_its_whole_hold_up(
-    draw: Draw, other: Draw, source: Source, level: object, pick: Pick, tenths: int
+    draw: Draw, other: Draw, source: Source, level: Amount, tenths: int
 ) -> None:
-    """After a part of an outage at one load, what the other has left is from nothing up to the most that it ever has, if
-    the voltage was no higher than it is with the other draw."""
+    """After a part of an outage at one load, what the other has left: a lighter load before leaves more than its own."""
     one, two = (specimen(source, NOW, which, middle) for which in (draw, other))
     until = float(exact(level, "V"))
-    begin = min(at_the_cells(one), at_the_cells(two))
+    begin = at_the_cells(one)
     assume(begin > until)
     now = begin - (begin - until) * tenths / 10
-    found = hold_up(source, NOW, other, just(level))
-    assert (
-        0 <= 1e6 * falls(two, two.mean, now, until) * (1 - 1e-5) - 2 <= found.hi or found.hi == FOREVER or now <= until
+    assert 1e6 * falls(two, two.mean, now, until) * (1 - 1e-5) - 2 <= left_at_most(
+        source, NOW, draw, other, just(level)
     )
+
+
+def test_a_lighter_load_before_leaves_more_than_the_hold_up_of_the_heavier_one() -> None:
+    """3 V behind 50 ohm: 0.1 mA leaves 2.995 V, 15 mA would 2.25 V; 100 uF down to 1.8 V at 15 mA take 7.97 ms, not 3 ms."""
+    capacitor = Capacitor(just(farads("100e-6")), just(ohms(0)), just(amperes(0)))
+    source = Source(steady(volts(3), ohms(50)), None, capacitor)
+    light, heavy = ((Load("one", current=just(amperes(i))),) for i in ("0.0001", "0.015"))
+    until = just(volts("1.8"))
+    assert hold_up(source, NOW, heavy, until) == HoldUp(3_000, 3_000)
+    assert left_at_most(source, NOW, light, heavy, until) == 7_967
+    assert left_at_most(source, NOW, heavy, light, until) == hold_up(source, NOW, light, until).hi
 
 
 @SETTINGS
@@ -221,10 +233,6 @@ def test_the_share_until_which_something_holds(values: list[int], curved: bool) 
 @SETTINGS
 @given(st.integers(1, 300), st.integers(1, 300), st.integers(1, 100))
 def test_a_life_is_the_integral_of_charge_over_current(first: int, last: int, percent: int) -> None:
-    from scipy.integrate import quad
-
-    from nudgeproof.quantities import amount, amperes
-
     until = Fraction(percent, 100)
 
     def current(used: Fraction) -> Band:
@@ -236,7 +244,3 @@ def test_a_life_is_the_integral_of_charge_over_current(first: int, last: int, pe
     low, high = float(exact(found.lo, "h")), float(exact(found.hi, "h"))
     assert low * (1 - 1e-9) <= true <= high * (1 + 1e-9)
     assert first != last or low == pytest.approx(high)
-
-
-def test_margin_and_reach_agree() -> None:
-    assert margin and seconds

@@ -11,14 +11,19 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof import __version__
-from nudgeproof.cli import checks, learning, pages, stories, supply
+from nudgeproof.cli import checks, learning, pages, recordings, rigs, stories, supply
 
 _JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
 _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
 _VERDICTS = (
     f"0 everything holds; 1 something is broken; 2 bad input; 3 something is undecided or never came up; {_OTHERS}"
 )
+_RECORDED = (
+    "0 every recording conforms; 1 one is refused; 2 bad input; 3 no verdict: the surroundings were left, too much to look "
+    f"at, or nothing happens; {_OTHERS}"
+)
 _DONE = f"0 done; 2 bad input; {_OTHERS}"
+_RUN = f"0 recorded; 1 recorded until the firmware misbehaved; 2 bad input, or it can't be built; {_OTHERS}"
 _FOUND = (
     f"0 a way was found; 1 proved that there is none; 2 bad input; 3 none was found, and some are undecided; {_OTHERS}"
 )
@@ -48,6 +53,8 @@ EVERYDAY = (
 REST = (
     Command("replay", "tell a story step by step, or try old stories again", stories.declare_replay, _VERDICTS),
     Command("fuzz", "random presses, chatter and interruptions on top", stories.declare_fuzz, _VERDICTS),
+    Command("follow", "check recordings of the real device against its spec", recordings.declare_follow, _RECORDED),
+    Command("rig", "run C firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
     Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
 )
 

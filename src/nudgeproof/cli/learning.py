@@ -14,6 +14,9 @@ from nudgeproof.diagnostics import printable
 
 _LIST = "list"
 _LONGEST_NAME = 80
+_DRAWN = "▁▂▃▄▅▆▇█░▒▓"
+"""What waveforms are drawn with: levels from low to high, and three shades."""
+_IN_ASCII = "_..--==#.:%"
 
 
 def declare_new(parser: argparse.ArgumentParser) -> None:
@@ -132,7 +135,7 @@ def explain(arguments: argparse.Namespace) -> int:
         hint = f"did you mean `{error.near}`?" if error.near else "`nudgeproof explain` lists what is known"
         print(f"nudgeproof explain: nothing is called `{printable(name)}`; {hint}", file=sys.stderr)
         return 2
-    if arguments.ascii or not can_print("▁█"):
-        text = text.translate(str.maketrans("▁█", "_#"))
+    if arguments.ascii or not can_print(_DRAWN):
+        text = text.translate(str.maketrans(_DRAWN, _IN_ASCII))
     print(text, end="")
     return 0

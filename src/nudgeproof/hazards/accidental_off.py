@@ -1,17 +1,17 @@
 """Accidental off: a knock, a squeeze, an event, a loss of contact or a load on weak cells switches a device off.
 
 Off is a state that sleeps. A timeout of the state isn't counted. Each source is asked about by itself, after any use that
-left the device on and at rest.
+left the device on and at rest; weak cells while somebody uses it, since a load may reset it as soon as it comes on.
 """
 
 from __future__ import annotations
 
-from nudgeproof.hazards.disturbed import ask_each, history_of
-from nudgeproof.hazards.interrupted import known_brown_outs
-from nudgeproof.hazards.weak_cells import WEAK_CELLS, since
+from nudgeproof.hazards.disturbed import ask_each
+from nudgeproof.hazards.interrupted import known_brown_outs, never_resets
+from nudgeproof.hazards.weak_cells import WEAK_CELLS, holding, since
 from nudgeproof.parts.compile import Environment
-from nudgeproof.questions.ask import Derived, NotAsked, Question, change
-from nudgeproof.questions.steps import being_left, changing, unlike_afresh
+from nudgeproof.questions.ask import Derived, NotAsked, Question, change, users
+from nudgeproof.questions.steps import browned_off, changing
 from nudgeproof.spec.types import Device
 
 NAME = "accidental-off"
@@ -42,30 +42,37 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
 
 
 def _weak_cells(device: Device) -> Derived | None:
-    """The same of weak cells, which a load may pull so far down that the device resets and comes back off."""
+    """The same of weak cells, which a load may pull so far down that the device resets and comes back off.
+
+    What memory may lose excuses nothing here: it is lost because the load came on.
+    """
     on = tuple(state.name for state in device.states if state.is_on)
     weak = known_brown_outs(device)
-    if not weak or not on:
+    said = never_resets(device)
+    if device.electricity is None or not on or not (weak or said):
         return None
-    assert device.electricity is not None
+    at = device.electricity.cells_at
+    if said:
+        return holding(NAME, WEAK_CELLS, said, at)
+    who, pressing = users(device)
 
     def question(number: int) -> Question:
         begins = since(weak[number].begins, weak[number].everywhere)
         return Question(
             hazard=NAME,
             subject=WEAK_CELLS,
-            environment=Environment((), history_of(device), on, watched=device.memory is not None, sags=number),
-            looked_for=unlike_afresh(changing(device, to_sleep=True)),
+            environment=Environment(who, watched=device.memory is not None, sags=number),
+            looked_for=browned_off(device),
             unwanted=True,
-            came_up=(being_left,),
+            came_up=(),
             told=lambda before, after: (
                 f"{begins} the device can go off by itself, since a load resets it ({change(before, after)})"
             ),
             denied="",
-            held="on weak cells the device, once on, doesn't go off by a reset, whatever the timing",
-            all_held="on weak cells the device, once on, doesn't go off by a reset, whatever the timing",
+            held=f"on weak cells and with {pressing} no load makes the device go off by a reset, whatever the timing",
+            all_held=f"on weak cells and with {pressing} no load makes the device go off by a reset, whatever the timing",
             cure=WEAK_CURE,
-            at=device.electricity.cells_at if device.electricity is not None else device.at,
+            at=at,
             begins_in=on,
         )
 

@@ -16,7 +16,7 @@ from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.behaviours import Behaviour, TooMany, brown_outs
 from nudgeproof.parts.brown_out import LOOPS
 from nudgeproof.parts.compile import Environment
-from nudgeproof.parts.draws import IN_RESET, stays_at, volts_in
+from nudgeproof.parts.draws import IN_RESET, configs, stays_at, trips, volts_in
 from nudgeproof.quantities import show
 from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.questions.steps import being_noted, going_round
@@ -30,8 +30,8 @@ CURE = (
     " capacitor if it is a short peak; or a smaller load"
 )
 SHOWN = """\
-voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down, the reset lets go
-device     |on  |(starts) |on  |(starts) |on  and the cells go flat, with nobody near"""
+voltage    ▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄▂▇▇▇▆▄  the lamp pulls it down; without it
+device     |on  ||starts||on  ||starts|  it starts again, until they are flat"""
 ASKED_IF = "`cells` and `brown-out` in `supply`, `loads`, and `power up`"
 TEMPTING = (
     "a lower brown-out level: the loop begins later, and below the processor's lowest voltage nothing is certain; or to wait"
@@ -67,10 +67,25 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     if not found:
         until = percent(electricity.until)
         said = f"no load pulls the supply below its brown-out level until {until} of the cells is used"
-        if starts < electricity.until:
+        resets = first_reset(device)
+        if resets < electricity.until:
+            said = f"from {percent(resets)} used cells on some units are reset, and without the load they recover too little"
+            said += " to start again"
+        elif starts < electricity.until:
             said += f"; from {percent(starts)} on some units, once reset, don't start any more"
         return (holding(NAME, WEAK_CELLS, said, electricity.cells_at),)
     return (Derived(tuple(_question(device, number, one) for number, one in enumerate(found)), None),)
+
+
+def first_reset(device: Device) -> Fraction:
+    """The share used from which on some configuration resets some unit; 1 for none."""
+    found = [Fraction(1)]
+    for config in configs(device):
+        level = trips(device, config)
+        if level is not None:
+            turn = stays_at(device, config, level.hi, WORST)
+            found.append(turn if turn is not None else Fraction(0))
+    return min(found)
 
 
 def _question(device: Device, number: int, one: Behaviour) -> Question:

@@ -23,8 +23,8 @@ CURE = (
     " or the cells are changed"
 )
 SHOWN = """\
-voltage    ▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆  off at the low level, back without the load
-device     |on |off|on |off|on |off|on |off   a light that flickers until the cells are flat"""
+voltage    ▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃▇▆▅▃  off at the low level, and it rises
+device     |on |off|on |off|on |off|on |  a light that flickers for ever"""
 ASKED_IF = "`cells` in `supply`, `loads`, and the section `cell`, whose events a state uses"
 TEMPTING = "read the cells less often: it goes on and off more slowly; or a mean of several readings: likewise"
 EXACT = (

@@ -25,8 +25,8 @@ CURE = (
     " first, or wake on nothing but a charger once the cells are low"
 )
 SHOWN = """\
-knocks     ▁█▁▁█▁█▁▁▁█▁█▁▁█▁▁▁█▁█▁▁█▁█▁▁▁█▁█  each wakes the processor for nothing
-charge     ▇▇▇▇▆▆▆▅▅▅▅▅▄▄▄▃▃▃▃▂▂▂▂▂▁▁▁▁▁▁▁▁▁  gone before anybody used it"""
+knocks     ▁█▁▁█▁█▁▁▁█▁█▁▁█▁▁▁█▁█▁▁█▁█▁  each wakes the processor for nothing
+charge     ▇▇▇▇▆▆▆▅▅▅▅▅▄▄▄▃▃▃▃▂▂▂▂▂▁▁▁▁  gone before anybody used it"""
 ASKED_IF = "a promise `cells last at least ...` about a `use` with `times`"
 TEMPTING = "a smaller current in sleep: it isn't sleep that takes the charge"
 EXACT = "exact for the currents and times stated; each source acts as often as stated, at its longest"

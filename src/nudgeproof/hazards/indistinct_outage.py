@@ -11,8 +11,8 @@ NAME = "indistinct-outage"
 MEANS = "a short interruption and a change of cells can't be told apart by what is left in RAM"
 CURE = "a bleed resistor, so that it is gone sooner on every unit; a wider gap between the two times; or several marks"
 SHOWN = """\
-power      ████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁████  new cells are put in
-RAM        ████▇▇▇▇▆▆▆▆▅▅▅▅▅▄▄▄▄▄▄▃▃▃▃▃▃▃▃████  still there in the cold: taken for a blip"""
+power      ████▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁████  new cells are put in
+RAM        ████▇▇▇▇▆▆▆▆▅▅▅▅▅▄▄▄▄▄▄▃▃▃▃████  still there: taken for a blip"""
 ASKED_IF = "`blips` and `new cells` in `ram`"
 TEMPTING = "try it on the bench: the decay differs from unit to unit, and in the cold it takes many times as long"
 EXACT = "exact for the time stated that values last in RAM"

@@ -7,7 +7,7 @@ about by itself.
 from __future__ import annotations
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.hazards.weak_cells import WEAK_CELLS
+from nudgeproof.hazards.weak_cells import WEAK_CELLS, holding, percent
 from nudgeproof.model.step import Test
 from nudgeproof.parts.behaviours import Behaviour, TooMany, brown_outs
 from nudgeproof.parts.compile import Environment
@@ -27,7 +27,8 @@ def ask_each(
     if device.memory is None:
         return NotAsked(name, "the spec has no `memory`, so nothing is promised to be kept")
     weak = known_brown_outs(device)
-    if not outages and not device.resets and not weak:
+    said = never_resets(device)
+    if not outages and not device.resets and not weak and not said:
         return NotAsked(name, NOTHING_INTERRUPTS)
     who, pressing = users(device)
 
@@ -57,7 +58,22 @@ def ask_each(
     if weak:
         at = device.memory.at
         asked.append(Derived(tuple(question(WEAK_CELLS, at, (), number) for number in range(len(weak))), None))
+    if said:
+        asked.append(holding(name, WEAK_CELLS, said, device.memory.at))
     return tuple(asked)
+
+
+def never_resets(device: Device) -> str:
+    """In words, that weak cells never reset the device and let it start again; "" if they may, or nothing is known of it."""
+    electricity = device.electricity
+    if electricity is None or electricity.reset is None or device.power_up is None:
+        return ""
+    try:
+        found = brown_outs(device)
+    except TooMany:
+        return ""
+    until = percent(electricity.until)
+    return "" if found else f"no load resets the device and lets it start again, until {until} of the cells is used"
 
 
 def known_brown_outs(device: Device) -> tuple[Behaviour, ...]:

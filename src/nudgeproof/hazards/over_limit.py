@@ -16,8 +16,8 @@ NAME = "over-limit"
 MEANS = "with fresh cells a pin, an LED or the processor carries more current than it may"
 CURE = "a larger resistor, a driver between pin and load, or fewer loads at once"
 SHOWN = """\
-current    ▇▇▇▇▇▇▇▇▆▆▆▆▅▅▅▅▄▄▄▄▃▃▃▃▃▂▂▂▂▂▂▂▂▂▂  fresh cells drive the most
-limit      ▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅  of the pin: it ages, or gives way"""
+current    ▇▇▇▇▇▇▇▇▆▆▆▆▅▅▅▅▄▄▄▄▃▃▃▃▃▂▂▂  fresh cells drive the most
+limit      ▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅▅  of the pin: it ages, or gives way"""
 ASKED_IF = "`cells` in `supply`, and `at most` at a load or in `supply`"
 TEMPTING = "measure it with the cells at hand: they aren't fresh, and the resistor isn't at the end of its tolerance"
 EXACT = "exact for the cells and loads stated, all at the end of their tolerances, and all peaks at once"

@@ -9,14 +9,14 @@ from nudgeproof.questions.ask import Derived, NotAsked, Question
 from nudgeproof.spec.electrical import STARTING
 from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import needed, preferred
-from nudgeproof.units import Span, show_us
+from nudgeproof.units import Span, round_us, show_us
 
 NAME = "short-hold-up"
 MEANS = "a loss of contact that must go unnoticed resets the device, since its capacitor is empty before"
 CURE = "a larger capacitor, a smaller load, a lower brown-out level, or a second contact beside the spring"
 SHOWN = """\
-contact    ████████▁▁▁▁▁▁▁▁█████████████████  a knock, shorter than stated
-voltage    ▇▇▇▇▇▇▇▆▅▄▃▂▂▂▂▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇  too low before the cell is back: reset"""
+contact    ████████▁▁▁▁▁▁▁▁███████████████  a knock, shorter than stated
+voltage    ▇▇▇▇▇▇▇▆▅▄▃▂▂▂▂▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇▇  too low before the cell is back"""
 ASKED_IF = "`cells` and `rides through` in `supply`"
 TEMPTING = "reckon with the capacitor's printed size: it is smaller by its tolerance, with age and at voltage"
 EXACT = (
@@ -40,7 +40,8 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     told = ""
     if short:
         first = min(short, key=lambda one: spans[one].lo)
-        told = f"in {first} a loss of contact of {show_us(spans[first].lo)} may reset the device; {show_us(wanted)} must not"
+        shortest = show_us(round_us(spans[first].lo, up=True))
+        told = f"in {first} a loss of contact of {shortest} may reset the device; {show_us(wanted)} must not"
         size = advice(device, first, wanted)
         told += f" (a capacitor of {show(size)} would do)" if size is not None else ""
     held = f"{subject} go unnoticed wherever the device is on, down to cells that are changed"

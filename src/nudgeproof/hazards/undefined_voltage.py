@@ -13,10 +13,10 @@ from nudgeproof.hazards.weak_cells import NO_CELLS, by_use, failing, holding, si
 from nudgeproof.parts.draws import Config, configs, held, stays_at, trips
 from nudgeproof.quantities import Amount, Band, just, show, volts
 from nudgeproof.questions.ask import Derived, NotAsked, Question
-from nudgeproof.spec.electrical import ASLEEP, STARTING, Electricity
+from nudgeproof.spec.electrical import ASLEEP, RUNNING, STARTING, Electricity
 from nudgeproof.spec.types import Device, Outage
 from nudgeproof.supply.rail import BEST, WORST
-from nudgeproof.units import FOREVER, show_us
+from nudgeproof.units import FOREVER, round_us, show_us
 
 NAME = "undefined-voltage"
 MEANS = "the processor runs, or its memory is written, below the lowest voltage for that, and isn't reset there"
@@ -44,7 +44,7 @@ def ask(device: Device) -> tuple[Question | Derived, ...] | NotAsked:
     asked += [_lost(device, electricity, electricity.works_from, what.name, what.gone.hi, what.at) for what in outages]
     memory = device.memory
     if memory is not None and memory.write_needs is not None:
-        asked.append(_writes(electricity, memory.write_needs, bool(outages), memory.at))
+        asked.append(_writes(device, electricity, memory.write_needs, outages, memory.at))
     return tuple(asked)
 
 
@@ -89,20 +89,28 @@ def _lost(device: Device, electricity: Electricity, works_from: Amount, name: st
         return holding(NAME, name, f"{name} is too short for the voltage to fall to {show(works_from)}", at)
     times = [held(device, one, Fraction(0), Band(band.lo, band.lo)).hi for one in on] if band.lo else []
     longest = max(times, default=FOREVER)
-    lasts = "" if longest == FOREVER else f" within {show_us(int(longest))}"
+    lasts = "" if longest == FOREVER else f" within {show_us(round_us(int(longest), up=True))}"
     where = f"from {show(works_from)} down to {show(band.lo)}" if level is not None else f"below {show(works_from)}"
     told = f"with {name} the voltage falls {where}{lasts}, and on some units the processor runs on there"
     return failing(NAME, name, told, CURE, at)
 
 
-def _writes(electricity: Electricity, needs: Amount, is_interrupted: bool, at: Place) -> Derived:
+def _writes(device: Device, electricity: Electricity, needs: Amount, outages: list[Outage], at: Place) -> Derived:
     level = electricity.reset.rules.trips if electricity.reset is not None else None
     subject = "writes"
     if _band(level, needs) is None:
         return holding(
             NAME, subject, f"the processor is reset before the voltage is too low for a write ({show(needs)})", at
         )
+    running = [config for config in configs(device) if config.phase == RUNNING]
+    turns = [stays_at(device, config, needs, WORST) for config in running]
+    first = min((held(device, one, electricity.until, just(needs)).lo for one in running), default=0)
+    causes = [what.name for what in outages if first <= what.gone.hi]
+    causes += ["used cells"] if any(turn is None or turn < electricity.until for turn in turns) else []
+    if not causes:
+        said = f"the voltage never falls too low for a write ({show(needs)}) until cells are changed"
+        return holding(NAME, subject, said, at)
     reset = f"some units are reset at {show(level.lo)} only" if level is not None else "nothing resets the processor"
-    when = "a lost contact or used cells" if is_interrupted else "used cells"
+    when = " or ".join(causes)
     told = f"a write needs {show(needs)}, and {reset}: with {when} it may be spoilt, also in a cell that isn't written"
     return failing(NAME, subject, told, f"{CURE}; keep nothing in the first cell of the memory", at)

@@ -23,8 +23,8 @@ CURE = (
     " meant"
 )
 SHOWN = """\
-voltage    ▇▇▇▇▆▆▆▅▅▅▅▄▄▄▃▃▃▂▂▂▂▂▂▂▂▂▂▂▂▂▂▂▂  falls as the cells are used up
-lamp       ████▓▓▓▓▒▒▒▒▒░░░░▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁▁  the firmware says on, nobody sees it"""
+voltage    ▇▇▇▇▆▆▆▅▅▅▅▄▄▄▃▃▃▂▂▂▂▂▂▂▂▂▂▂  falls as the cells are used up
+lamp       ████▓▓▓▓▒▒▒▒▒░░░░▁▁▁▁▁▁▁▁▁▁▁  the firmware says on, and it is dark"""
 ASKED_IF = "`cells` in `supply`, and a load with `led` or `needs`"
 TEMPTING = "a smaller resistor: the light is brighter while there is voltage, and goes dark at the same one"
 EXACT = "exact for the cells and loads stated; how bright a light is, isn't reckoned"
@@ -49,8 +49,8 @@ def _question(device: Device, drain: Drain, needs: Band) -> Question | Derived:
     told = ""
     if dark:
         first = min(dark, key=lambda config: dark[config][0])
-        at = volts_in(device, first, dark[first][0])
-        told = f"{since(*dark[first])} the {name} does nothing in {first}: it has {show(at.lo)} there and needs {needs}"
+        lowest = volts_in(device, first, device.electricity.until).lo if device.electricity is not None else needs.lo
+        told = f"{since(*dark[first])} the {name} does nothing in {first}: it needs {needs}, and has down to {show(lowest)}"
     held = f"the {name} works wherever it is on, down to cells that are changed"
     return by_use(device, NAME, name, tuple(dark), told, held, CURE, drain.at)
 

@@ -86,6 +86,7 @@ def by_use(
         all_held=f"{pressing} never brings the device where one of these would fail",
         cure=cure,
         at=at,
+        reckoned=True,
     )
 
 

@@ -10,8 +10,9 @@ from fractions import Fraction
 
 from nudgeproof.hazards.weak_cells import failing, holding, open_answer
 from nudgeproof.parts.changes import touched
-from nudgeproof.quantities import decimal
+from nudgeproof.quantities import Band, amount, decimal
 from nudgeproof.questions.ask import Derived, NotAsked
+from nudgeproof.questions.lasting import say_hours
 from nudgeproof.spec.electrical import Day
 from nudgeproof.spec.types import Device, Memory, Timeout, Transition
 from nudgeproof.supply.endurance import in_years, memory_life
@@ -56,7 +57,7 @@ def _answer(device: Device, memory: Memory, endures: int, day: Day) -> Derived:
     if days is None:
         return holding(NAME, day.name, f"in {day.name} the memory is never written", day.at)
     lasts = f"in {day.name} the memory is written up to {decimal(writes, 3)} times a day, and bears it for"
-    years = f"{decimal(in_years(days), 3)} years"
+    years = say_hours(Band(amount(days * 24, "h"), amount(days * 24, "h")))
     if in_years(days) < day.memory_years:
         return failing(NAME, day.name, f"{lasts} {years}, not {wanted}", CURE, memory.at)
     return holding(NAME, day.name, f"{lasts} {years}, so {wanted} are kept", memory.at)

@@ -9,19 +9,19 @@ fits is a *behaviour*; the explorer asks about each of them by itself.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from typing import Final
 
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVELS
-from nudgeproof.parts.draws import IN_RESET, Config, configs, drawn, remembered, stays_at, trips
+from nudgeproof.parts.draws import IN_RESET, Config, comes_and_goes, configs, drawn, remembered, stays_at, trips
 from nudgeproof.quantities import Amount, Band, amperes, volts
 from nudgeproof.spec.electrical import RUNNING, Electricity
 from nudgeproof.spec.types import Device
 from nudgeproof.supply.loads import Draw, Load, longest_pulse
-from nudgeproof.supply.rail import BEST, WORST
+from nudgeproof.supply.rail import BEST, WORST, margin
 
 _MOST: Final = 64
 """How many behaviours of one kind are told apart; more would be answered with `undecided`."""
@@ -36,12 +36,13 @@ class Behaviour:
     """`what`: of each configuration in it what it does (`resets`, or the level of the cell that is read).
 
     `begins`: the share used from which on some unit is so; `everywhere`: from which on every unit is so that isn't worse,
-    None if some never are.
+    None if some never are. `always`: the configurations in which every unit resets from the first use of its cells on.
     """
 
     what: tuple[tuple[Config, str], ...]
     begins: Fraction
     everywhere: Fraction | None
+    always: frozenset[Config] = frozenset()
 
     def of(self, config: Config) -> str:
         """What it does in a configuration, "" if nothing is said of it."""
@@ -63,7 +64,7 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
     turns: dict[Config, tuple[Fraction | None, Fraction | None]] = {}
     for config in configs(device):
         level = trips(device, config)
-        if level is not None:
+        if level is not None and _may_recover(device, electricity, config):
             # Peaks of several loads need not ever meet.
             sure = sum(load.peak is not None or load.share < 1 for load in drawn(device, config).least) < 2
             turns[config] = (
@@ -84,11 +85,32 @@ def brown_outs(device: Device) -> tuple[Behaviour, ...]:
                 everywhere = max((_or_never(turns[config][1]) for config in some), default=None)
                 told = tuple((config, RESETS) for config in turns if config in some)
                 found[some] = Behaviour(
-                    told, begins, everywhere if everywhere is not None and everywhere < until else None
+                    told,
+                    begins,
+                    everywhere if everywhere is not None and everywhere < until else None,
+                    frozenset(config for config in some if not turns[config][1]),
                 )
     if len(found) > _MOST:
         raise TooMany
     return tuple(sorted(found.values(), key=lambda one: (one.begins, len(one.what))))
+
+
+def _may_recover(device: Device, electricity: Electricity, config: Config) -> bool:
+    """Whether some unit that is reset in a configuration can be let go again without a load.
+
+    The load must pull down by more than the hysteresis, on cells that are used as far as ever; a unit on which it doesn't
+    stays reset. What a load draws has no highest value between two voltages, so the ends of the level are enough.
+    """
+    source, rules = electricity.source, electricity.reset
+    if rules is None or source.regulator is not None:
+        return True
+    draw = drawn(device, config).most
+    for level in (rules.rules.level.lo, rules.rules.level.hi):
+        resets, lets_go = level - rules.rules.hysteresis / 2, level + rules.rules.hysteresis / 2
+        left = margin(source, electricity.until, draw, resets, WORST)
+        if left < margin(source, electricity.until, (), lets_go, WORST):
+            return True
+    return False
 
 
 def _or_never(turn: Fraction | None) -> Fraction:
@@ -107,7 +129,13 @@ def _stretches(turns: Iterable[Fraction | None], until: Fraction) -> list[Fracti
 
 
 def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> Iterable[frozenset[Config]]:
-    """All sets with `sure` and some of `maybe`, such that what surely draws more than a member is a member."""
+    """All sets with `sure` and some of `maybe`, such that what surely draws more than a member is a member.
+
+    A unit that resets with no more drawn than while it is held in reset stays there for good, and is left out.
+    """
+    if any(_stays_reset(device, config) for config in sure):
+        return
+    maybe = [config for config in maybe if not _stays_reset(device, config)]
     above = {config: [other for other in maybe if _draws_more(device, other, config)] for config in maybe}
     if len(maybe) > 16:
         raise TooMany
@@ -115,6 +143,12 @@ def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> It
         some = {config for number, config in enumerate(maybe) if mask >> number & 1}
         if all(other in some for config in some for other in above[config]):
             yield frozenset((*sure, *some))
+
+
+def _stays_reset(device: Device, config: Config) -> bool:
+    # A load that comes and goes, as of a button, may have gone when it is held in reset.
+    same = drawn(device, config) == drawn(device, IN_RESET) and not comes_and_goes(device, config)
+    return same or _draws_more(device, IN_RESET, config)
 
 
 def _draws_more(device: Device, one: Config, other: Config) -> bool:
@@ -176,10 +210,24 @@ def readings(device: Device) -> tuple[Behaviour, ...]:
         for levels in product(*possible):
             if levels in found or BELOW not in levels or not _fits(device, running, levels):
                 continue
-            found[levels] = Behaviour(tuple(zip(running, levels, strict=True)), begins, None)
+            told = tuple(zip(running, levels, strict=True))
+            found[levels] = Behaviour(told, begins, _sure_from(told, turns, electricity.until))
             if len(found) > _MOST:
                 raise TooMany
     return tuple(found.values())
+
+
+def _sure_from(
+    told: Iterable[tuple[Config, str]], turns: Mapping[Config, Sequence[Fraction | None]], until: Fraction
+) -> Fraction | None:
+    """From which share on every unit reads these levels; None if there is no such share."""
+    known = list(told)
+    sure = max(
+        (_or_never(turns[config][3 if level == BELOW else 1]) for config, level in known if level != ABOVE),
+        default=Fraction(0),
+    )
+    certain = all(_levels(sure, turns[config]) == [level] for config, level in known)
+    return sure if certain and sure < until else None
 
 
 def _levels(share: Fraction, turns: Sequence[Fraction | None]) -> list[str]:

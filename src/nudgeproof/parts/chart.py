@@ -32,8 +32,9 @@ CAUSE = "cause of the reset"
 STARTS_AFRESH = "starts as after a brown-out"
 
 
-def chart(device: Device, can_lose_power: bool = False, sags: bool = False) -> Part:
-    """The part for the chart; `sags`: a load may pull the supply down, and the start after that may be another one.
+def chart(device: Device, can_lose_power: bool = False, afresh: tuple[str, ...] = ()) -> Part:
+    """The part for the chart; `afresh`: the published names of which each says that the next start is one as after a
+    brown-out.
 
     Local state: (state, values of all variables). Takes `gesture G` of every gesture, `event E` of every event, which leads
     on like a gesture, and memory's `start`; sends `changed`
@@ -89,8 +90,8 @@ def chart(device: Device, can_lose_power: bool = False, sags: bool = False) -> P
             return (Choice(to, says="the device has no power"),)
         if signal == START:
             cause = str(reads[CAUSE]) if has_causes else ""
-            afresh = sags and bool(reads[STARTS_AFRESH])
-            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None, cause, afresh),)
+            anew = any(reads[name] for name in afresh)
+            return (_start(device, reads[RESTORED], reads[RAM_GIVES] if has_ram else None, cause, anew),)
         gesture = signal.split(" ", 1)[1]
         if gesture not in states[name].gestures:
             return (Choice(local, says=f"{gesture} does nothing in {name}"),)
@@ -114,7 +115,7 @@ def chart(device: Device, can_lose_power: bool = False, sags: bool = False) -> P
             *(("powered", RESTORED) if can_lose_power else ()),
             *((RAM_GIVES,) if has_ram else ()),
             *((CAUSE,) if has_causes else ()),
-            *((STARTS_AFRESH,) if sags else ()),
+            *afresh,
         ),
         armed=armed,
         expired=expired,

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 from nudgeproof.model.tables import Model, Part
 from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
 from nudgeproof.parts.behaviours import brown_outs, readings
-from nudgeproof.parts.brown_out import WEAK, brown_out, weakening
+from nudgeproof.parts.brown_out import RAISED_TOO_SOON, WEAK, brown_out, rising, weakening
 from nudgeproof.parts.capacitor import capacitor, whole_hold_up
 from nudgeproof.parts.causes import causes
 from nudgeproof.parts.cell_level import LEVEL_WAITS, any_cell_event, gauge, sag
-from nudgeproof.parts.chart import chart
+from nudgeproof.parts.chart import STARTS_AFRESH, chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
@@ -34,6 +34,7 @@ from nudgeproof.parts.performer import Act, performer, witness
 from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
+from nudgeproof.parts.recorded import RECORDER, Recorded, lookout, recorder
 from nudgeproof.parts.resets import cut_off, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
@@ -63,7 +64,8 @@ class Environment:
     `sags`, `reads`: the cells are weak, so that the loads reset the device as in this one of its brown-out behaviours, or
     what is read of the cells is as in this one of its readings (see `parts.behaviours`); -1 for fresh cells.
     `only`: `anything` presses this button and no other, "" for all of them. `calm`: only the runs in which no contact
-    chatters. `before`: sources that took part in the history, and do no more.
+    chatters. `before`: sources that took part in the history, and do no more. `recorded`: what a recording makes and shows
+    (see `parts.recorded`); its edges are those of contacts as they are, so none of these chatters by itself.
     """
 
     sources: tuple[str, ...] = ()
@@ -86,6 +88,7 @@ class Environment:
     left_with: Condition | None = None
     sags: int = -1
     reads: int = -1
+    recorded: Recorded | None = None
 
     def __str__(self) -> str:
         """In words, as printed beside a verdict."""
@@ -128,6 +131,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     can_lose_power = begins_off or bool(_outages(device, environment)) or latched is not None or bool(resets) or sags
     if can_lose_power and device.power_up is None:
         raise KeyError("power up")
+    unknown = bool(environment.held) or (environment.recorded is not None and environment.recorded.used)
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
@@ -153,10 +157,14 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if environment.reads >= 0:
         parts.append(weakening(device, readings(device)[environment.reads]))
     if can_lose_power and device.ram is not None:
-        parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))
+        parts.append(ram(device, device.ram, begins_off, unknown))
     if can_lose_power and device.power_up is not None and device.power_up.starts_in:
-        parts.append(causes(device.power_up, begins_off, unknown=bool(environment.held)))
-    parts.append(chart(device, can_lose_power, sags))
+        parts.append(causes(device.power_up, begins_off, unknown))
+    rises = can_lose_power and not environment.held and _raises(device)
+    if rises:
+        parts.append(rising(device, begins_off))
+    afresh = (*((STARTS_AFRESH,) if sags else ()), *((RAISED_TOO_SOON,) if rises else ()))
+    parts.append(chart(device, can_lose_power, afresh))
     if latched is not None:
         parts.append(latch(device, latched))
     if environment.acts:
@@ -164,16 +172,19 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
-        parts.append(memory(device, environment.found, unknown=bool(environment.held)))
+        parts.append(memory(device, environment.found, unknown))
     if can_lose_power and environment.watched and device.memory is not None:
         parts.append(ledger(device))
     if environment.limit is not None:
         parts.append(limit(device, environment.limit, can_lose_power))
     if environment.settles:
         stuck = (what for what in device.surroundings if isinstance(what, Disturbance) and what.for_good)
-        parts.append(settling(device, tuple((s.name, s.button) for s in stuck if s.name in environment.sources), sags))
+        held = tuple((s.name, s.button) for s in stuck if s.name in environment.sources)
+        parts.append(settling(device, held, sags, sags or environment.reads >= 0))
     if environment.trailed:
         parts.append(trail(device, can_lose_power))
+    if environment.recorded is not None:
+        parts.append(lookout(device, environment.recorded.lights, can_lose_power))
     return Model(tuple(parts))
 
 
@@ -185,7 +196,7 @@ def _contacts(device: Device, environment: Environment, sources: list[Part]) -> 
     for button in device.buttons:
         holding = tuple(part.name for part in sources if f"push {button.name}" in part.sends)
         once = LEFT if was_pressed_freely and ANYTHING in holding else ""
-        chatters = not (pressed_freely and ANYTHING in holding)
+        chatters = not (pressed_freely and ANYTHING in holding) and RECORDER not in holding
         parts.append(contact(button, holding, environment.held == button.name, once, chatters, environment.calm))
     return parts
 
@@ -216,6 +227,8 @@ def _sources(
         sources.append(train(environment.train, buttons))
     if environment.script:
         sources.append(script(environment.script, buttons, environment.script_left))
+    if environment.recorded is not None:
+        sources.append(recorder(environment.recorded))
     if environment.held:
         sources.append(holder(environment.held, buttons))
     if not environment.gestures and any(button.compares_moments for button in device.buttons):
@@ -226,6 +239,8 @@ def _sources(
 def _outages(device: Device, environment: Environment) -> tuple[str, ...]:
     outages = tuple(what.name for what in device.surroundings if isinstance(what, Outage))
     found = tuple(name for name in outages if name in environment.sources)
+    if environment.recorded is not None and environment.recorded.cell:
+        found = (*found, RECORDER)
     return (*found, SCRIPT) if any(edge.is_cell for edge in environment.script) else found
 
 
@@ -255,7 +270,15 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
 def _is_minded(device: Device) -> bool:
     """Whether something minds that the device is without power."""
     causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
-    return bool(device.resets) or device.ram is not None or causes_matter
+    return bool(device.resets) or device.ram is not None or causes_matter or _raises(device)
+
+
+def _raises(device: Device) -> bool:
+    """Whether the firmware raises the brown-out level while the voltage may still be rising."""
+    electricity = device.electricity
+    if electricity is None or electricity.reset is None or electricity.rises is None or device.power_up is None:
+        return False
+    return electricity.reset.raised is not None and device.power_up.takes.lo <= electricity.rises.hi
 
 
 def _resets(device: Device, environment: Environment) -> list[Part]:
@@ -319,6 +342,7 @@ def _made(device: Device, environment: Environment) -> tuple[str, ...]:
     """The outside events that can happen in the environment, in the order of the spec."""
     found = {edge.event for edge in environment.script}
     found |= {name for act in environment.acts for name in act.gestures}
+    found |= set(environment.recorded.events) if environment.recorded is not None else set()
     for name in _acting(device, environment):
         what = _find(device, name)
         found |= set(what.events) if isinstance(what, Maker) else set()

@@ -20,7 +20,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.supply.hold_up import HoldUp, discharge, hold_up
 from nudgeproof.supply.loads import Draw, total
 from nudgeproof.supply.rail import BEST, Corner, lasts_until, margin, voltage
-from nudgeproof.units import FOREVER, Bound, Span
+from nudgeproof.units import FOREVER, LONGEST_US, Bound, Span
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,7 +178,8 @@ def trips(device: Device, config: Config) -> Band | None:
     reset = _stated(device).reset
     if reset is None or (config.phase == ASLEEP and not reset.rules.asleep):
         return None
-    return reset.rules.trips
+    raised = reset.raised if config.state else None
+    return (raised or reset.rules).trips
 
 
 @remembered
@@ -216,7 +217,8 @@ def survives(device: Device, config: Config) -> Span:
     unwatched = electricity.reset is not None and trips(device, config) is None
     high = FOREVER if unwatched else max(span.hi for span in spans)
     return Span(
-        int(low) + responds.lo if low != FOREVER else 0, high if high == FOREVER else int(high) + int(responds.hi)
+        int(low) + responds.lo if low != FOREVER else LONGEST_US,
+        high if high == FOREVER else int(high) + int(responds.hi),
     )
 
 

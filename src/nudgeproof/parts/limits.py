@@ -25,6 +25,7 @@ LATE_NOW = "late"
 SETTLES = "settling"
 NOTED, AGAIN = "noted", "again"
 IN_A_ROW = "brown-outs in a row"
+CELLS_ARE_WEAK = "the cells are weak"
 
 REACH, SLEEP, STAY = "reach", "sleep", "stay"
 
@@ -165,7 +166,7 @@ def _stay(device: Device, what: Limit, can_lose_power: bool) -> Part:
     )
 
 
-def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = False) -> Part:
+def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = False, weakens: bool = False) -> Part:
     """The observer of settling, once the device was left alone, each of `stuck` (source, button) has closed its button, and
     no contact chatters any more.
 
@@ -173,7 +174,8 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = Fa
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
     the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, and
     whether a power chip waits for its button to open; and where a load may reset it (`sags`), how often that came in a
-    row. A reset leaves whatever it was. Publishes `settling`.
+    row; where the cells get weak at some moment (`weakens`), whether they are. A reset leaves whatever it was. Publishes
+    `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
@@ -181,7 +183,7 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = Fa
     held = tuple(held_by(source, button) for source, button in stuck)
     rules = device.supply.cut_off if device.supply is not None else None
     spent = (cut_off_by(rules.button),) if rules is not None else ()
-    spent = (*spent, IN_A_ROW) if sags else spent
+    spent = (*spent, *((IN_A_ROW,) if sags else ()), *((CELLS_ARE_WEAK,) if weakens else ()))
     quiet = tuple(f"quiet {button.name}" for button in device.buttons)
 
     def now(reads: Reads) -> tuple[Value, ...]:

@@ -30,7 +30,7 @@ class Question:
     answer; `all_held` says it of several subjects at once. `cure`: what usually helps, in general words. `by`: the source
     that a maker may accept this from, "" if none. `wider`: an environment with more runs that is cheaper to explore, and
     what to look for in it; if that can't happen there, `looked_for` can't happen here. `begins_in`: the states from which
-    it matters.
+    it matters. `reckoned`: on which units it fails follows from the spec's figures, so a story only shows how it gets there.
     """
 
     hazard: str
@@ -48,6 +48,7 @@ class Question:
     by: str = ""
     wider: tuple[Environment, Test] | None = None
     begins_in: tuple[str, ...] = ()
+    reckoned: bool = False
 
 
 def users(device: Device) -> tuple[tuple[str, ...], str]:

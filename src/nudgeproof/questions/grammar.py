@@ -16,12 +16,13 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import pairwise
-from typing import Final, NoReturn
+from typing import NoReturn
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.parts.people import ANYTHING, PERSON
 from nudgeproof.parts.performer import Act, can_perform
 from nudgeproof.questions.ask import Mode, is_at_start, mode_of
+from nudgeproof.questions.ebnf import GRAMMAR as GRAMMAR
 from nudgeproof.questions.lasting import START, Lasts, read_hours
 from nudgeproof.questions.promises import FIRST_STARTS, IN_USE, Answers, Keeps, Never, Promise, Reaches, Settles, Shows
 from nudgeproof.questions.readings import Reading, find_modes, find_readings
@@ -29,29 +30,8 @@ from nudgeproof.spec.notes import quote_line, show
 from nudgeproof.spec.types import Device, Outage, PromiseText
 from nudgeproof.units import Form, NotAQuantity, read_quantity
 
-GRAMMAR: Final = """\
-promise  = ( never | keeps | reaches | takes | stays | answers | settles | shows | lasts ) ;
-never    = sources, " never ", ( "reach" | "reaches" ), " ", mode, [ use ] ;
-keeps    = sources, " never ", ( "change" | "changes" ), " ", kept, { " or ", kept }, [ use ] ;
-reaches  = "from ", mode, ", ", doing, " reaches ", mode, [ " within ", time ] ;
-takes    = "from ", place, ", ", doing, " takes ", variable, " from ", steps, [ " within ", time ] ;
-steps    = value, " to ", value, { " to ", value } ;
-stays    = "from ", mode, ", ", doing, " stays in ", mode, " for ", time ;
-answers  = "from ", place, ", ", gesture, { ", ", gesture }, " answers within ", time ;
-settles  = "left alone, ", mode, " reaches ", mode, " within ", time ;
-shows    = mode, " always shows ", words ;
-lasts    = "cells last at least ", number, ( " h" | " d" | " months" | " years" ), " in ", name of a use ;
-doing    = ( gesture | event ), { ", ", ( gesture | event ) } ;
-sources  = source, { " and ", source }, [ ", together," ] ;
-source   = name of surroundings | "person" | "anything" | "blank memory" | "damaged memory" ;
-mode     = place, [ " with ", variable, " ", value ] ;
-place    = state | group ;
-kept     = "state" | variable ;
-use      = ", while someone uses it" ;
-"""
-"""Sentences, in EBNF (ISO/IEC 14977)."""
-
 _EXAMPLE = "write such as `knocks and bag squeeze, together, never reach glowing`"
+_LASTS_EXAMPLE = "write such as `cells last at least 40 d in evenings`"
 _LONGEST = 400
 """Most characters of a text in a complaint: a promise may be as long as a spec."""
 
@@ -143,6 +123,10 @@ class _Reader:
             return self._settles(state, target, within)
         if text.startswith(START):
             return self._lasts_sentence(text)
+        if text.startswith("cells last"):
+            self.fail(
+                f"`{text}` is not a promise", f"one about the cells begins with `{START.strip()}`", _LASTS_EXAMPLE
+            )
         if " always shows " in text:
             mode, _, words = text.partition(" always shows ")
             return self._shows(mode, words)
@@ -316,8 +300,6 @@ class _Reader:
                 "`supply` says nothing of them",
                 "add `cells` to `supply`, and `loads`",
             )
-        if use not in [day.name for day in self.device.use]:
-            self._unknown("use", use, [day.name for day in self.device.use])
         hours = read_hours(time)
         if hours is None:
             self.fail(
@@ -325,6 +307,10 @@ class _Reader:
                 "a promise has one time",
                 "write such as `40 h`, `90 d` or `2 years`",
             )
+        if not use:
+            self.fail("the promise about the cells names no `use`", "how long they last hangs on it", _LASTS_EXAMPLE)
+        if use not in [day.name for day in self.device.use]:
+            self._unknown("use", use, [day.name for day in self.device.use])
         return Lasts(use, time, hours, self.at)
 
     def _shows(self, mode: str, words: str) -> Shows:

@@ -6,11 +6,12 @@ from functools import partial
 
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.brown_out import BY_BROWN_OUT
 from nudgeproof.parts.changes import first_values
 from nudgeproof.parts.chart import STARTED, STARTS_AFRESH
 from nudgeproof.parts.events import EVENT_WAITS
 from nudgeproof.parts.ledger import ALLOWED
-from nudgeproof.parts.limits import AGAIN, LATE_NOW, NOTED, SETTLES
+from nudgeproof.parts.limits import AGAIN, IN_A_ROW, LATE_NOW, NOTED, SETTLES
 from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN, STAYING
@@ -196,13 +197,19 @@ def starts_afresh(model: Model, situation: Situation) -> bool:
     return model.publishes(STARTS_AFRESH) and bool(model.value(situation, STARTS_AFRESH))
 
 
-def unlike_afresh(test: Test) -> Test:
-    """Steps that meet `test`, but for a start as after a brown-out, whose state the spec gives."""
+def browned_off(device: Device) -> Test:
+    """Steps with which a device that was on is off after a brown-out; not where the spec gives the state after one."""
+    on = {state.name: state.is_on for state in device.states}
+    off = {state.name: state.is_off for state in device.states}
 
-    def narrowed(model: Model, before: Situation, move: Move) -> bool:
-        return not (starts(move) and starts_afresh(model, before)) and test(model, before, move)
+    def test(model: Model, before: Situation, move: Move) -> bool:
+        if not on[str(model.value(before, "state"))] or not off[str(model.value(move.situation, "state"))]:
+            return False
+        if starts(move):
+            return bool(model.value(before, IN_A_ROW)) and not starts_afresh(model, before)
+        return any(BY_BROWN_OUT in taken.choice.send for taken in move.taken)  # a latch opens at once
 
-    return narrowed
+    return test
 
 
 def starts(move: Move) -> bool:
@@ -280,11 +287,6 @@ def being_late(model: Model, before: Situation, move: Move) -> bool:
 def going_round(model: Model, before: Situation, move: Move) -> bool:
     """Steps with which the device is again what it was before, although nobody did anything."""
     return model.value(move.situation, SETTLES) == AGAIN
-
-
-def being_left(model: Model, before: Situation, move: Move) -> bool:
-    """Steps with which the device is left alone."""
-    return left_alone(model, move.situation) and not left_alone(model, before)
 
 
 def being_noted(model: Model, before: Situation, move: Move) -> bool:

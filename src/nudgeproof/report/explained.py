@@ -102,6 +102,11 @@ PROMISE_FORMS: Final = (
         "whenever it is in the state, it shows this; with a variable: `glowing with beam high`",
         "glowing always shows beam",
     ),
+    (
+        "cells last at least TIME in USE",
+        "with a day of this use after the other the cells last so long, on every unit; `h`, `d`, `months` or `years`",
+        "cells last at least 40 d in evenings",
+    ),
 )
 """Each form of a promise: its grammar, what it says, an example."""
 
@@ -142,7 +147,10 @@ def list_topics() -> str:
 
 
 def explain(name: str) -> str:
-    """The text for one name, in any case of letters; raises `UnknownTopic`. Waveforms in it are drawn with `▁` and `█`."""
+    """The text for one name, in any case of letters; raises `UnknownTopic`. Waveforms in it are drawn with blocks.
+
+    A key may also be asked for with the keys that lead there: `supply.cells`.
+    """
     wanted = " ".join(name.lower().split())
     wanted = PROMISES if wanted == PROMISE else wanted
     blocks = [_tell_hazard(hazard) for hazard in HAZARDS if wanted == hazard.NAME]
@@ -153,15 +161,20 @@ def explain(name: str) -> str:
     if wanted == CONDITIONS:
         blocks.append(_tell_conditions())
     for section in SECTIONS:
-        blocks += [_tell_key(section, key) for key in section.keys if key.name.lower() == wanted]
+        blocks += [_tell_key(section, key) for key in section.keys if wanted in (key.name.lower(), _path(section, key))]
     if not blocks:
         near = difflib.get_close_matches(wanted, _names(), 1)
         raise UnknownTopic(name, near[0] if near else "")
     return "\n\n".join("\n".join(block) for block in blocks) + "\n"
 
 
+def _path(section: Section, key: Key) -> str:
+    """Where a key stands, as one may ask for it: `supply.cells`."""
+    return f"{section.path}.{key.name}".lower() if section.path else ""
+
+
 def _names() -> list[str]:
-    keys = [key.name for section in SECTIONS for key in section.keys]
+    keys = [name for section in SECTIONS for key in section.keys for name in (key.name, _path(section, key)) if name]
     return [*(hazard.NAME for hazard in HAZARDS), *VERDICTS, PROMISES, CONDITIONS, SCHEMA, *keys]
 
 
@@ -199,6 +212,7 @@ def _tell_promises() -> list[str]:
         "- {from: glowing, gestures: tap, answers within: 700 ms}",
         "- {left alone: armed, reaches: stowed, within: 3.5 s}",
         "- {in: glowing, always shows: beam}",
+        "- {cells last: 40 d, use: evenings}",
     ):
         lines.append(f"    {example}")
     return lines

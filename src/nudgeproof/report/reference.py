@@ -11,8 +11,8 @@ _HEAD = """# Keys of a spec
 
 Made from the table in `src/nudgeproof/spec/keys.py` by `python -m tests.snapshots.renew`; don't edit it here. In a terminal
 `nudgeproof explain KEY` says the same, and `nudgeproof explain schema` prints a JSON Schema with which editors check a spec
-while you write. Words in capitals stand for a name that you give, or for a time. How the device is taken to behave is in
-[rules.md](rules.md). Below the keys stand the [grammar of conditions](#conditions), the
+while you write. Words in capitals stand for a name that you give, a time or a quantity. How the device is taken to behave
+is in [rules.md](rules.md). Below the keys stand the [grammar of conditions](#conditions), the
 [grammar of promises](#promises) and [worked examples](#worked-examples).
 """
 

@@ -3,12 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Final
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.quantities import Amount, Band, Kind, amperes, just, ohms, read_amount, read_band, show, volts
+from nudgeproof.quantities import Amount, Band, Kind, amperes, just, ohms, read_amount, show, volts
+from nudgeproof.spec.amounts import (
+    read_band_key,
+    read_positive_key,
+    read_quantity_key,
+    read_share_key,
+    read_share_text,
+)
 from nudgeproof.spec.electrical import Electricity, Reset
 from nudgeproof.spec.fields import (
     Found,
@@ -29,8 +37,8 @@ from nudgeproof.spec.notes import Notes
 from nudgeproof.spec.notes import show as show_text
 from nudgeproof.supply.brown_out import BrownOut
 from nudgeproof.supply.cells import Cells, Level, resistance_across, resistance_of
-from nudgeproof.supply.rail import KINDS, LINEAR, Capacitor, Regulator, Source
-from nudgeproof.units import Form, NotAQuantity, Span, read_share
+from nudgeproof.supply.rail import BOOST, BUCK_BOOST, KINDS, LINEAR, Capacitor, Regulator, Source
+from nudgeproof.units import Form, NotAQuantity, Span
 
 ELECTRICAL: Final = (
     "cells",
@@ -39,6 +47,7 @@ ELECTRICAL: Final = (
     "brown-out",
     "works from",
     "rides through",
+    "rises in",
     "at most",
 )
 
@@ -52,6 +61,12 @@ _RESPONDS: Final = TimeWanted(
 )
 _RIDES: Final = TimeWanted(
     (Form.EXACT, Form.UP_TO), "it is the longest loss of contact that must go unnoticed", "up to 20 ms", least_us=1
+)
+_RISES: Final = TimeWanted(
+    (Form.EXACT, Form.RANGE, Form.UP_TO, Form.PLUS_MINUS),
+    "it is how long the voltage takes to be all there, once cells are put in",
+    "up to 80 ms",
+    reaches_us=1,
 )
 _MOST_TRIES: Final = 99
 
@@ -76,6 +91,7 @@ def read_electricity(keys: Keys, names: Names, notes: Notes) -> Electricity | No
     works = read_quantity_key(found.get("works from"), "`supply`", Kind.VOLTAGE, "it is the processor's lowest", notes)
     most = read_quantity_key(found.get("at most"), "`supply`", Kind.CURRENT, "it is what the processor may draw", notes)
     rides = read_span(found.get("rides through"), "`supply`", _RIDES, notes)
+    rises = read_span(found.get("rises in"), "`supply`", _RISES, notes)
     at = keys.at
     if works is None and "works from" not in found:
         notes.assume(
@@ -83,55 +99,36 @@ def read_electricity(keys: Keys, names: Names, notes: Notes) -> Electricity | No
         )
     if cells is None:
         return None
-    if works is not None and reset is not None and works > cells.at(Fraction(0)).open.hi and regulator is None:
-        what = f"`works from` is {show(works)}, and fresh cells have {show(cells.at(Fraction(0)).open.hi)}"
-        notes.complain(place_value(found["works from"]), what, "the device could never run", "check both")
+    if "regulator" not in found or regulator is not None:
+        _check_voltages(found, cells, regulator, reset, works, notes)
     source = Source(cells, regulator, capacitor)
     limit = None if rides is None else int(rides.hi)
-    return Electricity(source, until, reset, works, limit, most, at, found["cells"].key.place)
+    return Electricity(source, until, reset, works, limit, most, at, found["cells"].key.place, rises)
 
 
-def read_band_key(found: Found | None, owner: str, kind: Kind, why: str, notes: Notes) -> Band | None:
-    """An electrical quantity with or without a tolerance; None without a problem when there is no such key."""
-    if found is None:
-        return None
-    subject = f"`{show_text(found.key.text)}` of {owner}"
-    value = found.value
-    if not isinstance(value, Words) or not value.text.strip() or value.block:
-        cure = f"write `{show_text(found.key.text)}: {kind.example}`"
-        notes.complain(place_value(found), f"{subject} is {describe(value)}", why, cure)
-        return None
-    try:
-        return read_band(value.text, kind)
-    except NotAQuantity as error:
-        notes.complain(value.place, f"{subject}: {show_text(str(error), 120)}", why, show_text(error.cure, 120))
-        return None
-
-
-def read_quantity_key(
-    found: Found | None, owner: str, kind: Kind, why: str, notes: Notes, positive: bool = True
-) -> Amount | None:
-    """An electrical quantity without a tolerance, more than nought."""
-    band = read_band_key(found, owner, kind, why, notes)
-    if band is None or found is None:
-        return None
-    if not band.is_one and not (isinstance(found.value, Words) and found.value.text.split()[0] in _LIMITS):
-        what = f"`{show_text(found.key.text)}` of {owner} has a tolerance"
-        notes.complain(place_value(found), what, why, f"write one value, such as `{kind.example}`")
-        return None
-    if positive and band.hi.magnitude <= 0:
-        complain_of_nought(found, owner, kind, why, notes)
-        return None
-    return band.hi
-
-
-_LIMITS: Final = ("up", "at", "max", "<=")
-
-
-def complain_of_nought(found: Found, owner: str, kind: Kind, why: str, notes: Notes) -> None:
-    """Note a quantity that can't be nought."""
-    what = f"`{show_text(found.key.text)}` of {owner} is nought"
-    notes.complain(place_value(found), what, why, f"write more than nought, such as `{kind.example}`")
+def _check_voltages(
+    found: dict[str, Found],
+    cells: Cells,
+    regulator: Regulator | None,
+    reset: Reset | None,
+    works: Amount | None,
+    notes: Notes,
+) -> None:
+    """Note what fresh cells are too weak for."""
+    fresh = cells.at(Fraction(0)).open.hi
+    told, rail = f"fresh cells have {show(fresh)}", fresh
+    if regulator is not None and (regulator.kind != LINEAR or regulator.makes.hi < fresh):
+        rail = max(regulator.makes.hi, fresh) if regulator.kind == BOOST else regulator.makes.hi
+        told = f"the regulator makes {show(regulator.makes.hi)}" if rail != fresh else told
+    if regulator is not None and regulator.works_from > fresh:
+        what = f"the regulator works from {show(regulator.works_from)}, and fresh cells have {show(fresh)}"
+        notes.complain(found["regulator"].key.place, what, "it could never work", "check both")
+    if works is not None and works > rail:
+        what = f"`works from` is {show(works)}, and {told}"
+        notes.complain(place_value(found["works from"]), what, "the device could never run", "check both")
+    if reset is not None and reset.rules.lets_go.lo > rail:
+        what = f"the brown-out reset lets go at {show(reset.rules.lets_go.lo)}, and {told}"
+        notes.complain(reset.at, what, "the device could never start", "check both")
 
 
 def _read_cells(found: Found, notes: Notes) -> tuple[Cells | None, Fraction]:
@@ -143,7 +140,7 @@ def _read_cells(found: Found, notes: Notes) -> tuple[Cells | None, Fraction]:
     keys = sort_keys(
         mapping, found.key.place, owner, ("fresh", "spent", "charge", "loses a year", "used until", *others), (), notes
     )
-    levels = []
+    levels: list[tuple[Level | None, Place]] = []
     for key, example in (
         ("fresh", "{open: 3.1 V, resistance: 12 ohm}"),
         ("spent", "{open: 2.6 V, resistance: 60 ohm}"),
@@ -151,10 +148,11 @@ def _read_cells(found: Found, notes: Notes) -> tuple[Cells | None, Fraction]:
         why = "between the two the voltage falls and the resistance grows"
         one = keys.require(key, owner, why, f"write `{key}: {example}`", notes)
         if one is not None:
-            levels.append(_read_level(one, Fraction(key == "spent"), notes))
+            levels.append((_read_level(one, Fraction(key == "spent"), notes), one.key.place))
     for key in others:
-        share = _read_share_text(keys.found[key], key.removesuffix(" used"), notes)
-        levels.append(None if share is None else _read_level(keys.found[key], share, notes))
+        place = keys.found[key].key.place
+        share = read_share_text(key.removesuffix(" used"), f"`{show_text(key)}` of `cells`", place, notes)
+        levels.append((None if share is None else _read_level(keys.found[key], share, notes), place))
     why = "it is what fresh cells hold"
     charge = read_quantity_key(keys.found.get("charge"), owner, Kind.CHARGE, why, notes)
     loses = read_share_key(keys.found.get("loses a year"), owner, "it is what they lose by lying", notes)
@@ -166,25 +164,30 @@ def _read_cells(found: Found, notes: Notes) -> tuple[Cells | None, Fraction]:
     if until == 0:
         what, why = "`used until` of `cells` is nought", "then they are never used"
         notes.complain(place_value(keys.found["used until"]), what, why, "write a share such as `80 %`")
-    if len(levels) < 2 or None in levels:
+    sound = [(level, place) for level, place in levels if level is not None]
+    if "fresh" not in keys.found or "spent" not in keys.found or len(sound) < len(levels):
         return None, Fraction(1)
-    sound = sorted((level for level in levels if level is not None), key=lambda level: level.used)
-    if not _check_order(sound, found.key.place, notes):
+    sound.sort(key=lambda one: one[0].used)
+    if not _check_order(sound, notes):
         return None, Fraction(1)
-    return Cells(tuple(sound), charge, loses or Fraction(0)), Fraction(1) if until is None else until
+    cells = Cells(tuple(level for level, _ in sound), charge, loses or Fraction(0))
+    return cells, Fraction(1) if until is None else until
 
 
-def _check_order(levels: list[Level], at: Place, notes: Notes) -> bool:
+def _check_order(levels: list[tuple[Level, Place]], notes: Notes) -> bool:
     """Whether cells only get weaker; all comparisons rest on that."""
-    for before, after in pairwise(levels):
+    for (before, first), (after, at) in pairwise(levels):
         if before.used == after.used:
-            notes.complain(at, "two levels of `cells` at the same share used", "each counts once", "take one out")
+            what = f"two lines of `cells` for {_share(before.used)} used"
+            notes.complain(at, what, "each counts once", "take one out", also=first)
             return False
         rises = after.open.lo > before.open.lo or after.open.hi > before.open.hi
         if rises or after.resistance.lo < before.resistance.lo or after.resistance.hi < before.resistance.hi:
-            what = f"the cells get better from {_share(before.used)} to {_share(after.used)} used"
+            values = (before.open, after.open) if rises else (before.resistance, after.resistance)
+            span = f"from {_share(before.used)} to {_share(after.used)} used"
+            what = f"{span} the cells get better: {values[0]}, then {values[1]}"
             why = "a cell's voltage never rises while it is used up, and its resistance never falls"
-            notes.complain(at, what, why, "put the readings the other way round, or smooth them")
+            notes.complain(at, what, why, "put the readings the other way round, or smooth them", also=first)
             return False
     return True
 
@@ -200,17 +203,14 @@ def _read_level(found: Found, used: Fraction, notes: Notes) -> Level | None:
     if mapping is None:
         return None
     loaded = [key.text for key, _ in mapping.entries if _WITH.fullmatch(key.text)]
-    keys = sort_keys(mapping, found.key.place, owner, ("open", "resistance", *loaded[:1]), (), notes)
+    keys = sort_keys(mapping, found.key.place, owner, ("open", "resistance", *loaded), (), notes)
     why = "it is the voltage without a load"
-    opened = read_band_key(
-        keys.require("open", owner, why, "write `open: 3.1 V`", notes), owner, Kind.VOLTAGE, why, notes
-    )
-    if opened is not None and opened.lo.magnitude <= 0:
-        complain_of_nought(keys.found["open"], owner, Kind.VOLTAGE, why, notes)
-        return None
-    if loaded and "resistance" in keys.found:
-        what, why = f"{owner} has `resistance` and `{show_text(loaded[0])}`", "one follows from the other"
-        notes.complain(keys.found["resistance"].key.place, what, why, "take one of the two out")
+    needed = keys.require("open", owner, why, "write `open: 3.1 V`", notes)
+    opened = read_positive_key(needed, owner, Kind.VOLTAGE, why, notes)
+    stated = [*loaded, *(["resistance"] if "resistance" in keys.found else [])]
+    if len(stated) > 1:
+        what, why = f"{owner} has `{show_text(stated[0])}` and `{show_text(stated[1])}`", "one follows from the other"
+        notes.complain(keys.found[stated[1]].key.place, what, why, "take one of the two out")
         return None
     if loaded:
         resistance = _read_loaded(keys.found[loaded[0]], owner, opened, notes)
@@ -231,42 +231,26 @@ def _read_loaded(found: Found, owner: str, opened: Band | None, notes: Notes) ->
     try:
         load = read_amount(text, kind)
     except NotAQuantity as error:
-        notes.complain(found.key.place, f"`{show_text(found.key.text)}`: {show_text(str(error), 120)}", why, error.cure)
+        subject = f"`{show_text(found.key.text)}` of {owner}"
+        notes.complain(
+            found.key.place, f"{subject}: {show_text(str(error), 120)}", why, "write such as `with 9 mA: 2.8 V`"
+        )
         return None
     if opened is None or reading is None:
         return None
     find = resistance_of if kind is Kind.CURRENT else resistance_across
+    if load.magnitude == 0:
+        what = f"`{show_text(found.key.text)}` of {owner} is no load"
+        notes.complain(found.key.place, what, why, "write such as `with 9 mA: 2.8 V`")
+        return None
     try:
-        return Band(find(opened.lo, reading.lo, load), find(opened.hi, reading.hi, load))
+        # The lower reading of the one belongs to the lower of the other; which of the two falls more isn't said.
+        ends = sorted((find(opened.lo, reading.lo, load), find(opened.hi, reading.hi, load)))
     except ValueError:
         what = f"{owner}: {reading} with a load, and {opened} without one"
         notes.complain(place_value(found), what, "a load pulls the voltage down", "check the two readings")
         return None
-
-
-def read_share_key(found: Found | None, owner: str, why: str, notes: Notes) -> Fraction | None:
-    """A share such as `80 %`; None without a problem when there is no such key."""
-    if found is None:
-        return None
-    text = found.value.text if isinstance(found.value, Words) and not found.value.block else ""
-    if not text.strip():
-        what = f"`{show_text(found.key.text)}` of {owner} is {describe(found.value)}"
-        notes.complain(place_value(found), what, why, f"write `{show_text(found.key.text)}: 80 %`")
-        return None
-    return _read_share_text(found, text, notes)
-
-
-def _read_share_text(found: Found, text: str, notes: Notes) -> Fraction | None:
-    subject, why = f"`{show_text(found.key.text)}`", "a share is written in percent"
-    try:
-        share = read_share(text.strip())
-    except NotAQuantity as error:
-        notes.complain(place_value(found), f"{subject}: {show_text(str(error), 120)}", why, show_text(error.cure, 120))
-        return None
-    if share > 1:
-        notes.complain(place_value(found), f"{subject}: more than the whole", why, "write at most `100 %`")
-        return None
-    return share
+    return Band(*ends)
 
 
 def _read_regulator(found: Found, notes: Notes) -> Regulator | None:
@@ -281,26 +265,29 @@ def _read_regulator(found: Found, notes: Notes) -> Regulator | None:
     told = keys.require("kind", owner, why, "write `kind: linear`, `kind: boost` or `kind: buck-boost`", notes)
     kind = None if told is None else read_choice(told, owner, KINDS, (), why, notes)
     why = "it is the voltage that it makes"
-    makes = read_band_key(
-        keys.require("makes", owner, why, "write `makes: 3.3 V`", notes), owner, Kind.VOLTAGE, why, notes
-    )
+    needed = keys.require("makes", owner, why, "write `makes: 3.3 V`", notes)
+    makes = read_positive_key(needed, owner, Kind.VOLTAGE, why, notes)
     takes = read_band_key(keys.found.get("takes"), owner, Kind.CURRENT, "it is its own current", notes)
     if "takes" not in keys.found:
         notes.assume("takes: 0 uA (regulator)", found.key.place)
     drops = read_band_key(keys.found.get("drops"), owner, Kind.VOLTAGE, "it is what it needs on top", notes)
-    works = read_quantity_key(keys.found.get("works from"), owner, Kind.VOLTAGE, "below it stops", notes)
+    works = read_quantity_key(keys.found.get("works from"), owner, Kind.VOLTAGE, "below that it stops", notes)
     low = high = Fraction(1)
     if kind == LINEAR and drops is None and "drops" not in keys.found:
         notes.assume("drops: 0 mV (regulator)", found.key.place)
+    for other, key, told_why in (
+        (LINEAR, "efficiency", "it takes from the cells the current that it gives"),
+        (BUCK_BOOST, "drops", "it makes its voltage from less, too"),
+    ):
+        if kind == other and key in keys.found:
+            what = f"{owner} is `{kind}`, and has `{key}`"
+            notes.complain(keys.found[key].key.place, what, told_why, f"take `{key}` out, or write another kind")
     if kind in KINDS and kind != LINEAR:
         why = "it says what a switching regulator loses"
         share = keys.require("efficiency", owner, why, "write `efficiency: 80 to 90 %`", notes)
         low, high = _read_efficiency(share, owner, why, notes) if share is not None else (low, high)
         keys.require("works from", owner, "below that voltage it stops", "write `works from: 0.9 V`", notes)
     if kind is None or makes is None or (kind != LINEAR and works is None):
-        return None
-    if makes.lo.magnitude <= 0:
-        complain_of_nought(keys.found["makes"], owner, Kind.VOLTAGE, "it is the voltage that it makes", notes)
         return None
     no_volts, no_amperes = just(volts(0)), just(amperes(0))
     return Regulator(
@@ -313,15 +300,16 @@ _SHARES: Final = re.compile(r"([0-9.]+)(?:\s*%)?\s+to\s+([0-9.]+\s*%)")
 
 def _read_efficiency(found: Found, owner: str, why: str, notes: Notes) -> tuple[Fraction, Fraction]:
     text = found.value.text if isinstance(found.value, Words) else ""
+    subject = f"`efficiency` of {owner}"
     if m := _SHARES.fullmatch(text.strip()):
-        ends = [_read_share_text(found, one, notes) for one in (f"{m[1]} %", m[2])]
+        ends = [read_share_text(one, subject, place_value(found), notes) for one in (f"{m[1]} %", m[2])]
     else:
         ends = [read_share_key(found, owner, why, notes)] * 2
     low, high = ends
     if low is None or high is None:
         return Fraction(1), Fraction(1)
     if low > high or low == 0:
-        what = f"`efficiency` of {owner} is `{show_text(text)}`"
+        what = f"{subject} is `{show_text(text)}`"
         notes.complain(
             place_value(found), what, why, "write the smaller one first, more than nought, such as `80 to 90 %`"
         )
@@ -337,16 +325,13 @@ def _read_capacitor(found: Found, notes: Notes) -> Capacitor | None:
     keys = sort_keys(mapping, found.key.place, owner, ("size", "resistance", "leaks"), (), notes)
     why = "it is what feeds the device when its cells lose contact"
     needed = keys.require("size", owner, why, "write `size: 100 uF ± 20 %`", notes)
-    size = read_band_key(needed, owner, Kind.CAPACITANCE, why, notes)
+    size = read_positive_key(needed, owner, Kind.CAPACITANCE, why, notes)
     series = read_band_key(keys.found.get("resistance"), owner, Kind.RESISTANCE, "it is its series resistance", notes)
     leaks = read_band_key(keys.found.get("leaks"), owner, Kind.CURRENT, "it is what it draws by itself", notes)
     for key, told in (("resistance", "0 ohm"), ("leaks", "0 uA")):
         if key not in keys.found and key not in keys.guessed:
             notes.assume(f"{key}: {told} (capacitor)", found.key.place)
     if size is None:
-        return None
-    if size.lo.magnitude <= 0 and needed is not None:
-        complain_of_nought(needed, owner, Kind.CAPACITANCE, why, notes)
         return None
     return Capacitor(size, series or just(ohms(0)), leaks or just(amperes(0)))
 
@@ -356,11 +341,11 @@ def _read_reset(found: Found, names: Names, notes: Notes) -> Reset | None:
     mapping = read_mapping(found, owner, "brown-out: {level: 2.5 to 2.9 V, hysteresis: 50 mV}", notes)
     if mapping is None:
         return None
-    known = ("level", "hysteresis", "responds in", "asleep", "starts in", "tries")
+    known = ("level", "hysteresis", "responds in", "asleep", "starts in", "tries", "raised to")
     keys = sort_keys(mapping, found.key.place, owner, known, (), notes)
     why = "it is where the processor is reset; it varies from part to part"
     needed = keys.require("level", owner, why, "write `level: 2.5 to 2.9 V`, as the datasheet has it", notes)
-    level = read_band_key(needed, owner, Kind.VOLTAGE, why, notes)
+    level = read_positive_key(needed, owner, Kind.VOLTAGE, why, notes)
     hysteresis = read_quantity_key(
         keys.found.get("hysteresis"), owner, Kind.VOLTAGE, "it lets go above the level", notes
     )
@@ -380,11 +365,25 @@ def _read_reset(found: Found, names: Names, notes: Notes) -> Reset | None:
     tries = _read_tries(keys, owner, notes)
     if level is None:
         return None
-    if level.lo.magnitude <= 0 and needed is not None:
-        complain_of_nought(needed, owner, Kind.VOLTAGE, "nothing would ever reset it", notes)
-        return None
     rules = BrownOut(level, hysteresis if hysteresis is not None else volts(0), responds or Span(0, 0), told != "off")
-    return Reset(rules, starts_in, tries, found.key.place)
+    if rules.trips.lo.magnitude <= 0:
+        what = f"half of `hysteresis` of {owner} is no less than its level"
+        notes.complain(place_value(keys.found["hysteresis"]), what, "nothing would ever reset it", "check the two")
+        return None
+    return Reset(rules, starts_in, tries, found.key.place, _read_raised(keys, owner, rules, notes))
+
+
+def _read_raised(keys: Keys, owner: str, rules: BrownOut, notes: Notes) -> BrownOut | None:
+    """The level that the firmware sets when it starts; None if it leaves it as it is."""
+    found, why = keys.found.get("raised to"), "it is the level that the firmware sets when it starts"
+    level = read_band_key(found, owner, Kind.VOLTAGE, why, notes)
+    if found is None or level is None:
+        return None
+    if level.lo < rules.level.lo or level.hi <= rules.level.hi:
+        what, why = f"`raised to` of {owner} is {level}, and `level` {rules.level}", "nothing would be raised"
+        notes.complain(place_value(found), what, why, "write a higher level, or take it out")
+        return None
+    return replace(rules, level=level)
 
 
 def _read_tries(keys: Keys, owner: str, notes: Notes) -> int:
@@ -397,7 +396,7 @@ def _read_tries(keys: Keys, owner: str, notes: Notes) -> int:
             found.key.place, f"`tries` of {owner}, and no `starts in`", why, "add such as `starts in: stowed`"
         )
     text = found.value.text.strip() if isinstance(found.value, Words) else ""
-    if not (text.isdecimal() and text.isascii() and 1 <= int(text[:4]) <= _MOST_TRIES):
+    if not re.fullmatch("[1-9][0-9]?", text):
         why = "it is how many brown-outs in a row come back as any start does"
         cure = f"write a whole number from 1 to {_MOST_TRIES}, such as `tries: 2`"
         notes.complain(place_value(found), f"`tries` of {owner} is {describe(found.value)}", why, cure)

@@ -14,6 +14,7 @@ from nudgeproof.quantities import Amount
 from nudgeproof.supply.brown_out import BrownOut
 from nudgeproof.supply.loads import Load
 from nudgeproof.supply.rail import Source
+from nudgeproof.units import Span
 
 ALWAYS, RUNNING, ASLEEP, STARTING, WRITING = WHILE = ("always", "running", "asleep", "starting", "writing")
 """When a load draws: all the time, or while the firmware runs, while the processor sleeps, from power to running firmware,
@@ -26,12 +27,14 @@ class Reset:
     """`rules`: the brown-out reset. `starts_in`: the state after such a reset, whatever memory kept; None: as after any.
 
     `tries`: so many of them in a row aren't told from others; only the one after them starts in `starts_in`.
+    `raised`: the rules that the firmware sets when it starts, None if it leaves them as they are.
     """
 
     rules: BrownOut
     starts_in: str | None
     tries: int
     at: Place
+    raised: BrownOut | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +43,7 @@ class Electricity:
 
     `works_from`: the lowest voltage at which the processor works as its maker promises. `rides_through`: a loss of
     contact that must go unnoticed, None if none is stated. `most`: what the processor may draw altogether.
+    `rises`: how long the voltage takes to be all there once cells are put in.
     """
 
     source: Source
@@ -50,6 +54,7 @@ class Electricity:
     most: Amount | None
     at: Place
     cells_at: Place
+    rises: Span | None = None
 
 
 @dataclass(frozen=True, slots=True)

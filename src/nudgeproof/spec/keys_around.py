@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from nudgeproof.spec.key import YES, Key, Section
+from nudgeproof.spec.keys_supply import ELECTRICITY
 
 # fmt: off
 AROUND: Final = (
@@ -46,6 +47,9 @@ AROUND: Final = (
     Section("promises", "a promise written as keys", (
         Key("by", "the sources that act", ("[knocks]", "knocks"), "names",
             "with `never reaches` or `never changes`"),
+        Key("cells last", "how long the cells last at least", ("40 d", "36 h", "6 months", "2 years"), "words",
+            "with `use`"),
+        Key("use", "the day of use in which they do", ("evenings",), "name", "with `cells last`"),
         Key("never reaches", "the state or group that they never bring about", ("glowing",), "name"),
         Key("with", "a variable and its value, for a state that counts only with it", ("beam high",), "words"),
         Key("never changes", "what they never change: `state`, variables", ("[state, beam]", "state"), "names"),
@@ -95,6 +99,10 @@ AROUND: Final = (
             " before", ("none", "checksum", "two copies"), "choice", YES),
         Key("while writing", "whether the firmware sees presses and events while it writes", ("listens", "deaf"), "choice",
             "", "listens"),
+        Key("endures", "how many writes one place of the memory bears", ("100 000 writes", "100000 writes"), "words", "",
+            "how long it lasts isn't known"),
+        Key("write needs", "the lowest voltage at which a write is sound", ("2.7 V",), "quantity", "",
+            "writes at low voltage aren't asked about"),
         Key("may lose", "how old a change may be that needn't be kept", ("the last 10 ms", "nothing"), "time", "",
             "nothing"),
     )),
@@ -120,11 +128,29 @@ AROUND: Final = (
     )),
     Section("supply", "the supply", (
         Key("hold-up", "how long the device runs on without its cell; a shorter loss goes unnoticed",
-            ("5 ms", "5 ms ± 1 ms", "4 to 6 ms", "5 to 8 ms per unit"), "time", YES),
+            ("5 ms", "5 ms ± 1 ms", "4 to 6 ms", "5 to 8 ms per unit"), "time", "without `cells`",
+            "reckoned from the capacitor; without one, nothing"),
         Key("latch", "a switch that a key closes while it is down, and that the firmware then holds; for a device that"
             " switches itself off altogether", ("{closed by: [pad], lets go: 5 ms}",), "keys", "with `unpowered`"),
         Key("cut-off", "a power chip that resets everything once a button was down for long, whatever the firmware does",
             ("{held: pad, for: 8 s ± 1 s}",), "keys", "", "nothing resets a device that has its cell"),
+        Key("cells", "the cells, from fresh to spent; with them voltages are reckoned",
+            ("{fresh: {open: 3.1 V, resistance: 12 ohm}, spent: {open: 2.6 V, resistance: 60 ohm}}",), "keys",
+            "with any key below"),
+        Key("regulator", "a regulator between the cells and all loads",
+            ("{kind: linear, makes: 2.5 V, drops: 0.1 V}",
+             "{kind: boost, makes: 3.3 V, efficiency: 80 to 90 %, works from: 0.9 V}"), "keys", "", "there is none"),
+        Key("capacitor", "a capacitor across the cells; it feeds the device when they lose contact",
+            ("{size: 100 uF ± 20 %}",), "keys", "", "there is none"),
+        Key("brown-out", "the circuit that resets the processor when its voltage is too low",
+            ("{level: 2.5 to 2.9 V, hysteresis: 50 mV}",), "keys", "", "there is none"),
+        Key("works from", "the lowest voltage at which the processor works as its maker promises", ("1.8 V",), "quantity",
+            "", "not stated, so what happens below the processor's lowest voltage isn't asked"),
+        Key("rides through", "the longest loss of contact that must go unnoticed", ("up to 20 ms", "20 ms"), "time", "",
+            "nothing is asked of it"),
+        Key("rises in", "how long the voltage takes to be all there once cells are put in; for a level that is `raised to`",
+            ("up to 80 ms", "40 to 80 ms"), "time", "", "it is there at once"),
+        Key("at most", "what all loads together may draw through the processor", ("20 mA",), "quantity", "", "no limit"),
     )),
     Section("supply.cut-off", "a cut-off by the power chip", (
         Key("held", "the button that it watches: its contact, not what the firmware reads", ("pad",), "name", YES),
@@ -136,6 +162,7 @@ AROUND: Final = (
         Key("lets go", "how long it takes to open, from entering a state without power",
             ("5 ms", "up to 5 ms", "4 to 6 ms", "5 ms ± 1 ms", "4 to 6 ms per unit"), "time", YES),
     )),
+    *ELECTRICITY,
     Section("supervisor", "a supervisor, or watchdog", (
         Key("after", "how long it isn't fed until it resets the device", ("8 s ± 20 %", "8 s", "6.4 to 9.6 s"), "time", YES),
         Key("in sleep", "whether it counts on while the processor sleeps and feeds nothing", ("runs", "stops"), "choice",
@@ -147,6 +174,10 @@ AROUND: Final = (
             "time", YES),
         Key("checked by", "how a start knows whether it stayed: a marker, which may outlast the values, or their checksum",
             ("marker", "checksum"), "choice", YES),
+        Key("blips", "how long an interruption lasts at most that is to count as a blip", ("up to 300 ms", "300 ms"), "time",
+            "with `new cells`"),
+        Key("new cells", "how long the device is at least without power when its cells are changed", ("at least 5 s", "5 s"),
+            "time", "with `blips`"),
     )),
     Section("accepts", "an accepted failure", (
         Key("hazard", "the kind of failure", ("accidental-change",), "words", YES),

@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Final
 
 from nudgeproof.quantities import Band, Kind, seconds
-from nudgeproof.spec.cells import complain_of_nought, read_band_key, read_quantity_key, read_share_key
+from nudgeproof.spec.amounts import read_band_key, read_positive_key, read_quantity_key, read_share_key
 from nudgeproof.spec.conditions import read_condition
 from nudgeproof.spec.electrical import ALWAYS, PRESSED, STARTING, WHILE, Day, Drain, Electricity
 from nudgeproof.spec.fields import (
@@ -25,14 +25,22 @@ from nudgeproof.spec.fields import (
     sort_keys,
 )
 from nudgeproof.spec.names import Names
-from nudgeproof.spec.nodes import Words
-from nudgeproof.spec.notes import Notes, show
+from nudgeproof.spec.nodes import Mapping, Words
+from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.types import Group
 from nudgeproof.supply.loads import Load
 from nudgeproof.units import MICROSECONDS, Form
 
 _KINDS: Final = ("draws", "power", "resistor")
 _EXAMPLE: Final = "{led: 2.1 V, resistor: 47 ohm ± 5 %, in: [glowing]}"
+_QUANTITIES: Final = (
+    ("draws", Kind.CURRENT, "it is the current that it draws"),
+    ("power", Kind.POWER, "it is the power that it draws"),
+    ("resistor", Kind.RESISTANCE, "its current follows from that"),
+    ("led", Kind.VOLTAGE, "it is the forward voltage of the LED"),
+    ("peak", Kind.CURRENT, "it is its largest current"),
+    ("needs", Kind.VOLTAGE, "it is the voltage below which it does nothing"),
+)
 _PULSE: Final = TimeWanted((Form.EXACT, Form.UP_TO), "it is how long a peak lasts at most", "2 ms", least_us=1)
 _HOURS: Final = TimeWanted((Form.EXACT,), "it is how long the device is in that state in a day", "90 min", least_us=1)
 _DAY: Final = MICROSECONDS["d"]
@@ -70,7 +78,7 @@ def _read_drain(found: Found, names: Names, groups: tuple[Group, ...], notes: No
     if when == STARTING and (states or condition is not None):
         what, why = (
             f"{owner} is on `while: starting`, and only in some states",
-            "before the firmware runs there is none",
+            "before the firmware runs it isn't in any",
         )
         notes.complain(keys.found["while"].key.place, what, why, "take `in` and `if` out")
     why = "it is what it may carry"
@@ -86,27 +94,28 @@ def _read_drain(found: Found, names: Names, groups: tuple[Group, ...], notes: No
 
 def _read_load(name: str, keys: Keys, owner: str, notes: Notes) -> Load | None:
     stated = [key for key in _KINDS if key in keys.found]
-    why = "a load is a current, a power, a resistor, or an LED behind a resistor"
-    if len(stated) != 1 and not keys.guessed.intersection(_KINDS):
-        what = f"{owner} has {' and '.join(f'`{key}`' for key in stated) or 'none of `draws`, `power` and `resistor`'}"
-        notes.complain(keys.at, what, why, f"state one of them, such as `draws: 9 mA` or `{_EXAMPLE[1:-1]}`")
-        return None
     if "led" in keys.found and "resistor" not in keys.found:
         if "resistor" not in keys.guessed:
             what, why = f"{owner} has `led`, and no `resistor`", "its current follows from the resistor before it"
             notes.complain(keys.found["led"].key.place, what, why, "add such as `resistor: 47 ohm ± 5 %`")
         return None
+    why = "a load is a current, a power, a resistor, or an LED behind a resistor"
+    if len(stated) != 1 and not keys.guessed.intersection(_KINDS):
+        told = " and ".join(f"`{key}`" for key in stated)
+        what = f"{owner} has {told or 'neither `draws` nor `power` nor `resistor`'}"
+        notes.complain(keys.at, what, why, "state one of them, such as `draws: 9 mA` or `led: 2.1 V, resistor: 47 ohm`")
+        return None
     bands: dict[str, Band | None] = {}
-    kinds = (("draws", Kind.CURRENT), ("power", Kind.POWER), ("resistor", Kind.RESISTANCE), ("led", Kind.VOLTAGE))
-    for key, kind in (*kinds, ("peak", Kind.CURRENT), ("needs", Kind.VOLTAGE)):
-        bands[key] = read_band_key(keys.found.get(key), owner, kind, why, notes)
-        if key in ("resistor", "led") and (band := bands[key]) is not None and band.lo.magnitude <= 0:
-            complain_of_nought(keys.found[key], owner, kind, why, notes)
-            return None
+    for key, kind, means in _QUANTITIES:
+        read = read_positive_key if key in ("resistor", "led", "needs") else read_band_key
+        bands[key] = read(keys.found.get(key), owner, kind, means, notes)
     share = read_share_key(keys.found.get("share"), owner, "it is how much of the time its pulses take", notes)
     if share == 0:
         notes.complain(
-            place_value(keys.found["share"]), f"`share` of {owner} is nought", "it would never be on", "write more"
+            place_value(keys.found["share"]),
+            f"`share` of {owner} is nought",
+            "it would never be on",
+            "write more, or take it out",
         )
     pulse = read_span(keys.found.get("pulse"), owner, _PULSE, notes)
     if pulse is not None and "peak" not in keys.found and "share" not in keys.found:
@@ -175,6 +184,8 @@ def read_use(
 def _read_day(found: Found, names: Names, initial: str, sources: tuple[str, ...] | None, notes: Notes) -> Day | None:
     name, at = read_name(found.key, "use", notes), found.key.place
     owner = f"use `{show(found.key.text)}`"
+    if isinstance(found.value, Mapping) and not found.value.entries:  # nobody uses it: a day in a drawer
+        return None if name is None else Day(name, (), initial, 0, (), None, at)
     mapping = read_mapping(found, owner, "{glowing: 90 min, presses: 30}", notes)
     if mapping is None:
         return None
@@ -192,7 +203,9 @@ def _read_day(found: Found, names: Names, initial: str, sources: tuple[str, ...]
     if "times" in keys.found:
         inner = read_mapping(keys.found["times"], f"`times` of {owner}", "times: {knocks: 400}", notes)
         for key_, value in inner.entries if inner is not None else ():
-            refer(key_, sources, "source", notes)
+            if sources is not None and key_.text not in sources:
+                what, why = f"there is no source `{show(key_.text)}`", "each source is named under `surroundings`"
+                notes.complain(key_.place, what, why, suggest(key_.text, sources, "sources"))
             count = read_count(Found(key_, value), f"`times` of {owner}", "it is how often it acts in a day", notes)
             times.append((key_.text, count or 0))
     years = keys.found.get("memory for")

@@ -7,7 +7,8 @@ from typing import Final
 
 from nudgeproof.diagnostics import Place
 from nudgeproof.quantities import Kind
-from nudgeproof.spec.cells import ELECTRICAL, read_electricity, read_quantity_key
+from nudgeproof.spec.amounts import read_quantity_key
+from nudgeproof.spec.cells import ELECTRICAL, read_electricity
 from nudgeproof.spec.fields import (
     Found,
     Keys,

@@ -17,7 +17,8 @@ Schema = dict[str, object]
 _WORDS: Final = ["string", "number", "boolean"]
 """An editor reads `12` and `true` as other things than words; the reader doesn't."""
 _TIME: Final = r"[0-9]\s*(us|µs|μs|ms|s|min|h|d|%)(?![A-Za-z])"
-_SHARE: Final = r"[0-9]\s*(%|ppm)$"
+_SHARE: Final = r"[0-9]\s*(%|ppm)\s*$"
+_QUANTITY: Final = r"[0-9]\s*([munpk\u00b5\u03bc]?(V|A|F|W|Ah|ohm|\u03a9|\u2126)|M(ohm|\u03a9|\u2126))(?![A-Za-z])"
 _NUMBERS: Final = "^[0-9]+ to [0-9]+$"
 
 
@@ -49,7 +50,7 @@ def _mapping(section: Section) -> Schema:
             named.append(value)
         elif key.name != key.name.lower():
             # `after TIME` also covers `after VARIABLE` and `after TIME with BUTTON open`.
-            patterns.setdefault(f"^{re.split('[A-Z]', key.name)[0].rstrip()}(\\s|$)", value)
+            patterns.setdefault(_pattern(key.name), value)
         else:
             fixed[key.name] = value
     needed = [key.name for key in section.keys if key.required == YES and not is_placeholder(key.name)]
@@ -61,6 +62,12 @@ def _mapping(section: Section) -> Schema:
         **({"required": needed} if needed else {}),
         **({"minProperties": 1} if any(is_placeholder(key.name) and key.required for key in section.keys) else {}),
     }
+
+
+def _pattern(name: str) -> str:
+    """Which keys are meant by a name with a word in capitals: those that begin as it does, or that end so."""
+    begins, ends = re.split("[A-Z]+", name)[0].rstrip(), re.split("[A-Z]+", name)[-1].lstrip()
+    return f"^{begins}(\\s|$)" if begins else f"\\s{ends}$"
 
 
 def _describe(key: Key) -> str:
@@ -98,6 +105,8 @@ def _value(section: Section, key: Key) -> Schema:
         return {"anyOf": [timed, {"enum": words}]} if words else timed
     if key.takes == "share":
         return {"type": "string", "pattern": _SHARE}
+    if key.takes == "quantity":
+        return {"type": "string", "pattern": _QUANTITY}
     if key.takes == "number":
         return {"enum": [*range(1, 10), *(str(n) for n in range(1, 10))]}
     if key.takes == "yes":

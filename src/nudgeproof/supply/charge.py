@@ -57,7 +57,7 @@ def lying(charge: Amount, loses: Fraction) -> Share:
 
 
 def life(charge: Amount, until: Fraction, current: Callable[[Fraction], Band]) -> Band | None:
-    """How long cells last until the share `until` is used, in hours; None if nothing is drawn.
+    """How long cells last until the share `until` is used, in hours; None if a specimen may draw nothing (`lasts_at_least`).
 
     `current`: the mean current at a share used, which may rise or fall with it but doesn't turn within one of the `SLICES`.
     The life is the integral of the charge over the current, from below and from above.
@@ -74,3 +74,14 @@ def life(charge: Amount, until: Fraction, current: Callable[[Fraction], Band]) -
         low += part / max(exact(first.hi, "A"), exact(last.hi, "A"))
         high += part / min(exact(first.lo, "A"), exact(last.lo, "A"))
     return Band(amount(low, "h"), amount(high, "h"))
+
+
+def lasts_at_least(charge: Amount, until: Fraction, current: Callable[[Fraction], Band]) -> Amount | None:
+    """The lower end of `life`, also where a specimen may draw nothing; None if none draws anything."""
+    if until <= 0:
+        return amount(0, "h")
+    most = [exact(current(until * k / SLICES).hi, "A") for k in range(SLICES + 1)]
+    if any(max(pair) <= 0 for pair in pairwise(most)):
+        return None
+    part = exact(charge, "A*h") * until / SLICES
+    return amount(sum((part / max(pair) for pair in pairwise(most)), Fraction(0)), "h")

@@ -10,7 +10,7 @@ behind a switching regulator) one inversely so; for each there is a closed form:
     power and current a:     t = C ((V1 - V2) / a - P / a^2 ln((P + a V1) / (P + a V2)))
 
 An LED behind a resistor is a resistor above its forward voltage, and nothing below. A power beside a resistor is cut into
-short stretches, in each of which the resistor is a current at the safe end.
+short stretches, in each of which their current is taken as a straight line on the safe side.
 
 What flows through the capacitor's own resistance r lowers at once what is seen outside, from V0 to the V1 for which
 `V1 + r I(V1) = V0`. Then the time is the integral of `C (1 + r dI/dV) / I`, so `r C ln(I1 / I2)` more than without it.
@@ -64,6 +64,16 @@ def hold_up(source: Source, used: Fraction, draw: Draw, until: Band) -> HoldUp:
     return HoldUp(shortest, max(shortest, longest))
 
 
+def left_at_most(source: Source, used: Fraction, before: Draw, draw: Draw, until: Band) -> Bound:
+    """How long at most the rail stays above `until` with this draw, at any moment of an outage that began with `before`.
+
+    A lighter draw before left the cells, and so the capacitor, at a higher voltage: that may be longer than `hold_up` says.
+    """
+    if source.capacitor is None:
+        return 0
+    return max(_longest(source, used, draw, until), _longest(source, used, draw, until, before))
+
+
 def discharge(
     capacitor: Capacitor, regulator: Regulator | None, draw: Draw, begins: Amount, ends: Amount, shortest: bool
 ) -> Bound:
@@ -99,7 +109,7 @@ def _shortest(source: Source, used: Fraction, draw: Draw, until: Band) -> Bound:
     return max(found)
 
 
-def _longest(source: Source, used: Fraction, draw: Draw, until: Band) -> Bound:
+def _longest(source: Source, used: Fraction, draw: Draw, until: Band, before: Draw | None = None) -> Bound:
     capacitor, regulator = source.capacitor, source.regulator
     assert capacitor is not None
     rail = exact(until.lo, "V")
@@ -112,6 +122,10 @@ def _longest(source: Source, used: Fraction, draw: Draw, until: Band) -> Bound:
     for flow in (base, mean) if pulsing else (mean,):
         intake = Intake(regulator, flow, False, rail)
         begin = _steady(source, used, intake, end, False)
+        if before is not None:
+            # Pulses of what was on before may have paused for long.
+            least = together(load.mean[0] for load in before if not load.pulses)
+            begin = max(begin, _steady(source, used, Intake(regulator, least, False, rail), end, False))
         if flow is mean and pulsing:
             moved = _moved(capacitor, regulator, draw, rail, begin, False)
             if moved is None:
@@ -235,11 +249,22 @@ def _time(piece: Piece, leak: Fraction, capacity: Fraction, inside: Fraction, be
         return extra + capacity * _closed(upper, lower, piece.a + leak, piece.b, piece.p, pick)
     step = (upper - lower) / _STRETCHES
     cuts = [lower + step * k for k in range(_STRETCHES + 1)]
-    # The resistor of a stretch is taken as a current, at the end where that errs to the safe side.
-    return extra + capacity * sum(
-        (_closed(v, u, piece.a + leak + piece.b * (v if below else u), ZERO, piece.p, pick) for u, v in pairwise(cuts)),
-        ZERO,
-    )
+    return extra + capacity * sum((_between(piece, leak, u, v, pick) for u, v in pairwise(cuts)), ZERO)
+
+
+def _between(piece: Piece, leak: Fraction, lower: Fraction, upper: Fraction, pick: int) -> Fraction:
+    """The integral of one over the current in a short stretch, which is convex: below its chord and above its tangents."""
+    if pick == 0:
+        at, slope = lower, (piece.current(upper) - piece.current(lower)) / (upper - lower)
+    else:
+        at = (lower + upper) / 2
+        slope = piece.b - piece.p / at**2
+    a = piece.current(at) + leak - slope * at
+    least = min(a + slope * lower, a + slope * upper)
+    if least <= 0:
+        # A tangent that cuts the axis says nothing.
+        return (upper - lower) / (piece.a + leak + piece.b * lower + piece.p / upper)
+    return _closed(upper, lower, a, slope, ZERO, pick)
 
 
 def _closed(upper: Fraction, lower: Fraction, a: Fraction, b: Fraction, p: Fraction, pick: int) -> Fraction:
@@ -249,7 +274,7 @@ def _closed(upper: Fraction, lower: Fraction, a: Fraction, b: Fraction, p: Fract
     if p:
         return (upper**2 - lower**2) / (2 * p)
     if b:
-        return ln((a + b * upper) / (a + b * lower))[pick] / b
+        return ln((a + b * upper) / (a + b * lower))[pick if b > 0 else 1 - pick] / b
     return (upper - lower) / a
 
 

@@ -89,7 +89,7 @@ class Intake:
         return min(*least, self._stopped()) if low < self.regulator.numbers[3] else min(least)
 
     def pieces(self, low: Fraction, high: Fraction) -> Iterator[Piece]:
-        """The current between two voltages at the cells, cut where its form changes."""
+        """The current between two voltages at the cells, cut where its form changes, from above."""
         regulator = self.regulator
         if regulator is None:
             yield from self._rail(low, high)
@@ -112,9 +112,9 @@ class Intake:
 
     def _rail(self, low: Fraction, high: Fraction) -> Iterator[Piece]:
         if low < high:
-            for before, after in pairwise(self.flow.cuts(low, high)):
-                a, b, p = self.flow.form((before + after) / 2)
-                yield Piece(after, before, a + self.own, b, p)
+            for upper, lower in pairwise(reversed(self.flow.cuts(low, high))):
+                a, b, p = self.flow.form((upper + lower) / 2)
+                yield Piece(upper, lower, a + self.own, b, p)
 
     def _regulated(self) -> Fraction:
         """The current of the loads where a linear regulator holds the rail, at any voltage that it makes."""

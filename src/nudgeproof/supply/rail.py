@@ -312,25 +312,43 @@ def _more(load: _Drawn, level: Fraction, highest: Fraction) -> Fraction:
 def voltage(source: Source, used: Fraction, draw: Draw, peaks: bool = False) -> Band:
     """The voltage of the rail, for people: to about a microvolt, rounded outward; nought where it collapses.
 
-    It is found by halving with the margin, so it is the same truth that all comparisons go by.
+    It is looked for with the margin, so it is the same truth that all comparisons go by.
     """
     top = source.cells.ends(used)[0][1]
     if source.regulator is not None:
         top = max(top, source.regulator.numbers[0][1])
 
     def find(worst: bool) -> Amount:
-        low, high = ZERO, Fraction(int(top) + 1)
-        if _margin(source, used, draw, _FINEST, worst, peaks) < 0:
-            return volts(0)
-        while high - low > _FINEST:
-            middle = (low + high) / 2
-            if _margin(source, used, draw, middle, worst, peaks) >= 0:
-                low = middle
-            else:
-                high = middle
-        return volts(low if worst else high)
+        def left(units: int) -> Fraction:
+            return _margin(source, used, draw, _FINEST * units, worst, peaks)
+
+        return volts(_FINEST * _turn(left, 1, (int(top) + 1) * _FINEST.denominator, up=not worst))
 
     return Band(find(True), find(False))
+
+
+def _turn(left: Callable[[int], Fraction], low: int, high: int, up: bool) -> int:
+    """The last whole number at which `left` isn't negative, or with `up` the first at which it is; 0 if it is at `low`
+    already.
+
+    `left` turns once; where it is nearly straight a straight line through its ends leads there in a few steps, and in turns
+    with halving it is never much slower than that.
+    """
+    first, last = left(low), left(high)
+    if first < 0:
+        return 0
+    halve = False
+    while high - low > 1:
+        guess = (low + high) // 2 if halve or last >= 0 else low + int((high - low) * first / (first - last))
+        halve = not halve
+        for at in (min(max(guess, low + 1), high - 1), guess + 1):
+            if low < at < high:
+                value = left(at)
+                if value >= 0:
+                    low, first = at, value
+                else:
+                    high, last = at, value
+    return high if up else low
 
 
 def lasts_until(left: Callable[[Fraction], Fraction], corners: tuple[Fraction, ...]) -> Fraction | None:

@@ -61,7 +61,7 @@ FAULTS = (
     ),
     into("parts/compile", RAM)(
         "RAM is known where a button is held",
-        "parts.append(ram(device, device.ram, begins_off, unknown=bool(environment.held)))",
+        "parts.append(ram(device, device.ram, begins_off, unknown))",
         "parts.append(ram(device, device.ram, begins_off))",
     ),
     _resets("a power chip counts without power", "and reads[FED] and reads[level]", "and reads[level]"),

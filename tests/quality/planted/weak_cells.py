@@ -83,15 +83,19 @@ FAULTS = (
     _brown_out("a reset by a load comes at once", "responds.lo, FOREVER if slow else responds.hi", "0, 0"),
     _brown_out("a capacitor makes no difference", "electricity.source.capacitor is not None or wavers", "wavers"),
     _brown_out(
-        "a load resets where it doesn't", "if given[FED] and behaviour.of(now(given)) else ()", "if given[FED] else ()"
+        "a load resets where it doesn't",
+        "resets = given[FED] and (behaviour.of(config) if weak else config in behaviour.always)",
+        "resets = given[FED]",
     ),
     _brown_out("brown-outs aren't counted", "min(count + 1, most)", "0", RUNS, LOOPS, only=True),
-    _brown_out("a start ends the count of brown-outs", "Choice((count, False, False))", "Choice((0, False, False))"),
+    _brown_out(
+        "a start ends the count of brown-outs", "Choice((count, False, False, weak))", "Choice((0, False, False, weak))"
+    ),
     _brown_out("one more try than stated", "count > reset.tries, loops", "count > reset.tries + 1, loops"),
     _brown_out(
         "a gesture doesn't end the count",
-        "return (Choice((0, cut_short, loops)),)",
-        "return (Choice((count, cut_short, loops)),)",
+        "return (Choice((0, cut_short, loops, weak)),)",
+        "return (Choice((count, cut_short, loops, weak)),)",
     ),
     _capacitor("another load gets a new charge", "return (Choice((here, True)),)", "return (Choice((here, False)),)"),
     _capacitor(

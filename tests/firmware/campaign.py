@@ -1,0 +1,69 @@
+"""`python -m tests.firmware.campaign [RUNS [SEED]]`: recordings that must not be refused, on a larger scale.
+
+Each run takes a device (one of the reference's, or a random one), lets the naive simulator play a specimen of it, samples
+what could be seen, hides some lights, and follows the rest. The exit code is 1 if a recording is refused, unless the naive
+simulator and the tool's parts show different things of that specimen, which is told and is a matter of `tests.agreement`.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from random import Random
+
+from nudgeproof.firmware.outcome import Result, follow
+from nudgeproof.spec.read import read_device
+from tests.agreement.randomspecs import sketch
+from tests.firmware.observed import observe, read, sampled, simulators_differ
+from tests.reference.clock import Tie
+from tests.reference.devices import ALL
+
+PERIODS_US = (0, 0, 1, 3, 10, 25)
+LENGTHS_US = (1_500_000, 3_000_000, 6_000_000)
+LARGEST = 700
+BUDGET = 3_000
+DIFFER = "of a specimen that the two simulators don't agree on"
+
+
+def attempt(seed: int) -> tuple[str, str]:
+    """What came of one run, and of which recording in words."""
+    rng = Random(seed)
+    name = rng.choice(list(ALL)) if seed % 2 else "random"
+    device = ALL[name] if seed % 2 else read_device(sketch(seed).text, f"random {seed}")
+    length = rng.choice(LENGTHS_US)
+    try:
+        whole = observe(device, name, seed, length)
+    except Tie:
+        return "tie", ""
+    if sum(map(len, whole.changes.values())) > LARGEST:
+        return "too long", ""
+    period = rng.choice(PERIODS_US)
+    seen = sampled(whole, period)
+    if seen is None:
+        return "an edge is lost", ""
+    hides = rng.random() < 0.4 and len(seen.lights) > 1
+    hidden = rng.sample(seen.lights, rng.randint(1, len(seen.lights) - 1)) if hides else []
+    outcome = follow(device, *read(device, seen, period, hidden), BUDGET)
+    if outcome.result is Result.REFUSED and simulators_differ(device, name, seed, length):
+        return DIFFER, f"{name}, seed {seed}: the naive simulator and the parts differ"
+    return (
+        outcome.result.value,
+        f"{name}, seed {seed}, {period} us, without {hidden}: {outcome.seen} at {outcome.at_us}",
+    )
+
+
+def main() -> int:
+    """Run, and print what came of it."""
+    runs, first = [int(word) for word in (*sys.argv[1:], *("200", "0")[len(sys.argv) - 1 :])][:2]
+    met: Counter[str] = Counter()
+    for seed in range(first, first + runs):
+        result, told = attempt(seed)
+        met[result] += 1
+        if result in (Result.REFUSED.value, DIFFER):
+            print(told, flush=True)
+    print(", ".join(f"{number} {result}" for result, number in met.most_common()))
+    return 1 if met[Result.REFUSED.value] else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
