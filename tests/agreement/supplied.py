@@ -129,6 +129,8 @@ def both(device: Device, specimen: Specimen, behaviour: int, edges: tuple[Edge, 
 
 def _leading(naive: list[Seen], end_us: int) -> Led:
     def led(owner: str, timer: Timer, now: int) -> int | None:
+        if timer.name == "the cells get weak":
+            return 0  # the specimen has them from the beginning
         if owner == "brown-out":
             kind = "browned out"
         elif owner == "supply" and timer.name != "starts":

@@ -10,9 +10,12 @@ from random import Random
 import pytest
 
 from nudgeproof.check import check
+from nudgeproof.engines.concrete import Run
 from nudgeproof.parts.behaviours import brown_outs, readings
+from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.draws import Config, carries_at_most, configs, survives, trips
 from nudgeproof.parts.script import Edge
+from nudgeproof.parts.supply import HOLDS_UP
 from nudgeproof.spec.electrical import RUNNING
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
@@ -126,6 +129,96 @@ def test_a_loss_of_contact_lasts_as_reckoned(seed: int) -> None:
         assert change <= whole <= change + carries_at_most(device, then), (number, str(first), str(then))
 
 
+def at_the_end(device: Device, used: float, longest: bool) -> Specimen:
+    """The specimen that a capacitor holds up longest, or shortest."""
+
+    def pick(name: str, low: float, high: float) -> float:
+        less_lasts = name in ("cells", "leak", "level") or name.endswith(" draws")
+        return low if less_lasts == longest else high
+
+    return Specimen(device, used, pick)
+
+
+LAMPS = """spec: 1
+device: lamps
+buttons: {pad: {bounce: up to 0 ms, debounce: 20 ms}}
+gestures: {tap: {taps: 1, press: up to 400 ms}}
+initial: still
+states:
+  still: {sleep: {woken by: [pad], on: edge, ready in: 2 ms, dozes again after: 50 ms}, transitions: {tap: lit}}
+  lit: {transitions: {tap: still}}
+power up: {takes: 70 ms, if blank: still}
+supply:
+  cells: {fresh: {open: 3.0 V ± 2 %, resistance: 20 ohm ± 10 %}, spent: {open: 2.8 V ± 2 %, resistance: 30 ohm ± 10 %}}
+  capacitor: {size: 100 uF ± 20 %}
+  brown-out: {level: 1.9 to 2.1 V, hysteresis: 50 mV, responds in: 20 to 60 us}
+loads:
+  standby: {draws: 90 to 110 uA, while: asleep}
+  processor: {draws: 1 mA ± 10 %, while: running}
+  lamp: {draws: 12 mA ± 10 %, in: lit}
+"""
+
+
+def test_the_ends_of_a_hold_up_are_met() -> None:
+    device = read_device(LAMPS, "lamps.yaml")
+    for config in configs(device)[1:]:
+        span = survives(device, config)
+        for longest in (False, True):
+            specimen = at_the_end(device, 0.0 if longest else 1.0, longest)
+            on = supplied.loads_on(specimen, config, False)
+            lasts = falls(specimen, on, 10**9, on, True)
+            assert lasts is not None
+            assert (span.hi - 5 <= lasts <= span.hi) if longest else (span.lo <= lasts <= span.lo + 5), str(config)
+
+
+def test_what_a_light_load_left_feeds_a_heavy_one_for_longer() -> None:
+    device = read_device(LAMPS, "lamps.yaml")
+    specimen = at_the_end(device, 0.0, longest=True)
+    asleep, lit = (next(c for c in configs(device) if str(c) == name) for name in ("still, asleep", "lit"))
+    some, others = (supplied.loads_on(specimen, config, False) for config in (asleep, lit))
+    whole = falls(specimen, some, 10, others, True)
+    assert whole is not None
+    assert survives(device, lit).hi < whole - 10 <= carries_at_most(device, lit)
+    assert carries_at_most(device, lit) < 2 * survives(device, lit).hi
+
+
+def test_a_load_that_comes_late_in_an_outage_has_what_is_left_of_the_charge() -> None:
+    device = read_device(LAMPS, "lamps.yaml")
+    specimen = at_the_end(device, 0.5, longest=False)
+    lit = next(config for config in configs(device) if str(config) == "lit")
+    awake, bright = (supplied.loads_on(specimen, c, False) for c in (Config("running", "still"), lit))
+    alone_us = falls(specimen, awake, 10**9, awake, True)
+    assert alone_us is not None
+    entered = next(at for at, what in _tap(device, specimen, ()) if what == "entered lit")
+    gone = entered - alone_us * 9 // 10
+    both = supplied.both(
+        device, specimen, -1, _edges((Edge(gone, "", False), Edge(gone + 200_000, "", True))), 2_000_000, 1
+    )
+    lost = next(at for at, what in both.naive if what == "power lost")
+    assert entered < lost < entered + survives(device, lit).lo
+    assert both.model == both.naive
+    assert bright != awake
+
+
+def _edges(cell: tuple[Edge, ...]) -> tuple[Edge, ...]:
+    return tuple(sorted((Edge(500_000, "pad", True), Edge(700_000, "pad", False), *cell)))
+
+
+def _tap(device: Device, specimen: Specimen, cell: tuple[Edge, ...]) -> list[tuple[int, str]]:
+    return supplied.alone(device, specimen, _edges(cell), 2_000_000, 1)
+
+
+def test_a_loss_of_contact_begins_with_the_whole_charge() -> None:
+    device = read_device(LAMPS, "lamps.yaml")
+    model = compile_model(device, Environment(script=(Edge(1_000, "", False), Edge(9_000, "", True)), calm=True))
+    run = Run(model)
+    run.advance(1_000)
+    run.take(run.possible()[0], 0)
+    span = survives(device, next(config for config in configs(device) if config.phase == "asleep"))
+    assert span.lo > 0
+    assert model.value(run.situation, HOLDS_UP) == ("hold-up", span.lo, span.hi, span.lo)
+
+
 def loops(device: Device, specimen: Specimen, seed: int) -> bool:
     """Whether it resets over and over long after the last press."""
     edges = [edge for edge in script(seed, False) if edge.at_us < 3_000_000]
@@ -202,14 +295,15 @@ loads:
 """
 
 
-def test_a_peak_or_a_press_resets_when_it_comes_and_not_before() -> None:
-    device = read_device(PEAKS, "peaks.yaml")
+@pytest.mark.parametrize("radio", ["draws: 1 mA, peak: 12 mA, pulse: 5 ms", "draws: 2.5 mA"])
+def test_a_peak_or_a_press_resets_when_it_comes_and_not_before(radio: str) -> None:
+    device = read_device(PEAKS.replace("draws: 1 mA, peak: 12 mA, pulse: 5 ms", radio), "peaks.yaml")
     specimen = Specimen(device, 0.95, lambda name, low, high: low)
-    calling = supplied.resetting(device, specimen, False)
+    calling = supplied.resetting(device, specimen, "peak" not in radio)
     assert calling == {Config("running", "calling")}
     found = supplied.behaviour_of(device, calling)
     assert found is not None
-    # No peak comes in this run, so nothing is reset, and the model may do so too.
+    # No peak comes in this run, and no press once the radio calls: nothing is reset, and the model may do so too.
     edges = (Edge(100_000, "pad", True), Edge(200_000, "pad", False))
     both = supplied.both(device, specimen, found, edges, 1_000_000, 1)
     assert both.resets == 0
@@ -238,6 +332,9 @@ def test_asleep_without_a_reset_a_loss_of_contact_may_go_unnoticed_for_any_time(
     device = read_device(UNWATCHED, "unwatched.yaml")
     asleep = next(config for config in configs(device) if config.phase == "asleep")
     assert survives(device, asleep).hi == FOREVER
+    heavy = read_device(UNWATCHED.replace("100 uA}", "30 mA, while: asleep}"), "heavy.yaml")
+    assert trips(heavy, asleep) is None
+    assert not any(one.of(asleep) for one in brown_outs(heavy))
     watched = read_device(UNWATCHED.replace(", asleep: off", ""), "watched.yaml")
     assert survives(watched, asleep).hi < FOREVER
 

@@ -16,7 +16,7 @@ from pathlib import Path
 from shutil import copytree, ignore_patterns
 from tempfile import TemporaryDirectory
 
-from tests.quality.planted import asleep, buttons, causes, device, firmware, people, supply, verdicts
+from tests.quality.planted import asleep, buttons, causes, device, firmware, people, supply, verdicts, weak_cells
 from tests.quality.planted.fault import SOURCES, Planted, modules, read
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -29,6 +29,7 @@ FAULTS = (
     *people.FAULTS,
     *supply.FAULTS,
     *verdicts.FAULTS,
+    *weak_cells.FAULTS,
 )
 _PASSED, _FAILED = 0, 1
 """What pytest says when it ran its tests; anything else is no answer."""

@@ -309,7 +309,7 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
     if owner == "supply" and cause.startswith("timer hold-up"):
         seen.append("power lost")
-    if owner == "brown-out":
+    if (owner, cause) == ("brown-out", "timer sags"):
         seen.append("browned out")
     if owner in ("cut-off", "supervisor"):
         seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])

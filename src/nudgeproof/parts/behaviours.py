@@ -16,7 +16,7 @@ from itertools import product
 from typing import Final
 
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVELS
-from nudgeproof.parts.draws import IN_RESET, Config, configs, drawn, remembered, stays_at, trips
+from nudgeproof.parts.draws import IN_RESET, Config, comes_and_goes, configs, drawn, remembered, stays_at, trips
 from nudgeproof.quantities import Amount, Band, amperes, volts
 from nudgeproof.spec.electrical import RUNNING, Electricity
 from nudgeproof.spec.types import Device
@@ -146,7 +146,9 @@ def _sets(device: Device, sure: Sequence[Config], maybe: Sequence[Config]) -> It
 
 
 def _stays_reset(device: Device, config: Config) -> bool:
-    return drawn(device, config) == drawn(device, IN_RESET) or _draws_more(device, IN_RESET, config)
+    # A load that comes and goes, as of a button, may have gone when it is held in reset.
+    same = drawn(device, config) == drawn(device, IN_RESET) and not comes_and_goes(device, config)
+    return same or _draws_more(device, IN_RESET, config)
 
 
 def _draws_more(device: Device, one: Config, other: Config) -> bool:
