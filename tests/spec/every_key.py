@@ -132,7 +132,16 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
 }
 _NEEDED: Final = (YES, "without `chip`", "without `habit`", "without `cells`")
 """What is always needed in the base spec, which has neither a chip nor a habit nor cells."""
-_ELECTRICAL: Final = ("cells", "regulator", "capacitor", "brown-out", "works from", "rides through", "rises in", "at most")
+_ELECTRICAL: Final = (
+    "cells",
+    "regulator",
+    "capacitor",
+    "brown-out",
+    "works from",
+    "rides through",
+    "rises in",
+    "at most",
+)
 _CELLS: Final = {"fresh": {"open": "3.1 V", "resistance": "12 ohm"}, "spent": {"open": "2.6 V", "resistance": "60 ohm"}}
 _LISTS: Final = ("promises", "accepts")
 
@@ -176,6 +185,9 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
     if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
         spec["states"]["stowed"]["unpowered"] = "true"
+    if (section.path, key.name, form) == ("supply.regulator", "kind", "linear"):
+        del spec["supply"]["regulator"]["efficiency"]
+        del spec["supply"]["regulator"]["works from"]
     if (section.path, key.name) == ("states.STATE.transitions", "waking"):
         spec["states"]["glowing"]["sleep"] = {"ready in": "2 ms", "dozes again after": "50 ms"}
     if (section.path, key.name) == ("clock", "elapsed up to") and form is not None:
