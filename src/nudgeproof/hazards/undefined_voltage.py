@@ -78,7 +78,9 @@ def _used_up(device: Device, electricity: Electricity, works_from: Amount) -> Qu
 
 
 def _lost(device: Device, electricity: Electricity, works_from: Amount, name: str, gone: float, at: Place) -> Derived:
-    level = electricity.reset.rules.trips if electricity.reset is not None else None
+    levels = [trips(device, config) for config in configs(device) if config.phase != STARTING]
+    known = [level for level in levels if level is not None]
+    level = min(known, key=lambda one: one.lo) if known and None not in levels else None
     band = _band(level, works_from)
     held_ = f"with {name} the processor is reset before the voltage is below {show(works_from)}"
     if band is None:
@@ -91,6 +93,7 @@ def _lost(device: Device, electricity: Electricity, works_from: Amount, name: st
     longest = max(times, default=FOREVER)
     lasts = "" if longest == FOREVER else f" within {show_us(round_us(int(longest), up=True))}"
     where = f"from {show(works_from)} down to {show(band.lo)}" if level is not None else f"below {show(works_from)}"
+    where += ", in sleep too, where nothing resets it" if level is None and known else ""
     told = f"with {name} the voltage falls {where}{lasts}, and on some units the processor runs on there"
     return failing(NAME, name, told, CURE, at)
 

@@ -1,6 +1,7 @@
 """Worn memory: with the use stated the memory is written more often than it bears, long before the device is old.
 
-Each change of what is kept is a write: a gesture makes one at most, and so does each time that passes after it; a line
+Each change of what is kept is a write: a gesture makes one at most, and so does each time that passes after it, and each act
+of the surroundings that may count as a press or is an event; a line
 `every` writes as long as its state lasts. Two copies take turns, and each bears half of the writes.
 """
 
@@ -14,7 +15,8 @@ from nudgeproof.quantities import Band, amount, decimal
 from nudgeproof.questions.ask import Derived, NotAsked
 from nudgeproof.questions.lasting import say_hours
 from nudgeproof.spec.electrical import Day
-from nudgeproof.spec.types import Device, Memory, Timeout, Transition
+from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.types import Device, Disturbance, Memory, Timeout, Transition
 from nudgeproof.supply.endurance import in_years, memory_life
 
 NAME = "worn-memory"
@@ -65,7 +67,8 @@ def _answer(device: Device, memory: Memory, endures: int, day: Day) -> Derived:
 
 def writes_a_day(device: Device, memory: Memory, day: Day) -> Fraction | None:
     """An upper bound of the writes of one cell in a day of use; None if it can't be counted."""
-    known = {gesture.name for gesture in device.gestures}
+    acts = sum(times for name, times in day.times if _may_change(device, name))
+    known = {gesture.name for gesture in device.gestures} | (set(device.event_names) if acts else set())
     lines = [line for state in device.states for line in state.transitions if line.gesture in known]
     after = [_chain(device, memory, line.target or "", ()) + _is_kept(device, memory, line) for line in lines]
     if any(count < 0 for count in after):
@@ -79,7 +82,16 @@ def writes_a_day(device: Device, memory: Memory, day: Day) -> Fraction | None:
         for line in device.state(name).timeouts:
             if line.target is None and _is_kept(device, memory, line):
                 steady += Fraction(us, max(1, _shortest(device, line)))
-    return day.presses * each + steady
+    return (day.presses + acts) * each + steady
+
+
+def _may_change(device: Device, source: str) -> bool:
+    """Whether what a source does may count as an event or a gesture; what is too short to be read as a press doesn't."""
+    what = next(one for one in device.surroundings if one.name == source)
+    if not isinstance(what, Disturbance):
+        return isinstance(what, Maker | Sag)
+    debounce = device.button(what.button).debounce
+    return what.for_good or debounce is None or what.closes.hi >= debounce.lo
 
 
 def _shortest(device: Device, line: Timeout) -> int:

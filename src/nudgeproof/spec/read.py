@@ -213,7 +213,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     )
     cell = read_cell(found["cell"], notes) if "cell" in found else None
     has_all = len(surroundings) == len(sources or ()) and "surroundings" not in keys.guessed
-    check_events(outside, cell, surroundings, states, has_all, notes)
+    draws_low = supply is not None and supply.electricity is not None
+    check_events(outside, None if draws_low else cell, surroundings, states, has_all, notes)
     check_weak_cells("cell" in {*found, *keys.guessed}, surroundings, notes)
     outputs = read_outputs(found["outputs"], names.states, notes) if "outputs" in found else ()
     switched = _get_optional_names(keys, "outputs")

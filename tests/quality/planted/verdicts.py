@@ -233,7 +233,14 @@ FAULTS = (
     _weigh(
         "what ran out holds", "elif not seen.complete and not (settled and all(came_up)):", "elif not seen.classes:"
     ),
-    _weigh("what ran out never came up", "(settled and all(came_up)):", "settled:"),
+    _weigh(
+        "what ran out never came up",
+        "not seen.complete and not (settled and all(came_up)):",
+        "not seen.complete and not settled:",
+    ),
+    _weigh(
+        "what is stuck never came up", "seen.stuck and not (settled and all(came_up)):", "seen.stuck and not settled:"
+    ),
     _weigh("what holds where time stops holds", "elif seen.stuck and not settled:", "elif seen.stuck and settled:"),
     _weigh("what never came up holds", "elif any(way is None for way in came_up):", "elif not seen.classes:"),
     _weigh(
