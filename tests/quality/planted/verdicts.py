@@ -241,7 +241,11 @@ FAULTS = (
     _weigh(
         "what is stuck never came up", "seen.stuck and not (settled and all(came_up)):", "seen.stuck and not settled:"
     ),
-    _weigh("what holds where time stops holds", "elif seen.stuck and not (settled and all(came_up)):", "elif seen.stuck and settled:"),
+    _weigh(
+        "what holds where time stops holds",
+        "elif seen.stuck and not (settled and all(came_up)):",
+        "elif seen.stuck and settled:",
+    ),
     _weigh("what never came up holds", "elif any(way is None for way in came_up):", "elif not seen.classes:"),
     _weigh(
         "of several that must come up one is enough",
