@@ -117,7 +117,7 @@ def _stand(device: Device, electricity: Electricity, config: Config) -> Standing
     ends: tuple[Fraction | None, Fraction | None] = (None, None)
     if level is not None:
         worst = stays_at(device, config, level.hi, WORST)
-        best = stays_at(device, config, level.lo, BEST)
+        best = stays_at(device, config, level.lo, BEST, peaks=False)
         ends = (_within(worst, electricity.until), _within(best, electricity.until))
     return Standing(
         config=config,

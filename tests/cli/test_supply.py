@@ -186,3 +186,34 @@ def test_check_tells_the_longest_loss_and_the_life(lamp: str) -> None:
     assert "surely goes unnoticed, wherever the device is on" in text
     assert "in evenings the cells last" in text
     assert "a capacitor of 150 uF would bridge 10 ms" in text
+
+
+WEAK = """\
+spec: 1
+device: tent lamp with a name that is rather long
+buttons: {knob: {debounce: 20 ms}}
+gestures: {tap: {taps: 1, press: up to 400 ms}}
+initial: dark
+states:
+  dark: {sleep: {woken by: [knob], on: edge, ready in: 1 ms, dozes again after: 50 ms}, transitions: {tap: brightest of all}}
+  brightest of all: {transitions: {tap: dark}}
+power up: {takes: 60 ms}
+supply:
+  cells: {fresh: {open: 4.8 V, with 100 mA: 4.6 V}, spent: {open: 3.2 V, with 100 mA: 2.6 V}, charge: 2000 mAh}
+  brown-out: {level: 2.4 to 2.6 V}
+loads:
+  processor: {draws: 2 mA, while: running}
+  bright LED: {draws: 150 mA, peak: 300 mA, in: brightest of all}
+"""
+
+
+def test_it_fits_a_terminal_and_says_what_nothing_holds_up(tmp_path: Path) -> None:
+    path = tmp_path / "lamp.yaml"
+    path.write_text(WEAK, encoding="utf-8")
+    for spec in (str(path), "specs/cellar-lamp.yaml"):
+        assert max(map(len, run("supply", spec)[1].splitlines())) <= 80
+    text = run("supply", str(path))[1]
+    assert "any loss of contact may reset it" in text
+    # With all peaks at once 302 mA: 4.8 V - 1.6 V u - 0.302 A (2 + 4 u) ohm = 2.6 V at u = 1.596 / 2.808, 56.8 %; without
+    # them and at the lowest level 152 mA give 2.4 V at u = 2.096 / 2.208, 94.9 %.
+    assert "56.8 % (all: 94.9 %)" in text

@@ -97,8 +97,9 @@ def _resets(one: Standing) -> str:
         return "no reset"
     if some is None:
         return "never"
-    told = f"{_percent(some)} used"
-    return told if every == some else f"{told} (every unit: {'never' if every is None else _percent(every)})"
+    if every == some:
+        return f"{_percent(some)} used"
+    return f"{_percent(some)}, some units" if every is None else f"{_percent(some)} (all: {_percent(every)})"
 
 
 def _percent(share: Fraction) -> str:
@@ -107,6 +108,8 @@ def _percent(share: Fraction) -> str:
 
 def _losses(device: Device, found: Reckoned) -> list[str]:
     """What a loss of contact does."""
+    if all(one.hold_up is not None and one.hold_up.hi == 0 for one in found.standings):
+        return ["When contact is lost", "  Nothing holds the device up: any loss of contact may reset it."]
     rows = [["When contact is lost", "surely rides through", "surely resets after"]]
     for one in found.standings:
         if one.hold_up is not None:
