@@ -1,4 +1,4 @@
-"""Random use of a device: steps of the chart, and beside them knocks, chatter, presses at the firmware's limits, lost contact.
+"""Random use of a device: steps of the chart, and beside them knocks, chatter, presses at limits, lost contact.
 
 Drawn from the spec and a seed, and from nothing that was recorded: what a device of the spec may do then isn't asked here.
 """
@@ -10,7 +10,8 @@ from random import Random
 
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Act, Acts
 from nudgeproof.firmware.tours import LEVELS, MIDDLE, Hand, begin_node, just_outside, ways_from
-from nudgeproof.spec.types import Device, Disturbance, Maker, Outage
+from nudgeproof.spec.outside import Maker
+from nudgeproof.spec.types import Device, Disturbance, Outage
 
 _LEAST_APART_US = 12
 _STEPS = (3, 9)
@@ -21,17 +22,21 @@ _PAUSES_US = (0, 20_000, 100_000, 300_000, 600_000, 2_000_000)
 
 @dataclass(frozen=True, slots=True)
 class Handling:
-    """`can_cut`: the recording has the cell, and the spec says what follows when it is gone."""
+    """`can_cut`: the recording has the cell, and the spec says what follows when it is gone.
+
+    `powers_up`: the recording begins with that, so a button may be held by then.
+    """
 
     device: Device
     hand: Hand
     can_cut: bool
+    powers_up: bool
 
     def use(self, chance: Random) -> tuple[Acts, int]:
         """Some acts, and when the recording ends."""
         acts: list[Act] = []
         node, now = begin_node(self.device), self.hand.begin_us
-        if self.device.power_up is not None and not self.device.is_latched and chance.random() < 0.15:
+        if self.powers_up and chance.random() < 0.15:
             # Held while power comes up.
             button = chance.choice(self.device.buttons).name
             acts.append(Act(BUTTON, button, 0, chance.randint(1_000, 3_000_000)))
@@ -40,7 +45,9 @@ class Handling:
             kind = chance.choice(_KINDS)
             begin = now
             if kind == "step":
-                ways = [way for way in ways_from(self.device, node) if way.kind != "none" and way.lasts_us < _LONGEST_US]
+                ways = [
+                    way for way in ways_from(self.device, node) if way.kind != "none" and way.lasts_us < _LONGEST_US
+                ]
                 if not ways:
                     continue
                 way = chance.choice(ways)
@@ -86,7 +93,9 @@ class Handling:
         if kind == "meanwhile" and len(self.device.buttons) > 1:
             first, second = chance.sample(self.device.buttons, 2)
             lasts = chance.choice((100_000, 300_000, 1_300_000))
-            other = Act(BUTTON, second.name, now + chance.randint(1, lasts + 50_000), chance.choice((30_000, 100_000, 400_000)))
+            other = Act(
+                BUTTON, second.name, now + chance.randint(1, lasts + 50_000), chance.choice((30_000, 100_000, 400_000))
+            )
             return Act(BUTTON, first.name, now, lasts), other
         makers = [one for one in self.device.surroundings if isinstance(one, Maker)]
         if kind == "events" and makers:

@@ -175,9 +175,7 @@ class Explanations:
         sure[step.key] = after if known is None else known & after
         return known is not None and sure[step.key] != known
 
-    def _spread(
-        self, before: Snapshot, strike: Callable[[Key, Timing], None], ends: Ends | None, surely: Sure
-    ) -> None:
+    def _spread(self, before: Snapshot, strike: Callable[[Key, Timing], None], ends: Ends | None, surely: Sure) -> None:
         """All that can happen until the ruler expires, for which `strike` is called."""
         kept: Classes = {key: dict(timings) for key, timings in before.classes.items()}
         waiting = deque((key, timing) for key, timings in kept.items() for timing in timings.values())
@@ -202,7 +200,9 @@ class Explanations:
                         # What is less sure now than it was must be passed on, so all of the key is looked at again.
                         again = self.keeps_sure and self._lessen(surely, step, surely[key])
                         if _add(kept, step.key, later) or again:
-                            waiting += [(step.key, one) for one in kept[step.key].values()] if again else [(step.key, later)]
+                            waiting += (
+                                [(step.key, one) for one in kept[step.key].values()] if again else [(step.key, later)]
+                            )
         self.taken += taken
 
     def face(self, number: int) -> _Face:

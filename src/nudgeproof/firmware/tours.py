@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, Final
 
 from nudgeproof.firmware.acts import BUTTON, EVENT, Act, Acts
 from nudgeproof.parts.changes import change, pick, start_values, touched
-from nudgeproof.spec.types import Device, Gesture, Maker, Timeout, Transition
+from nudgeproof.spec.outside import Maker
+from nudgeproof.spec.types import Device, Gesture, Timeout, Transition
 from nudgeproof.units import Span
 
 if TYPE_CHECKING:
@@ -57,12 +59,13 @@ def ways_from(device: Device, node: Node) -> tuple[Way, ...]:
         if line is not None:
             kind = "gesture" if name in gestures else "event" if name in made else "none"
             ways.append(_way(device, node, line, values, kind, name, 0))
-    lines = [pick((t for t in state.timeouts if t.text == text), values) for text in dict.fromkeys(t.text for t in state.timeouts)]
-    timed = [(int(line.lasts(values).hi), line) for line in lines if line is not None]
+    texts = dict.fromkeys(t.text for t in state.timeouts)
+    lines = [pick((t for t in state.timeouts if t.text == text), values) for text in texts]
+    timed = [(int(one.lasts(values).hi), one) for one in lines if one is not None]
     first = min((lasts for lasts, _ in timed), default=0)
-    for lasts, line in timed:
+    for lasts, timeout in timed:
         kind = "wait" if lasts == first and lasts <= LONGEST_WAIT_US else "none"
-        ways.append(_way(device, node, line, values, kind, line.text, lasts))
+        ways.append(_way(device, node, timeout, values, kind, timeout.text, lasts))
     return tuple(ways)
 
 
@@ -129,7 +132,7 @@ def tours(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Way, .
             if not ends:
                 break
             _, _, a, b, k = min(ends)
-            walk += [_cheapest(able, x, y) for x, y in zip(paths[a], paths[a][1:], strict=False)]
+            walk += [_cheapest(able, x, y) for x, y in pairwise(paths[a])]
             walk.append(able[a][b][k]["way"])
             left.discard((a, k))
             node = b
@@ -151,7 +154,7 @@ def paths(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Node, 
     far, found = networkx.single_source_dijkstra(able, begin_node(device), weight="cost")
     for node in sorted(far, key=lambda node: (far[node], node)):
         way = found[node]
-        yield node, tuple(_cheapest(able, x, y) for x, y in zip(way, way[1:], strict=False))
+        yield node, tuple(_cheapest(able, x, y) for x, y in pairwise(way))
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ what is wrong; what is refused is then made as short as can be, by asking it aga
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import zip_longest
 from random import Random
 from typing import Final
@@ -19,24 +19,31 @@ from nudgeproof.firmware.monitor import BUDGET
 from nudgeproof.firmware.outcome import Outcome, Result, follow
 from nudgeproof.firmware.recording import Recording
 from nudgeproof.firmware.shrinking import MOST, Shrunk, shrink
-from nudgeproof.firmware.tours import HIGH, LEVELS, LOW, MIDDLE, Hand, just_outside, lines_of, paths, tours, walk_graph
+from nudgeproof.firmware.tours import HIGH, LOW, MIDDLE, Hand, just_outside, lines_of, paths, tours, walk_graph
 from nudgeproof.spec.types import Device
 
 EDGES: Final = 4_000
 """How many edges a trial makes if nothing else is said."""
 
 _MOST_MOMENTS: Final = 40
+_BEFORE_SLEEP_US: Final = 24
+_AFTER_SLEEP_US: Final = -4
+_MARGIN_US: Final = 300_000
 _LONGEST_PATH_US: Final = 120_000_000
 
 
 @dataclass(frozen=True, slots=True)
 class Performed:
-    """What a firmware did: its recording, as text too, and how it misbehaved at the end of that, or ""."""
+    """What a firmware did: its recording, as text too, and how it misbehaved at the end of that, or "".
+
+    `asleep_us`: when its processor fell asleep, where that is told.
+    """
 
     recording: Recording
     text: str
     finding: str = ""
     detail: str = ""
+    asleep_us: tuple[int, ...] = ()
 
 
 Perform = Callable[[Acts, int], Performed]
@@ -45,7 +52,7 @@ Perform = Callable[[Acts, int], Performed]
 
 @dataclass(frozen=True, slots=True)
 class Writes:
-    """Of a memory: how many bytes a change may write at the most, how long one takes, and how long power lasts without a cell."""
+    """Of a memory: how many bytes a change may write, how long one takes, and how long power lasts without a cell."""
 
     bytes: int
     takes_us: int
@@ -145,8 +152,12 @@ def _try(
 def shorten(device: Device, what: Map, perform: Perform, failed: Failed, budget: int, most: int) -> Failed:
     """The same failure by a shorter stimulus: a refusal stays a refusal, a misbehaviour stays of its kind."""
     finding = failed.performed.finding
+    # Where the map says that the device rests by then it must have come to rest.
+    begin_us = 0 if what.powers_up else 1_000 if device.is_latched else Hand(device).begin_us
 
     def fails(acts: Acts, end_us: int) -> int | None:
+        if any(act.at_us < max(begin_us, act.kind == CELL) for act in acts):
+            return None
         performed = perform(acts, end_us)
         if finding or performed.finding:
             return performed.recording.end_us if performed.finding == finding else None
@@ -160,10 +171,10 @@ def shorten(device: Device, what: Map, perform: Perform, failed: Failed, budget:
     return Failed(shrunk, performed, outcome, failed.kind)
 
 
-Stimulus = tuple[str, Acts, int]
+Planned = tuple[str, Acts, int]
 
 
-def stimuli(device: Device, what: Map, seed: int, writes: Writes | None, perform: Perform) -> Iterator[Stimulus]:
+def stimuli(device: Device, what: Map, seed: int, writes: Writes | None, perform: Perform) -> Iterator[Planned]:
     """What is done, without an end: walks first, then moments around a write and random use in turn with the rest."""
     hand = Hand(device)
     yield from _walks(device, hand, MIDDLE)
@@ -171,17 +182,18 @@ def stimuli(device: Device, what: Map, seed: int, writes: Writes | None, perform
     systematic = [_walks(device, hand, LOW), _walks(device, hand, HIGH), _limits(device, hand)]
     if can_cut and writes is not None and device.memory is not None:
         systematic.append(_cuts(device, what, hand, writes, perform))
-    for row in zip_longest(_random(device, hand, can_cut, seed), *systematic):
+    systematic.append(_sleeps(device, hand, perform))
+    for row in zip_longest(_random(device, what, hand, can_cut, seed), *systematic):
         yield from (one for one in row if one is not None)
 
 
-def _walks(device: Device, hand: Hand, level: str) -> Iterator[Stimulus]:
+def _walks(device: Device, hand: Hand, level: str) -> Iterator[Planned]:
     for walk in tours(device, walk_graph(device)):
         acts, end_us = hand.walk(walk, level)
         yield f"each line of the chart, with times at the {level} of the habits", acts, end_us
 
 
-def _limits(device: Device, hand: Hand) -> Iterator[Stimulus]:
+def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
     """Gestures just beside the firmware's limits, once in each state, and then one that does something there."""
     seen = set()
     for node, path in paths(device, walk_graph(device)):
@@ -198,9 +210,10 @@ def _limits(device: Device, hand: Hand) -> Iterator[Stimulus]:
                 yield f"{gesture.name} with its {just}", (*before, *acts, *more), end_us
 
 
-def _cuts(device: Device, what: Map, hand: Hand, writes: Writes, perform: Perform) -> Iterator[Stimulus]:
+def _cuts(device: Device, what: Map, hand: Hand, writes: Writes, perform: Perform) -> Iterator[Planned]:
     """The cell lost at moments around what the firmware shows after a gesture: there it writes what it keeps."""
-    assert device.power_up is not None and device.memory is not None
+    assert device.power_up is not None
+    assert device.memory is not None
     graph = walk_graph(device)
     up_us = int(device.power_up.takes.hi)
     lights = {channel.name for channel in what.of("light")}
@@ -224,17 +237,35 @@ def _cuts(device: Device, what: Map, hand: Hand, writes: Writes, perform: Perfor
             more = probe(device, hand, way.to[0] if "state" in device.memory.keeps else device.power_up.if_blank, now)
             end = max((act.end_us for act in more), default=now) + hand.settles_us
             kept = tuple(act for act in acts if act.end_us < cut.at_us)
-            others = tuple(replace(act, lasts_us=act.lasts_us) for act in acts if act.end_us >= cut.at_us)
+            others = tuple(act for act in acts if act.end_us >= cut.at_us)
             yield f"the cell lost around what {way.name} changes", (*kept, *others, cut, *more), end
 
 
-def _random(device: Device, hand: Hand, can_cut: bool, seed: int) -> Iterator[Stimulus]:
-    handling, chance, number = Handling(device, hand, can_cut), Random(seed), 0
+def _sleeps(device: Device, hand: Hand, perform: Perform) -> Iterator[Planned]:
+    """A gesture that begins at moments around the one when the processor falls asleep."""
+    for node, path in paths(device, walk_graph(device)):
+        state = device.state(node[0])
+        acts, begin = hand.walk(path, MIDDLE)
+        if state.sleep is None or begin > _LONGEST_PATH_US:
+            continue
+        end_us = begin + int(state.sleep.doze.hi) + _MARGIN_US
+        asleep = [at for at in perform(acts, end_us).asleep_us if at > max((act.end_us for act in acts), default=0)]
+        for before_us in range(_BEFORE_SLEEP_US, _AFTER_SLEEP_US - 1, -1) if asleep else ():
+            more = probe(device, hand, node[0], asleep[0] - before_us)
+            if not more:
+                break
+            end = more[-1].end_us + hand.settles_us
+            yield (
+                f"a press {abs(before_us)} us {'before' if before_us > 0 else 'after'} it falls asleep",
+                (*acts, *more),
+                end,
+            )
+
+
+def _random(device: Device, what: Map, hand: Hand, can_cut: bool, seed: int) -> Iterator[Planned]:
+    handling, chance, number = Handling(device, hand, can_cut, what.powers_up), Random(seed), 0
     while True:
         number += 1
         acts, end_us = handling.use(chance)
         if acts:
             yield f"random use {number}", acts, end_us
-
-
-__all__ = ["EDGES", "LEVELS", "Failed", "Perform", "Performed", "Trial", "Writes", "run_trials", "shorten"]
