@@ -85,10 +85,11 @@ def tell_acts(acts: Acts, end_us: int) -> str:
     """The acts in one line, as somebody at the bench would do them."""
     words, before = [], 0
     for act in acts:
-        words.append(f"wait {show_us(act.at_us - before)}" if act.at_us >= before else "meanwhile")
+        wait = act.at_us - before
+        words.append(f"wait {show_us(wait)}" if wait > 0 else "meanwhile" if wait < 0 else "at once")
         name = "the cell gone" if act.kind == CELL else f"{act.what} {'happens' if act.kind == EVENT else 'closed'}"
         chatter = " with chatter" if act.closing or act.opening else ""
         words.append(f"{name} for {show_us(act.lasts_us)}{chatter}")
         before = max(before, act.at_us + act.lasts_us)
-    words.append(f"wait {show_us(max(0, end_us - before))}")
+    words += [f"wait {show_us(end_us - before)}"] if end_us > before else []
     return printable(", ".join(words))

@@ -66,6 +66,7 @@ class Handling:
         return tuple(sorted(acts, key=lambda act: act.at_us)), now + self.hand.settles_us + 1_500_000
 
     def _draw(self, kind: str, chance: Random, now: int) -> Acts:
+        """The acts of one kind; none where the device has nothing of it."""
         button = chance.choice(self.device.buttons)
         if kind == "limit" and self.device.gestures:
             gesture = chance.choice(self.device.gestures)

@@ -92,7 +92,7 @@ def show_trials(tried: Tried, ascii_only: bool = False) -> str:
 def _headline(tried: Tried) -> str:
     failed = tried.trial.failed
     if failed is not None:
-        return f"the firmware {failed.performed.finding} at {show_moment(failed.shrunk.at_us)}"
+        return f"THE FIRMWARE MISBEHAVES at {show_moment(failed.shrunk.at_us)}: {failed.performed.finding}"
     return "NOTHING COULD BE JUDGED" if tried.trial.judged_nothing else "all trials conform"
 
 
