@@ -47,6 +47,9 @@ class Way:
     lasts_us: int
 
 
+Walk = tuple[Way, ...]
+
+
 def ways_from(device: Device, node: Node) -> tuple[Way, ...]:
     """All lines that the chart has where the device is."""
     state = device.state(node[0])
@@ -113,7 +116,7 @@ def _forced(graph: networkx.MultiDiGraph) -> Any:
     return able
 
 
-def tours(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Way, ...]]:
+def tours(device: Device, graph: networkx.MultiDiGraph) -> Iterator[Walk]:
     """Walks from the beginning that take every line that can be forced; long waits come last."""
     import networkx
 
@@ -146,7 +149,7 @@ def _cheapest(able: Any, a: Node, b: Node) -> Way:
     return way
 
 
-def paths(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Node, tuple[Way, ...]]]:
+def paths(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Node, Walk]]:
     """The cheapest way to each node that can be forced, the nearest first."""
     import networkx
 
@@ -239,7 +242,7 @@ class Hand:
             at_us = acts[-1].end_us + max(1_000, gap)
         return tuple(acts)
 
-    def walk(self, ways: tuple[Way, ...], level: str, at_us: int | None = None) -> tuple[Acts, int]:
+    def walk(self, ways: Walk, level: str, at_us: int | None = None) -> tuple[Acts, int]:
         """The acts of a walk, and when all of it has settled."""
         now = self.begin_us if at_us is None else at_us
         acts: list[Act] = []

@@ -19,7 +19,19 @@ from nudgeproof.firmware.monitor import BUDGET
 from nudgeproof.firmware.outcome import Outcome, Result, follow
 from nudgeproof.firmware.recording import Recording
 from nudgeproof.firmware.shrinking import MOST, Shrunk, shrink
-from nudgeproof.firmware.tours import HIGH, LOW, MIDDLE, Hand, just_outside, lines_of, paths, tours, walk_graph
+from nudgeproof.firmware.tours import (
+    HIGH,
+    LOW,
+    MIDDLE,
+    Hand,
+    Node,
+    Walk,
+    just_outside,
+    lines_of,
+    paths,
+    tours,
+    walk_graph,
+)
 from nudgeproof.spec.types import Device
 
 EDGES: Final = 4_000
@@ -92,7 +104,7 @@ class Trial:
 
     @property
     def judged_nothing(self) -> bool:
-        """Whether nothing was shown: no stimulus conforms, no line was surely taken, or nothing that it shows ever changed."""
+        """Whether nothing was shown: no stimulus conforms, no line was surely taken, or no light ever changed."""
         return self.failed is None and not (self.conforming and self.covered and self.turns)
 
 
@@ -197,13 +209,15 @@ def _walks(device: Device, hand: Hand, level: str) -> Iterator[Planned]:
 
 
 def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
-    """Gestures just beside the firmware's limits, once in each state, and then one that does something there."""
-    seen = set()
+    """Gestures just beside the firmware's limits, in each state, then with other values; one more shows what came."""
+    firsts, others, seen = list[tuple[Node, Walk]](), list[tuple[Node, Walk]](), set[str]()
     for node, path in paths(device, walk_graph(device)):
-        before, at_us = hand.walk(path, MIDDLE)
-        if node[0] in seen or at_us > _LONGEST_PATH_US:
-            continue
+        (others if node[0] in seen else firsts).append((node, path))
         seen.add(node[0])
+    for node, path in (*firsts, *others):
+        before, at_us = hand.walk(path, MIDDLE)
+        if at_us > _LONGEST_PATH_US:
+            continue
         for gesture in device.gestures_in(device.state(node[0])):
             for just in just_outside(gesture):
                 acts = hand.perform(gesture, MIDDLE, at_us, just)

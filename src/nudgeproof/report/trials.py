@@ -70,7 +70,7 @@ def show_trials(tried: Tried, ascii_only: bool = False) -> str:
         lines += _field("", f"{trial.undecided} undecided: more explanations were possible than were looked at")
     covered = f"{len(trial.covered)} of the {len(trial.lines)} lines of the chart were taken for sure"
     lines += _field("surely", f"{covered} in what conforms")
-    missing = [line for line in trial.lines if line not in trial.taken]
+    missing = [line for line in trial.lines if line not in trial.taken] if failed is None else []
     for number, line in enumerate(missing[:_MOST_LINES]):
         lines += _field("" if number else "not surely", line)
     if len(missing) > _MOST_LINES:
