@@ -26,7 +26,7 @@ def lines(presses: list[tuple[int, int]], lights: list[tuple[int, int]], text: s
 
 
 ON, OFF = "hold: dark -> lit", "hold: lit -> dark"
-# A hold counts for sure from 1.010 s of the contact on, and surely not below 0.990 s: the readings follow within 15 to 25 ms.
+# A hold counts for sure from 1.010 s of the contact on, and surely not below 0.990 s: readings follow within 15 to 25 ms.
 
 
 @pytest.mark.parametrize(
