@@ -69,6 +69,14 @@ def test_what_is_left_still_fails_and_no_act_can_be_taken_away(acts: Acts, fails
         assert shrunk.acts[0].at_us == 0
 
 
+def test_single_acts_between_those_that_are_needed_go_too() -> None:
+    lengths = (1_200_000, 30_000, 80_000, 30_000, 80_000)
+    acts = tuple(Act(BUTTON, "ab"[i % 2], 2_000_000 * i, lasts) for i, lasts in enumerate(lengths))
+    at_us = hold_and_two_taps(acts, 20_000_000)
+    assert at_us is not None
+    assert [act.what for act in shrink(acts, 20_000_000, at_us, hold_and_two_taps).acts] == ["a", "a", "a"]
+
+
 def test_too_few_questions_are_told_and_what_is_left_fails_all_the_same() -> None:
     acts = tuple(Act(BUTTON, "a", 3_000_000 * i, 1_500_000 if i == 3 else 100_000) for i in range(9))
     for most in range(12):

@@ -35,6 +35,8 @@ ON, OFF = "hold: dark -> lit", "hold: lit -> dark"
         ([(100_000, 1_085_000)], ()),
         ([(100_000, 1_100_000)], ()),
         ([(100_000, 1_115_000)], (ON,)),
+        # Each may count or not, so in the end it may be dark without having been lit.
+        ([(100_000, 1_100_000), (3_000_000, 4_000_000)], ()),
         # It goes on by the second press, if it didn't by the first.
         ([(100_000, 1_100_000), (3_000_000, 4_500_000)], (ON,)),
         ([(100_000, 1_600_000), (3_000_000, 4_000_000)], (ON,)),
