@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from nudgeproof.spec.notes import Notes
 
 EDGES = 4_000
+"""How much is tried if nothing else is said: some ten seconds for the firmwares in `firmware`."""
+
 STIMULUS, RECORDING, TOLD = "stimulus.csv", "recording.csv", "told.txt"
 
 

@@ -34,9 +34,6 @@ from nudgeproof.firmware.tours import (
 )
 from nudgeproof.spec.types import Device
 
-EDGES: Final = 4_000
-"""How many edges a trial makes if nothing else is said."""
-
 _MOST_MOMENTS: Final = 40
 _BEFORE_SLEEP_US: Final = 24
 _AFTER_SLEEP_US: Final = -4
@@ -112,7 +109,7 @@ def run_trials(
     device: Device,
     what: Map,
     perform: Perform,
-    edges: int = EDGES,
+    edges: int,
     seed: int = 0,
     writes: Writes | None = None,
     budget: int = BUDGET,
