@@ -140,7 +140,7 @@ static void fade(void) {
   shown = showing ? counted : 3;
   for (int level = 5; shown < 3 && level <= 255 && !wantsChange; level += 25) {
     analogWrite(digits[shown], level);
-    rest(8);
+    for (int i = 0; i < 8 && !wantsChange; i++) rest(1);
   }
 }
 

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof import __version__
-from nudgeproof.cli import checks, learning, pages, recordings, rigs, stories, supply
+from nudgeproof.cli import checks, learning, pages, recordings, rigs, stories, supply, trials
 
 _JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
 _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
@@ -24,6 +24,10 @@ _RECORDED = (
 )
 _DONE = f"0 done; 2 bad input; {_OTHERS}"
 _RUN = f"0 recorded; 1 recorded until the firmware misbehaved; 2 bad input, or it can't be built; {_OTHERS}"
+_TRIED = (
+    "0 every trial conforms; 1 one is refused, or the firmware misbehaves; 2 bad input, or it can't be built; 3 nothing "
+    f"could be judged; {_OTHERS}"
+)
 _FOUND = (
     f"0 a way was found; 1 proved that there is none; 2 bad input; 3 none was found, and some are undecided; {_OTHERS}"
 )
@@ -55,6 +59,7 @@ REST = (
     Command("fuzz", "random presses, chatter and interruptions on top", stories.declare_fuzz, _VERDICTS),
     Command("follow", "check recordings of the real device against its spec", recordings.declare_follow, _RECORDED),
     Command("rig", "run C firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
+    Command("trial", "press C firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
     Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
 )
 

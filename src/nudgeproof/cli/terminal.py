@@ -44,8 +44,12 @@ class Meter:
 
     def tick(self, environment: str, classes: int) -> None:
         """Say how far it is, now and then."""
+        self.say(f"{environment}: {classes} classes looked at")
+
+    def say(self, what: str) -> None:
+        """Say something, now and then."""
         if sys.stderr.isatty() and time.monotonic() - self.since > _QUIET_S:
-            text = f"{printable(self.spec)}: {environment}: {classes} classes looked at"
+            text = f"{printable(self.spec)}: {printable(what)}"
             print(f"\r{text[:78]:<78}", end="", file=sys.stderr, flush=True)
             self.shown = True
 

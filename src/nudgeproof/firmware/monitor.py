@@ -35,6 +35,8 @@ Key = tuple[tuple[str, ...], int]
 
 Classes = dict[Key, dict[Matrix, Timing]]
 
+Sure = dict[Key, frozenset[str]]
+
 
 class TooMany(Exception):
     """The budget of classes is spent."""
@@ -74,11 +76,15 @@ Ends = Callable[[Key, Step, Timing], bool]
 
 @dataclass(slots=True)
 class Snapshot:
-    """All classes after some beats; their rulers expire at `next_us`, when beat number `beat` begins."""
+    """All classes after some beats; their rulers expire at `next_us`, when beat number `beat` begins.
+
+    `sure`: what the chart says of the steps that were taken on every way to the classes of a key, if that is kept.
+    """
 
     classes: Classes
     beat: int
     next_us: int
+    sure: Sure = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -86,11 +92,13 @@ class Explanations:
     """The classes that are left after each beat, and what becomes of them; see the head of this module.
 
     `deaths`: explanations that ended since the last beat. `most`: the most classes kept at a time; `taken`: looked at.
+    `keeps_sure`: what was surely done is kept, too.
     """
 
     model: Model
     course: Course
     budget: int = BUDGET
+    keeps_sure: bool = False
     timings: Timings = field(default_factory=Timings)
     deaths: list[Death] = field(default_factory=list)
     most: int = 0
@@ -99,9 +107,11 @@ class Explanations:
     _faces: dict[int, _Face] = field(default_factory=dict)
     _steps: dict[tuple[Key, int], tuple[Step, ...]] = field(default_factory=dict)
     _recording: frozenset[int] = field(init=False)
+    _device: int = field(init=False)
 
     def __post_init__(self) -> None:
         self.space = Space(self.model, ())
+        self._device = self.model.index("device")
         self._recording = frozenset(self.model.index(name) for name in (RECORDER, LOOKOUT))
 
     def begin(self) -> Snapshot:
@@ -110,7 +120,8 @@ class Explanations:
         next_us = self.next_us(0)
         wait = next_us - self.course.begin_us
         timing = self.timings.fresh((Timer("ruler", wait, wait + self.course.slack_us), *self.face(number).timers))
-        return Snapshot({((), number): {timing.matrix: timing}}, 0, next_us)
+        sure: Sure = {((), number): frozenset()} if self.keeps_sure else {}
+        return Snapshot({((), number): {timing.matrix: timing}}, 0, next_us, sure)
 
     def next_us(self, beat: int) -> int:
         """When a beat begins; after the last one, when the recording ends."""
@@ -134,6 +145,8 @@ class Explanations:
         after = self.next_us(number + 1)
         wait = after - before.next_us
         out: Classes = {}
+        surely = dict(before.sure)
+        sure_then: Sure = {}
         rulers: dict[Key, tuple[Step, ...]] = {}
 
         def strike(key: Key, timing: Timing) -> None:
@@ -147,12 +160,22 @@ class Explanations:
                     self.deaths.append(Death(step.refused, beat.opens_us, beat.at_us))
                 else:
                     _add(out, step.key, later)
+                    if self.keeps_sure:
+                        self._lessen(sure_then, step, surely[key])
 
-        self._spread(before, strike, ends)
+        self._spread(before, strike, ends, surely)
         self.most = max(self.most, sum(map(len, out.values())))
-        return Snapshot(out, number + 1, after)
+        return Snapshot(out, number + 1, after, sure_then)
 
-    def _spread(self, before: Snapshot, strike: Callable[[Key, Timing], None], ends: Ends | None) -> None:
+    def _lessen(self, sure: Sure, step: Step, before: frozenset[str]) -> bool:
+        """What is sure behind a step is at most what was before, and the step; whether that takes something away."""
+        told = () if step.move is None else (o.choice.says for o in step.move.taken if o.part == self._device)
+        after = before.union(filter(None, told))
+        known = sure.get(step.key)
+        sure[step.key] = after if known is None else known & after
+        return known is not None and sure[step.key] != known
+
+    def _spread(self, before: Snapshot, strike: Callable[[Key, Timing], None], ends: Ends | None, surely: Sure) -> None:
         """All that can happen until the ruler expires, for which `strike` is called."""
         kept: Classes = {key: dict(timings) for key, timings in before.classes.items()}
         waiting = deque((key, timing) for key, timings in kept.items() for timing in timings.values())
@@ -173,8 +196,13 @@ class Explanations:
                     if step.refused:
                         left = ruler_left(later)
                         self.deaths.append(Death(step.refused, before.next_us - left[1], before.next_us - left[0]))
-                    elif (ends is None or not ends(key, step, later)) and _add(kept, step.key, later):
-                        waiting.append((step.key, later))
+                    elif ends is None or not ends(key, step, later):
+                        # What is less sure now than it was must be passed on, so all of the key is looked at again.
+                        again = self.keeps_sure and self._lessen(surely, step, surely[key])
+                        if _add(kept, step.key, later) or again:
+                            waiting += (
+                                [(step.key, one) for one in kept[step.key].values()] if again else [(step.key, later)]
+                            )
         self.taken += taken
 
     def face(self, number: int) -> _Face:

@@ -63,7 +63,7 @@ class Outcome:
     `states`: where the device may have been just before. `sure`: states in which it was at some time, whatever the
     explanation. `edges`, `turns`: how many recorded changes of contacts and events, and of lights, were explained. `most`:
     the most classes kept at a time. `taken_for`: what was taken for granted, in words. `drawn_anew`: the spec has
-    times with one value on a specimen; here each was drawn anew.
+    times with one value on a specimen; here each was drawn anew. `lines`: what the chart surely did, in its words.
     """
 
     result: Result
@@ -79,16 +79,17 @@ class Outcome:
     most: int = 0
     taken_for: tuple[str, ...] = ()
     drawn_anew: bool = False
+    lines: tuple[str, ...] = ()
 
 
-def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET) -> Outcome:
+def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET, keeps_sure: bool = False) -> Outcome:
     """Follow a recording to its end, or to where it is refused; raises `SpecErrors` if it begins wrongly.
 
-    `budget`: the most classes looked at between two recorded changes.
+    `budget`: the most classes looked at between two recorded changes. `keeps_sure`: tell which lines were surely taken.
     """
     course = plan(device, what, recording)
     model = compile_model(device, course.environment)
-    kept = Explanations(model, course, budget)
+    kept = Explanations(model, course, budget, keeps_sure)
     now = last_calm = kept.begin()
     sure: dict[str, None] = {}
     result, seen, light, at = Result.CONFORMS, "", "", course.end_us
@@ -133,6 +134,7 @@ def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET
         kept.most,
         taken_for_granted(device, what),
         bool(fixed_times(device)),
+        tuple(sorted(frozenset.intersection(*now.sure.values()))) if now.sure else (),
     )
 
 
@@ -199,7 +201,7 @@ def look_ahead(kept: Explanations, begin: Snapshot) -> tuple[tuple[Allowed, ...]
                 ago = _changed(kept, key, timing, light, begin.next_us, lights[light].lag_us)
                 note(light, not _recorded_level(kept, key, light), "", *ago)
     now = Snapshot(start, begin.beat, begin.next_us)
-    kept.budget = _LOOKS_AT
+    kept.budget, kept.keeps_sure = _LOOKS_AT, False
     beats = len(kept.course.beats)
     for _ in range(_LOOKS_AHEAD):
         next_us = now.next_us

@@ -97,3 +97,15 @@ def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
     if problems:
         raise SpecErrors(problems)
     return Stimulus(tuple(changes), before)
+
+
+def write_stimulus(stimulus: Stimulus, settings: Settings) -> str:
+    """The table that `read_stimulus` reads so, with all inputs; no two changes of it are at one instant."""
+    names = [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")]
+    levels = dict.fromkeys(names, False) | {SUPPLY: True}
+    rows = [",".join(["time_us", *names])]
+    for change in stimulus.changes:
+        levels[change.channel] = change.level
+        rows.append(",".join([str(change.at_us), *(str(int(levels[name])) for name in names)]))
+    rows.append(",".join([str(stimulus.end_us), *(str(int(levels[name])) for name in names)]))
+    return "\n".join(rows) + "\n"

@@ -17,8 +17,29 @@ _outcome = into("firmware/outcome", FOLLOWED)
 _recording = into("firmware/recording", READERS)
 _vcd = into("firmware/vcd", READERS)
 _mapping = into("firmware/mapping", MAPS)
+SURELY, SHRUNK, WALKED = (f"tests/firmware/test_{name}.py" for name in ("surely_taken", "shrinking", "tours"))
+_sure = into("firmware/monitor", SURELY)
+_shrinking = into("firmware/shrinking", SHRUNK)
+_acts = into("firmware/acts", SHRUNK)
+_tours = into("firmware/tours", WALKED)
 
 FAULTS = (
+    _sure(
+        "what one explanation did is sure",
+        "sure[step.key] = after if known is None else known & after",
+        "sure[step.key] = after if known is None else known | after",
+    ),
+    _shrinking(
+        "what no longer fails is gone on with",
+        "if at is None:\n            return False",
+        "if at is None:\n            at = 0",
+    ),
+    _shrinking("single acts aren't tried again", "if size == 1 and not gone:", "if size <= 2 and not gone:"),
+    _acts("what overlaps opens too early", "elif high > end:", "elif high < end:"),
+    _tours("a voltage is forced", '"event" if name in made else "none"', '"event"'),
+    _tours(
+        "a pause just too long isn't", "int(gesture.between.hi) + width + _JUST_US", "int(gesture.between.lo) - width"
+    ),
     _recorded(
         "a light may stay wrong for ever",
         "Timer(UNSEEN + light.name, light.lag_us, light.lag_us)",

@@ -1,0 +1,178 @@
+"""Trials: the shipped firmwares conform, planted faults are refused by a short recording that can be played again."""
+
+from __future__ import annotations
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from nudgeproof.rig.settings import read_settings
+from nudgeproof.rig.stimulus import read_stimulus, write_stimulus
+from tests.firmware.lamp import MAP, TEXT
+from tests.rig.devices import FIRMWARE, ROOT, apply_patch, settings_of
+from tests.rig.presses import use
+from tests.snapshots.screens import run
+
+DEVICES = ("rain-cover-light", "moisture-meter", "seed-tray-timer", "trail-counter")
+FAULTS = (
+    ("rain-cover-light", "filter-on-one-edge"),
+    ("rain-cover-light", "hold-release-not-consumed"),
+    ("rain-cover-light", "held-at-power-up-counts"),
+    ("rain-cover-light", "check-then-sleep-race"),
+    ("moisture-meter", "latch-taken-late"),
+    ("moisture-meter", "release-unseen-while-deaf"),
+    ("moisture-meter", "timeout-not-restarted"),
+    ("trail-counter", "deaf-while-fading"),
+)
+
+
+def spoil(device: str, fault: str, folder: Path) -> Path:
+    """The firmware with a planted fault and its `rig.yaml`, in a folder."""
+    patch = (FIRMWARE / device / "faults" / f"{fault}.patch").read_text(encoding="utf-8")
+    for name in ("rig.yaml", *settings_of(device).sources):
+        shutil.copy(FIRMWARE / device / name, folder / name)
+    source = folder / patch.split()[1]
+    source.write_text(apply_patch(source.read_text(encoding="utf-8"), patch), encoding="utf-8")
+    return folder / "rig.yaml"
+
+
+def trial(device: str, rig: Path, *more: str) -> tuple[int, str, str]:
+    where = ("--rig", str(rig), "--map", str(FIRMWARE / device / "map.yaml"))
+    return run("trial", str(ROOT / "specs" / f"{device}.yaml"), *where, *more)
+
+
+@pytest.mark.parametrize("device", DEVICES)
+def test_a_shipped_firmware_conforms_and_the_same_seed_tells_the_same(device: str) -> None:
+    code, out, _ = trial(device, FIRMWARE / device / "rig.yaml", "--edges", "400", "--seed", "3")
+    assert code == 0, out
+    assert "all trials conform" in out
+    assert "The host can't show" in out
+    taken, lines = map(int, re.findall(r"(\d+) of the (\d+) lines", out)[0])
+    assert taken == (4 if device == "moisture-meter" else lines)
+    assert max(map(len, out.splitlines())) <= 80
+    if device == "seed-tray-timer":
+        assert trial(device, FIRMWARE / device / "rig.yaml", "--edges", "400", "--seed", "3") == (code, out, "")
+
+
+@pytest.mark.parametrize(("device", "fault"), FAULTS, ids=["/".join(fault) for fault in FAULTS])
+def test_a_planted_fault_is_refused_and_played_again(device: str, fault: str, tmp_path: Path) -> None:
+    rig, kept = spoil(device, fault, tmp_path), tmp_path / "kept"
+    code, out, _ = trial(device, rig, "--keep", str(kept))
+    assert code == 1, out
+    assert "REFUSED at" in out
+    assert "no part of it can be left out" in out
+    assert (kept / "told.txt").read_text(encoding="utf-8") == out
+    text = (kept / "stimulus.csv").read_text(encoding="utf-8")
+    stimulus = read_stimulus(text, "s.csv", settings_of(device))
+    assert len(stimulus.changes) <= 10
+    assert run("rig", str(rig), "--stimulus", str(kept / "stimulus.csv"), "--csv", str(tmp_path / "again.csv"))[0] == 0
+    assert (tmp_path / "again.csv").read_bytes() == (kept / "recording.csv").read_bytes()
+    where = (str(kept / "recording.csv"), "--map", str(FIRMWARE / device / "map.yaml"))
+    assert run("follow", str(ROOT / "specs" / f"{device}.yaml"), *where)[0] == 1
+    # The sound firmware is not refused by that.
+    sound = ("rig", str(FIRMWARE / device / "rig.yaml"), "--stimulus", str(kept / "stimulus.csv"))
+    assert run(*sound, "--csv", str(kept / "recording.csv"))[0] == 0
+    assert run("follow", str(ROOT / "specs" / f"{device}.yaml"), *where)[0] == 0
+
+
+LAMP = """
+#include "rig.h"
+static unsigned steady, down, lit, presses;
+static int reading, nobodys;
+void start(void) {}
+void step(void) {
+    int closed = !rig_read(2);
+    steady = closed == reading ? 0 : steady + 1;
+    if (steady == 20) {
+        reading = closed, steady = 0, down = 0, nobodys = 0;
+        if (reading) { presses++; PRESSED }
+    }
+    if (reading && !nobodys && ++down == HELD) { lit = !lit; nobodys = 1; rig_write(5, lit); }
+}
+"""
+WIRES = """rig: 1
+sources: [lamp.c]
+entry: step every 1 ms
+buttons: {KEY: {pin: 2, closed: low}}
+outputs: {LAMP: {pin: 5}}
+"""
+
+
+@pytest.fixture
+def lamp(tmp_path: Path) -> Path:
+    (tmp_path / "spec.yaml").write_text(TEXT, encoding="utf-8")
+    (tmp_path / "map.yaml").write_text(MAP.format(period=1100), encoding="utf-8")
+    (tmp_path / "rig.yaml").write_text(WIRES, encoding="utf-8")
+    (tmp_path / "lamp.c").write_text(LAMP.replace("HELD", "1000").replace("PRESSED", ""), encoding="utf-8")
+    return tmp_path
+
+
+def try_lamp(folder: Path, *more: str) -> tuple[int, str, str]:
+    where = ("--rig", str(folder / "rig.yaml"), "--map", str(folder / "map.yaml"), "--edges", "150")
+    return run("trial", str(folder / "spec.yaml"), *where, *more)
+
+
+def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> None:
+    code, out, _ = try_lamp(lamp)
+    assert code == 0, out
+    assert "2 of the 2 lines" in out
+    (lamp / "lamp.c").write_text(LAMP.replace("HELD", "950").replace("PRESSED", ""), encoding="utf-8")
+    code, out, _ = try_lamp(lamp, "--ascii")
+    assert code == 1
+    assert "LAMP is seen on" in out
+    assert "that is    1 edges" in out or "that is    2 edges" in out
+
+
+@pytest.mark.parametrize(
+    ("pressed", "finding"),
+    [
+        ("if (presses == 3) *(volatile int *)8 = 1;", "crashes"),
+        ("if (presses == 3) for (;;) {}", "spins"),
+        ("if (presses == 3) for (;;) { rig_write(5, 1); rig_write(5, 0); }", "floods"),
+    ],
+)
+def test_a_firmware_that_misbehaves_is_told_by_name_and_shortened(lamp: Path, pressed: str, finding: str) -> None:
+    (lamp / "lamp.c").write_text(LAMP.replace("HELD", "1000").replace("PRESSED", pressed), encoding="utf-8")
+    code, out, _ = try_lamp(lamp, "--keep", str(lamp / "kept"))
+    assert code == 1, out
+    assert f": {finding}" in out
+    assert re.search(r"^  finding    " + finding, out, re.MULTILINE)
+    text = (lamp / "kept" / "stimulus.csv").read_text(encoding="utf-8")
+    # The third press is the one that counts, so three must be left.
+    changes = read_stimulus(text, "s.csv", read_settings(WIRES, "rig.yaml")).changes
+    assert sum(change.level for change in changes) == 3
+    code, _, err = run("rig", str(lamp / "rig.yaml"), "--stimulus", str(lamp / "kept" / "stimulus.csv"))
+    assert code == 1
+    assert f"FINDING  {finding}" in err
+
+
+def test_what_shows_nothing_is_no_verdict(lamp: Path) -> None:
+    # Nothing is said of the dark, and a lamp that is always lit is as good as any.
+    blind = MAP.format(period=1100).replace("{on in: lit, off in: dark}", "{on in: lit, on when: low}")
+    (lamp / "map.yaml").write_text(blind, encoding="utf-8")
+    (lamp / "lamp.c").write_text("void start(void) {}\nvoid step(void) {}\n", encoding="utf-8")
+    code, out, _ = try_lamp(lamp)
+    assert code == 3, out
+    assert "NOTHING COULD BE JUDGED" in out
+
+
+def test_bad_input_is_told_and_is_2(lamp: Path) -> None:
+    (lamp / "map.yaml").write_text(MAP.format(period=1).replace("KEY:", "KNOB:"), encoding="utf-8")
+    code, _, err = try_lamp(lamp)
+    assert (code, "the rig has no button or input `KNOB`" in err) == (2, True)
+    (lamp / "map.yaml").write_text(MAP.format(period=1).replace("when: high", "when: low"), encoding="utf-8")
+    code, _, err = try_lamp(lamp)
+    assert (code, "the rig records 1 for a closed button" in err) == (2, True)
+    (lamp / "map.yaml").write_text(MAP.format(period=1), encoding="utf-8")
+    (lamp / "lamp.c").write_text("void start(void) { missing(); }\n", encoding="utf-8")
+    assert try_lamp(lamp)[0] == 2
+    assert try_lamp(lamp, "--rig", str(lamp / "nowhere.yaml"))[0] == 2
+
+
+@pytest.mark.parametrize("device", DEVICES)
+def test_a_stimulus_is_read_as_it_was_written(device: str) -> None:
+    for seed in range(10):
+        stimulus = use(device, seed)
+        assert read_stimulus(write_stimulus(stimulus, settings_of(device)), "s.csv", settings_of(device)) == stimulus
