@@ -172,8 +172,9 @@ def _guesses(device: Device) -> tuple[list[_Found], list[str]]:
                 found.append(_Found(there.path, there.line, there.words, False, edits))
             assumed = None if keys else _assumption(device, spot, row.key)
             if assumed is not None:
-                left.discard((assumed[0], assumed[1]))
                 others = _others(row, assumed[2], device)
+                if others:  # a device of one state can start in no other
+                    left.discard((assumed[0], assumed[1]))
                 edits = tuple((words, _state(places, spot, row, words)) for words in others)
                 found.append(_Found((*spot.path, row.key), assumed[0], assumed[2], True, edits))
     return [one for one in found if one.edits], [text for _, text in sorted(left)]

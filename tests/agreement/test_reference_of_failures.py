@@ -39,7 +39,8 @@ def is_same(path: Path, seed: int) -> bool:
 
 def _shown(device: Device, seen: list[Seen]) -> list[Seen]:
     """What is seen at one instant has no order. Where power can't be lost, the parts do without memory."""
-    writes = device.is_latched or any(isinstance(what, Outage) for what in device.surroundings)
+    outages = any(isinstance(what, Outage) for what in device.surroundings) and can_be_interrupted(device)
+    writes = device.is_latched or outages
     return sorted(one for one in seen if writes or not one[1].startswith(("wrote ", "torn ")))
 
 

@@ -126,7 +126,7 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
             at += near(rng, pauses, slack) if rng.random() < 0.75 else rng.randint(50_000, 1_500_000)
     sources = [w.name for w in device.surroundings if isinstance(w, Disturbance) and rng.random() < 0.5]
     sources += [w.name for w in device.surroundings if isinstance(w, Maker | Sag) and rng.random() < 0.8]
-    if device.supply is not None:
+    if device.supply is not None and can_be_interrupted(device):
         outages = [what.name for what in device.surroundings if isinstance(what, Outage)]
         sources += rng.choice((outages[:1], outages[-1:], outages))
         at = rng.randint(100_000, 3_500_000)
@@ -135,3 +135,14 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
             edges += [Edge(at, "", False), Edge(at + gone, "", True)]
             at += gone + rng.randint(10_000, 3_000_000)
     return tuple(sorted(edges)), tuple(sources)
+
+
+def can_be_interrupted(device: Device) -> bool:
+    """Whether it is said how it starts again, and the reference knows without a specimen's electricity when it must.
+
+    For that see `tests/agreement/test_reference_of_supply.py`.
+    """
+    supply, electricity = device.supply, device.electricity
+    if device.power_up is None or supply is None or supply.is_computed:
+        return False
+    return electricity is None or electricity.reset is None or electricity.reset.raised is None
