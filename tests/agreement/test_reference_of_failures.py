@@ -14,7 +14,7 @@ import pytest
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device, Outage
 from tests.reference.clock import Seen
-from tests.reference.scripts import END_US, random_script
+from tests.reference.scripts import END_US, can_be_interrupted, random_script
 from tests.reference.simulator import simulate
 from tests.reference.specimen import play
 from tests.snapshots.screens import ROOT
