@@ -205,7 +205,7 @@ def _bench(device: Device, model: Model, story: Story, environment: Environment)
     held, feed = environment.held, _feed(device, environment)
     edges = where.script_of(model, story)
     if not edges:
-        return ""
+        return f"{feed}and leave it alone" if feed else ""
     told = []
     for edge in edges:
         at = show_moment(edge.at_us - edges[0].at_us)
