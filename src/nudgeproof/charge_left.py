@@ -2,8 +2,9 @@
 
 The explorer takes what is left of the charge, once another load draws from it, for anything (see `parts.capacitor`). Here
 the story's own times are counted: on a unit whose hold-up lies at the share u of each span, each stretch takes its part
-of the charge, and at the reset the parts must add up to all of it. There is such a u just if they add up to no less than
-all for the shortest hold-up, and to no more for the longest.
+of the charge, and at the reset the parts must add up to all of it. So they must add up to no less than all for the
+shortest hold-up, and to no more for the longest. What doesn't is no story; what does may still be one that no unit gives to
+the microsecond, since the longest hold-up after a change is reckoned from cells without a load.
 """
 
 from __future__ import annotations

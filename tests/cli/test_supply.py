@@ -167,10 +167,13 @@ def test_for_other_programs(lamp: str) -> None:
 
 
 def test_cautions_where_they_apply(lamp: str, tmp_path: Path) -> None:
-    text = " ".join(run("supply", lamp)[1].split())
+    buzzer = tmp_path / "buzzer.yaml"
+    buzzer.write_text(LAMP.replace("lamp: {draws", "buzzer: {draws"), encoding="utf-8")
+    text = " ".join(run("supply", str(buzzer))[1].split())
     assert "children and animals swallow button cells" in text
     assert "no safety class is claimed" in text
     assert "flashes" not in text
+    assert "flashes more than three times a second" in " ".join(run("supply", lamp)[1].split()), "by its name"
     charged = tmp_path / "charged.yaml"
     events = "events: {charger in: {}}\nsurroundings:\n  cable: {makes: charger in, then none for at least: 1 s}\n"
     text = LAMP.replace("surroundings:\n", events).replace("lamp: {draws: 5 mA,", "lamp: {led: 2 V, resistor: 100 ohm,")
@@ -195,15 +198,17 @@ buttons: {knob: {debounce: 20 ms}}
 gestures: {tap: {taps: 1, press: up to 400 ms}}
 initial: dark
 states:
-  dark: {sleep: {woken by: [knob], on: edge, ready in: 1 ms, dozes again after: 50 ms}, transitions: {tap: brightest of all}}
-  brightest of all: {transitions: {tap: dark}}
+  dark:
+    sleep: {woken by: [knob], on: edge, ready in: 1 ms, dozes again after: 50 ms}
+    transitions: {tap: brightest light of all of them}
+  brightest light of all of them: {transitions: {tap: dark}}
 power up: {takes: 60 ms}
 supply:
   cells: {fresh: {open: 4.8 V, with 100 mA: 4.6 V}, spent: {open: 3.2 V, with 100 mA: 2.6 V}, charge: 2000 mAh}
   brown-out: {level: 2.4 to 2.6 V}
 loads:
   processor: {draws: 2 mA, while: running}
-  bright LED: {draws: 150 mA, peak: 300 mA, in: brightest of all}
+  bright LED of the tent: {draws: 150 mA, peak: 300 mA, in: brightest light of all of them}
 """
 
 

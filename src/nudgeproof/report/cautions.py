@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Iterable
 from fractions import Fraction
 
-from nudgeproof.quantities import amperes, volts
+from nudgeproof.quantities import exact, volts
 from nudgeproof.spec.types import Device
+from nudgeproof.supply.loads import Load
 
 ALWAYS = ("`holds`, and every figure here, speaks of the description, never of the board; no safety class is claimed",)
 _CELLS = (
@@ -30,6 +31,16 @@ _RULED = "lights and locators that somebody relies on are governed by local rule
 _INRUSH = "a large capacitor takes a large current when cells are put in: contacts wear, and other parts see a dip"
 
 
+_BRIGHT_A = Fraction(1, 10)
+"""A light that draws more may be bright enough to hurt; common practice, no source."""
+_LIGHTS = ("led", "lamp", "light", "beam", "torch", "flash")
+
+
+def _is_light(load: Load) -> bool:
+    """An LED, or what is named like a light."""
+    return load.forward is not None or any(word in load.name.lower() for word in _LIGHTS)
+
+
 def cautions(device: Device) -> Iterable[str]:
     """Those that apply, in a fixed order."""
     yield from ALWAYS
@@ -42,13 +53,12 @@ def cautions(device: Device) -> Iterable[str]:
     events = " ".join(event.name for event in device.events)
     if any(word in events for word in ("charg", "usb", "dock")):
         yield _CHARGER
-    leds = [drain for drain in device.loads if drain.load.forward is not None]
-    if leds:
+    lights = [drain.load for drain in device.loads if _is_light(drain.load)]
+    if lights:
         yield _FLASH
         yield _RULED
-    if any(drain.load.peak is not None and drain.load.peak.hi > amperes("0.1") for drain in device.loads) or any(
-        drain.load.current is not None and drain.load.current.hi > amperes("0.1") for drain in device.loads
-    ):
+    drawn = [band.hi for load in lights for band in (load.current, load.peak) if band is not None]
+    if any(current > _BRIGHT_A for current in (exact(one, "A") for one in drawn)):
         yield _EYES
     if device.harm:
         yield _HARM

@@ -162,7 +162,15 @@ def _day(name: str, budget: Budget) -> list[str]:
 
 
 def _table(rows: Sequence[Sequence[str]]) -> list[str]:
-    """Rows in columns, two blanks apart; the last column takes what is left."""
+    """Rows in columns, two blanks apart; where they don't fit the screen, the first column on lines of its own."""
+    lines = _columns(rows)
+    if all(len(line) <= WIDTH for line in lines):
+        return lines
+    indented = _columns([["   ", *row[1:]] for row in rows])
+    return [line for row, below in zip(rows, indented, strict=True) for line in (row[0], below)]
+
+
+def _columns(rows: Sequence[Sequence[str]]) -> list[str]:
     widths = [max((len(row[i]) for row in rows if i < len(row)), default=0) for i in range(max(map(len, rows)))]
     return ["  ".join(pad(cell, width) for cell, width in zip(row, widths, strict=False)).rstrip() for row in rows]
 
@@ -182,7 +190,7 @@ def compare(names: Sequence[str], found: Sequence[Reckoned]) -> str:
 
 def _stack(rows: Sequence[Sequence[str]]) -> Iterable[str]:
     """Columns if they fit the screen, else each figure with its values below each other."""
-    table = _table(rows)
+    table = _columns(rows)
     if all(len(line) <= WIDTH for line in table):
         yield from table
         return
