@@ -23,6 +23,7 @@ from nudgeproof.questions.ask import Conclusion, Derived, Question
 from nudgeproof.rhythm import find_rhythm, find_steady
 from nudgeproof.spec.types import Device
 from nudgeproof.units import show_moment
+from nudgeproof.usual import cure_seen_in
 from nudgeproof.verdict import Finding, Scene, Verdict
 
 BUDGET = 50_000
@@ -109,6 +110,9 @@ def describe(
     """
     situations = [model.start, *(beat.after for beat in story.beats)] if story is not None else []
     found = where_found = ""
+    cure = question.cure if verdict is Verdict.BROKEN else ""
+    if cure and story is not None:
+        cure = cure_seen_in(device, model, story) or cure
     if verdict is Verdict.BROKEN and story is not None and not briefly:
         found = _bench(device, model, story, question.environment)
         if not question.reckoned:
@@ -124,7 +128,7 @@ def describe(
         where=where_found,
         bench=found,
         all_held=question.all_held,
-        cure=question.cure if verdict is Verdict.BROKEN else "",
+        cure=cure,
         reason=reason,
         story=story,
         scenes=tuple(_scene(device, model, situation) for situation in situations),

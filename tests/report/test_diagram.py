@@ -277,6 +277,20 @@ def test_values_too_many_for_a_box_are_in_the_caption() -> None:
     assert squeeze("remembers x: " + " → ".join([*values, values[0]])) in words(picture(to_dot(made)))
 
 
+@pytest.mark.parametrize(
+    ("slug", "told"),
+    [
+        ("cut-off-first", "pad closed for 7 to 9 s: the power chip resets everything"),
+        ("supervisor-in-sleep", "not fed for 6.4 to 9.6 s, awake or asleep: the supervisor resets everything"),
+        ("resets-and-starts-again", "below 1.9 to 2.1 V: the brown-out detector resets everything"),
+    ],
+)
+def test_what_resets_the_firmware_is_in_the_caption(slug: str, told: str) -> None:
+    path = Path("specs/failures/classes") / slug / "broken.yaml"
+    assert squeeze(told) in words(picture(to_dot(read_device(path.read_text(), str(path)))))
+    assert "resetseverything" not in words(picture(to_dot(clip_light())))
+
+
 def test_the_caption_explains_only_signs_that_occur() -> None:
     text = words(picture(to_dot(clip_light())))
     for meaning in ("starts here", "on", "asleep", "waiting, ends by itself", "by a gesture", "by time alone"):

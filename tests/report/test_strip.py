@@ -20,3 +20,15 @@ def test_each_button_has_two_rows_of_its_own() -> None:
     assert read_pad.count("#") < pad.count("#")
     assert read_rim.index("#") == begin
     assert pad.index("#") < rim.index("#") < read_rim.index("#")
+
+
+def test_power_has_a_row_where_the_device_is_reset_though_no_cell_is_out() -> None:
+    on, off = (Scene("lit", (), (), (), runs=on, cell=None, power=on) for on in (True, False))
+    rows = draw_strip([on, off, on], [20_000, 40_000], ("pad",), 40, ascii_only=True)
+    assert [row[:10].rstrip() for row in rows] == ["pad", "firmware", "power", "device"]
+    assert "_" in rows[2][10:]
+    assert [row[:10].rstrip() for row in draw_strip([on, on], [20_000], ("pad",), 40, True)] == [
+        "pad",
+        "firmware",
+        "device",
+    ]

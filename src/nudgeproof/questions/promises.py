@@ -38,7 +38,10 @@ from nudgeproof.units import show_us
 HAZARD = "promise"
 CELL_CURE = "keep it in memory, in two copies, written at once, with a hold-up longer than a write; or hold up longer"
 _CURE = "ask for one more deliberate step on the way there, or make one of its steps longer than the disturbance"
-_REACH_CURE = "widen the limits of the gesture until they cover the person's habits, or promise more time"
+_REACH_CURE = (
+    "let the gesture lead there if it does nothing; else widen its limits until they cover the person's habits, or promise"
+    " more time"
+)
 _STAY_CURE = (
     "begin the time of that state anew with the gesture (`restarts: true`), make it longer, or promise less; where a press"
     " or its chatter leads on, ignore it until the button is let go"

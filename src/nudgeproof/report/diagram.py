@@ -35,6 +35,7 @@ from nudgeproof.report.diagram_words import (
     tell_internal,
     tell_kept,
     tell_outputs,
+    tell_resets,
     tell_shown,
     tell_values,
     tell_wake,
@@ -248,6 +249,7 @@ def _caption(device: Device) -> str:
             rows.append(_row(wrap_pieces([f"remembers {name}:", *values], _KEY_WIDTH), size=11))
     if device.memory is not None:
         rows.append(_row(wrap_pieces(tell_kept(device.memory), _KEPT_WIDTH), size=11))
+    rows.extend(_row(wrap_pieces(pieces, _KEPT_WIDTH), size=11) for pieces in tell_resets(device))
     return f"<{_table(rows)}>"
 
 

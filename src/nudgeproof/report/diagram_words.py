@@ -159,6 +159,23 @@ def tell_kept(memory: Memory) -> list[str]:
     return ["kept:", *(names or ["nothing;"]), *quiet]
 
 
+def tell_resets(device: Device) -> list[list[str]]:
+    """What resets the firmware whatever it does, each in pieces not to be broken."""
+    found = []
+    cut_off = device.supply.cut_off if device.supply is not None else None
+    if cut_off is not None:
+        found.append([cut_off.button, f"closed for {tell_time(cut_off.after)}:", "the power chip", "resets everything"])
+    if device.supervisor is not None:
+        where = "awake or asleep:" if device.supervisor.in_sleep else "awake:"
+        found.append(
+            [f"not fed for {tell_time(device.supervisor.after)},", where, "the supervisor", "resets everything"]
+        )
+    if device.electricity is not None and device.electricity.reset is not None:
+        level = _say_unit_once(str(device.electricity.reset.rules.level))
+        found.append([f"below {level}:", "the brown-out detector", "resets everything"])
+    return found
+
+
 def tell_time(span: Span) -> str:
     """`span` with a unit that both ends share said once.
 
@@ -167,7 +184,11 @@ def tell_time(span: Span) -> str:
     if span.hi != FOREVER and max(_digits(span.lo), _digits(int(span.hi))) > _MOST_DIGITS:
         low, high = (10 ** max(0, len(str(int(end))) - 3) for end in (span.lo, span.hi))
         span = Span(span.lo // low * low, -(-int(span.hi) // high) * high)
-    return re.sub(r"^(\S+) (\S+) to (\S+) \2$", r"\1 to \3 \2", str(span))
+    return _say_unit_once(str(span))
+
+
+def _say_unit_once(text: str) -> str:
+    return re.sub(r"^(\S+) (\S+) to (\S+) \2$", r"\1 to \3 \2", text)
 
 
 def _digits(us: int) -> int:

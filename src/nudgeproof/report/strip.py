@@ -1,9 +1,9 @@
 """A story as a strip of waveform, in characters.
 
 For each button a row for its contact and one for what the firmware reads; where the supply can be interrupted, one for the
-contact of the cell and one for power; one for the device's state. Time runs to the right but not to scale: a longer wait is
-drawn longer, on a logarithmic scale, so that a bounce of microseconds and a hold of seconds can both be seen. The times
-stand in the list of steps beside it.
+contact of the cell; where power is lost or everything is reset, one for power; one for the device's state. Time runs to the
+right but not to scale: a longer wait is drawn longer, on a logarithmic scale, so that a bounce of microseconds and a hold of
+seconds can both be seen. The times stand in the list of steps beside it.
 """
 
 from __future__ import annotations
@@ -42,6 +42,8 @@ def draw_strip(
         rows.append(("firmware", "".join(_level(button in s.scene.pressed, s, low, high) for s in stretches)))
     if scenes[0].cell is not None:
         rows.append(("cell", "".join(_level(bool(s.scene.cell), s, low, high) for s in stretches)))
+    # A story without an interruption may have resets too: used cells that a load pulls down, a power chip, a supervisor.
+    if scenes[0].cell is not None or any(scene.power is False for scene in scenes):
         rows.append(("power", "".join(_level(bool(s.scene.power), s, low, high) for s in stretches)))
     rows.append(("device", _name_states(stretches)))
     return [f"{pad(name, label)}{row}".rstrip() for name, row in rows]

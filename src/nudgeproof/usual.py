@@ -1,0 +1,30 @@
+"""What usually cures a failure that its story shows a deeper reason of than its question knows.
+
+A question names what usually helps before it is answered; how the device came to fail is seen in the story only. Each line
+here is a sign in a story, and what helps there.
+"""
+
+from __future__ import annotations
+
+from nudgeproof.engines.story import Story
+from nudgeproof.model.tables import Model
+from nudgeproof.parts.supply import RESET
+from nudgeproof.spec.types import Device
+
+_RAISED = "raise the brown-out level only after the voltage is surely there: a longer start (`power up: {takes: ...}`)"
+_CAUSE_LEFT = "clear the causes that a start has read (`power up: {causes: read and cleared}`)"
+_RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it (`ram: {checked by: checksum}`)"
+
+
+def cure_seen_in(device: Device, model: Model, story: Story) -> str:
+    """What usually cures a failure with such a story; "" where the story has no sign of its own."""
+    parts = {beat.part for beat in story.beats}
+    if "rising voltage" in parts:
+        return _RAISED
+    if device.ram is not None and not device.ram.is_checked and "ram" in parts:
+        return _RAM_BELIEVED
+    rules, ends = device.power_up, model.value(story.beats[-1].after, "state")
+    resets = sum(RESET in taken.choice.send for beat in story.beats for taken in beat.move.taken)
+    if rules is not None and rules.causes_left and resets > 1 and ends in dict(rules.starts_in).values():
+        return _CAUSE_LEFT
+    return ""

@@ -1,0 +1,33 @@
+"""What usually cures a failure whose story shows a deeper reason: the very change that mends the pair, and no other's."""
+
+from pathlib import Path
+
+import pytest
+
+from nudgeproof.check import check
+from nudgeproof.spec.read import read_device
+from nudgeproof.verdict import Verdict
+
+CLASSES = Path("specs/failures/classes")
+SEEN = {
+    "level-raised-too-soon": "a longer start (`power up: {takes: ...}`)",
+    "stale-marker": "`ram: {checked by: checksum}`",
+    "wrong-reset-cause": "`power up: {causes: read and cleared}`",
+}
+
+
+def cures(path: Path) -> list[str]:
+    device = read_device(path.read_text(), str(path))
+    return [finding.cure for finding in check(device).findings if finding.verdict is Verdict.BROKEN]
+
+
+@pytest.mark.parametrize("slug", SEEN)
+def test_the_cure_is_that_of_the_story(slug: str) -> None:
+    assert all(SEEN[slug] in cure for cure in cures(CLASSES / slug / "broken.yaml"))
+
+
+@pytest.mark.parametrize("slug", ["knocked-cell", "on-after-a-blip", "resets-and-starts-again"])
+def test_a_story_without_such_a_sign_has_the_cure_of_its_question(slug: str) -> None:
+    found = cures(CLASSES / slug / "broken.yaml")
+    assert found
+    assert not any(seen in cure for cure in found for seen in SEEN.values())
