@@ -459,3 +459,20 @@ def test_an_act_through_a_case_is_judged_without_a_crash() -> None:
     assert "tap and then tap in steady" in gone or any(subject.startswith("tap, tap in steady") for subject in gone), (
         gone
     )
+
+
+@pytest.mark.parametrize(
+    ("slug", "cure"),
+    [
+        ("borrowed-hold", "line 7: power: {hold counts from: its press} instead of any press"),
+        ("short-presses-add-up", "line 19: dark: {sleep: {press counts from: reading}} instead of waking"),
+        ("drifting-clock", "line 11: long hold: {held: 1.8 s} instead of 1.5 s"),
+    ],
+)
+def test_what_a_press_counts_for_and_the_room_between_two_holds_are_tried_too(slug: str, cure: str) -> None:
+    path = ROOT / "specs" / "failures" / "classes" / slug / "broken.yaml"
+    device = read_device(path.read_text(), str(path))
+    report = cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    found = next(finding for finding in report.findings if finding.verdict is Verdict.BROKEN).cures
+    assert found is not None
+    assert [str(edit) for edit in found.found[0].edits] == [cure]

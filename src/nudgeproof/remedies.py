@@ -43,8 +43,8 @@ _TIMED = (
     _Timed(("buttons", "*", "debounce"), ("closes", "bounce"), ("tap least", "between least"), 1_000, 100_000),
     _Timed(("gestures", "*", "press"), ("tap",), ("closes least",), 50_000, 2_000_000),
     _Timed(("gestures", "*", "between"), ("between",), ("apart", "answered"), 50_000, 2_000_000),
-    _Timed(("gestures", "*", "held"), ("closes", "tap"), ("hold least",), 200_000, 5_000_000),
-    _Timed(("gestures", "*", "then held"), ("closes", "tap"), ("hold least",), 200_000, 5_000_000),
+    _Timed(("gestures", "*", "held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
+    _Timed(("gestures", "*", "then held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
     _Timed(("states", "**", "sleep", "dozes again after"), ("between", "answers"), (), 1_000, 10_000_000),
     _Timed(("supply", "hold-up"), ("write", "gone"), (), 1, 1_000_000, read=False),
 )
@@ -73,6 +73,9 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),
 )
 """A key of a mapping, how its words begin now, and the more careful ones."""
+
+_OF_PRESSES = ("buttons", "gestures", "states")
+"""The sections that say what a press counts for."""
 
 _ADDED: tuple[tuple[Path, str, tuple[str, ...]], ...] = (
     (("states", "**", "sleep"), "ignores a held button after", ("10 s", "1 min")),
@@ -129,7 +132,9 @@ def propose(device: Device, finding: Finding) -> tuple[Remedy, ...]:
     elif not sources or any(isinstance(what, Disturbance) for what in sources):
         found += [*_times(device, places, scope, stated, read=True), *_timeouts(device, places, stated)]
         found += [_remedy(change) for change in restructure(device, places, scope)]
-        found += [*_additions(places), *(() if sources else _words(device, places))]
+        # Knocks and squeezes have to do with how presses are read, not with power and memory.
+        words = _words(device, places)
+        found += [*_additions(places), *(one for one in words if not sources or one.edits[0].path[0] in _OF_PRESSES)]
     if not electrical and any(isinstance(what, Outage) for what in sources):
         kept = [*_times(device, places, scope, stated, read=False), *_words(device, places)]
         found += [*(replace(one, near=not _is_listed(one)) for one in kept), *_pairs(kept), *_less(device, places)]
@@ -245,7 +250,8 @@ def _times(
         for spot in places.find(*row.path):
             if spot.path[0] == "gestures" and spot.path[1] not in used:
                 continue
-            for rank, us in enumerate(_values(device, places, row, spot.words, stated)):
+            known = stated | _held(device, spot.path[1]) if spot.path[0] == "gestures" else stated
+            for rank, us in enumerate(_values(device, places, row, spot.words, known)):
                 edit = places.put(spot, move(spot.words, us))
                 size = _distance(find_middle(spot.words) or us, us)
                 yield Remedy((edit,), size)
@@ -253,6 +259,16 @@ def _times(
         for edits in together.values():
             if len(edits) > 1 and len({edit.new for edit, _ in edits}) == 1:
                 yield Remedy(tuple(edit for edit, _ in edits), sum(size for _, size in edits))
+
+
+def _held(device: Device, gesture: str) -> dict[str, tuple[int, ...]]:
+    """How long the person holds at least for a gesture, and at most for each that is held for less."""
+    person = device.person
+    if person is None or person.hold is None:
+        return {}
+    own = dict(person.holds).get(gesture, person.hold)
+    others = (dict(person.holds).get(g.name, person.hold) for g in device.gestures if g.held is not None)
+    return {"hold least": (own.lo,), "shorter holds": tuple(int(span.hi) for span in others if span.hi < own.lo)}
 
 
 def _timeouts(device: Device, places: Places, stated: dict[str, tuple[int, ...]]) -> Iterator[Remedy]:
