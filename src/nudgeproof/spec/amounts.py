@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from decimal import Decimal
 from fractions import Fraction
 from typing import Final
 
@@ -18,6 +20,8 @@ _EXAMPLES: Final = {
 }  # fmt: skip
 """What is usual for a key, where it isn't what is usual for its kind of quantity."""
 _A_SHARE: Final = "80 %"
+_FRACTION: Final = re.compile(r"0?\.[0-9]{1,12}")
+"""A share that isn't written in percent."""
 
 
 def read_band_key(found: Found | None, owner: str, kind: Kind, why: str, notes: Notes) -> Band | None:
@@ -78,12 +82,18 @@ def read_share_text(text: str, subject: str, at: Place, notes: Notes) -> Fractio
     try:
         share = read_share(text)
     except NotAQuantity as error:
-        notes.complain(at, f"{subject}: {show(str(error), 120)}", why, show(error.cure, 120))
+        cure = f"write `{_percent(text)} %`" if _FRACTION.fullmatch(text) else show(error.cure, 120)
+        notes.complain(at, f"{subject}: {show(str(error), 120)}", why, cure)
         return None
     if share > 1:
         notes.complain(at, f"{subject}: `{show(text)}` is more than the whole", why, "write at most `100 %`")
         return None
     return share
+
+
+def _percent(text: str) -> str:
+    """A fraction such as `0.85` in percent."""
+    return f"{Decimal(text) * 100:f}".rstrip("0").rstrip(".")
 
 
 def _subject(found: Found, owner: str) -> str:

@@ -8,7 +8,7 @@ from typing import Final
 from nudgeproof.quantities import Band, Kind, seconds
 from nudgeproof.spec.amounts import read_band_key, read_positive_key, read_quantity_key, read_share_key
 from nudgeproof.spec.conditions import read_condition
-from nudgeproof.spec.electrical import ALWAYS, PRESSED, STARTING, WHILE, Day, Drain, Electricity
+from nudgeproof.spec.electrical import ALWAYS, PRESSED, STARTING, WHILE, WRITING, Day, Drain, Electricity
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -155,8 +155,17 @@ def _read_while(keys: Keys, owner: str, names: Names, notes: Notes) -> tuple[str
     return read_choice(found, owner, options, (), why, notes) or ALWAYS, ""
 
 
-def check_loads(electricity: Electricity | None, loads: tuple[Drain, ...], found: Found | None, notes: Notes) -> None:
-    """Note loads without cells, and cells that nothing draws from."""
+def check_loads(
+    electricity: Electricity | None, loads: tuple[Drain, ...], found: Found | None, writes: bool, notes: Notes
+) -> None:
+    """Note loads without cells, cells that nothing draws from, and what draws while a memory is written that isn't there."""
+    for load in loads:
+        if load.when == WRITING and not writes:
+            what, why = (
+                f"load `{show(load.load.name)}` is on `while: writing`",
+                "the spec has no `memory`: nothing is written",
+            )
+            notes.complain(load.at, what, why, "add `memory`, or take the load out")
     if found is not None and loads and electricity is None:
         what, why = "`loads`, and `supply` has no `cells`", "what a load does follows from what feeds it"
         cure = (

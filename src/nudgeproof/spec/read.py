@@ -221,7 +221,8 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     harm = read_harm(found["harm"], names.states, switched, notes) if "harm" in found else ()
     loads = read_loads(found["loads"], names, groups, notes) if "loads" in found else ()
     if "loads" not in keys.guessed and "supply" not in keys.guessed and not notes.problems:
-        check_loads(supply.electricity if supply is not None else None, loads, found.get("loads"), notes)
+        electricity = supply.electricity if supply is not None else None
+        check_loads(electricity, loads, found.get("loads"), memory is not None or "memory" in keys.guessed, notes)
     use = read_use(found["use"], names, initial, sources, notes) if "use" in found else ()
     check_harm(harm, outputs, states, memory, power_up, accepts, notes)
     notes.stop_if_bad()
