@@ -43,7 +43,7 @@ def fuzz(arguments: argparse.Namespace) -> int:
     name = arguments.corpus or str(Path(arguments.spec).with_suffix(".corpus.json"))
     try:
         device = read_spec(arguments.spec)
-        rounds = run_all(device, arguments.steps, arguments.seed, _read_corpus(name))
+        rounds = run_all(device, arguments.steps, arguments.seed, read_corpus(name))
     except (SpecErrors, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT
@@ -55,7 +55,7 @@ def fuzz(arguments: argparse.Namespace) -> int:
     try:
         # Somebody else may have added to it meanwhile.
         with alone_beside(name):
-            known = set(_read_corpus(name))
+            known = set(read_corpus(name))
             if found - known:
                 write_file(name, corpus.write(known | found).encode())
     except (SpecErrors, BadInput) as error:
@@ -65,7 +65,7 @@ def fuzz(arguments: argparse.Namespace) -> int:
     return verdict.EXIT_BROKEN
 
 
-def _read_corpus(name: str) -> tuple[Entry, ...]:
+def read_corpus(name: str) -> tuple[Entry, ...]:
     """The failures kept in a file, none if there is no such file; raises `SpecErrors` and `BadInput`."""
     from nudgeproof.engines import corpus
 
