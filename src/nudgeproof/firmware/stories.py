@@ -21,6 +21,7 @@ from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Beat, Story, replay, tell
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Act, edges_of
 from nudgeproof.firmware.tours import LONGEST_WAIT_US, Hand
+from nudgeproof.hazards import unreachable_mode
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.comes_round import COMES_ROUND
@@ -34,7 +35,7 @@ from nudgeproof.rhythm import find_rhythm
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Finding, Verdict
-from nudgeproof.where import EVERY, script_of
+from nudgeproof.where import SOME, script_of
 
 CLASSES: Final = 400
 """Classes looked at in one environment for the stories of a trial: what lies near is found, and none takes long."""
@@ -52,7 +53,7 @@ class Told:
     """A story as acts. `name`: what it is of.
 
     `begins_up`: it begins as power comes up, else with a device that rests. `cant`: what of it nobody outside can bring
-    about, "" if somebody can.
+    about, "" if somebody can. `where`: on which specimens it happens, "" if that isn't known.
     """
 
     name: str
@@ -60,10 +61,11 @@ class Told:
     end_us: int
     begins_up: bool
     cant: str = ""
+    where: str = ""
 
 
-def stage(device: Device, environment: Environment, model: Model, story: Story, name: str, where: str = EVERY) -> Told:
-    """A story of a model as acts from power-up on. `where`: on which specimens it happens, if that is known."""
+def stage(device: Device, environment: Environment, model: Model, story: Story, name: str, where: str = "") -> Told:
+    """A story of a model as acts from power-up on. `where`: on which specimens it happens, "" if that isn't known."""
     begins_up = bool(environment.found or environment.held)
     begin = 0 if begins_up else Hand(device).begin_us
     times = [begin, *(begin + beat.at_us for beat in story.beats)]
@@ -82,7 +84,7 @@ def stage(device: Device, environment: Environment, model: Model, story: Story, 
         acts.append(Act(EVENT, edge.event, begin + edge.at_us, max(1, min((_PULSE_US, *nexts)))))
     acts.sort(key=lambda act: (act.at_us, act.kind, act.what))
     end = max((times[-1], *(act.end_us for act in acts))) + Hand(device).settles_us + _AFTER_US
-    return Told(name, tuple(acts), end, begins_up, _cant(device, environment, model, story, where))
+    return Told(name, tuple(acts), end, begins_up, _cant(device, environment, model, story, where), where)
 
 
 def _spans(times: Sequence[int], on: Sequence[bool]) -> Iterator[tuple[int, int]]:
@@ -113,8 +115,8 @@ def _cant(device: Device, environment: Environment, model: Model, story: Story, 
         if noise := next(_noise(model, beat), ""):
             return noise
     samples = any(beat.timer in (FIRST_SAMPLE, SAMPLE) for beat in story.beats)
-    if samples and where != EVERY and any(button.samples is not None for button in device.buttons):
-        return "it may hang on when the firmware takes its samples, which nobody outside sees"
+    if samples and where == SOME:
+        return "it hangs on when the firmware takes its samples, which nobody outside can choose"
     return ""
 
 
@@ -141,14 +143,15 @@ def stage_finding(device: Device, finding: Finding) -> Told | None:
     if finding.story is None:
         return None
     wanted = finding.verdict is Verdict.HOLDS
-    name = f"{finding.hazard}: {finding.subject}"
+    reached = wanted and finding.hazard == unreachable_mode.NAME
+    name = f"{'reached' if reached else finding.hazard}: {finding.subject}"
     key = finding.hazard, finding.subject, finding.surroundings
     question = next(q for q in questions_of(device) if (q.hazard, q.subject, str(q.environment)) == key)
     model = compile_model(device, question.environment)
     story = finding.story
     if wanted and not fixed_times(device):
         story = _roomier(device, model, story)
-    return stage(device, question.environment, model, story, name, EVERY if wanted else finding.where)
+    return stage(device, question.environment, model, story, name, "" if wanted else finding.where)
 
 
 def _roomier(device: Device, model: Model, story: Story) -> Story:
