@@ -1,6 +1,6 @@
 /* Plays stimuli on a real device: closes its button, cuts its cell, at the times of story.h, again and again.
  *
- *     nudgeproof stimulus stories/*.csv --table firmware/player/story.h
+ *     nudgeproof stimulus stimulus.csv --table firmware/player/story.h
  *
  * For any spare board with a sketch-style environment; no library. docs/on-the-board.md has the wiring and what to mind.
  * A line that is HIGH closes its button, or connects the cell. LOW is the safe state, and what the resistors of the wiring
@@ -41,10 +41,10 @@ static_assert(sizeof PINS == STORY_LINES, "PINS must name a pin for each line of
 
 static const uint32_t ROWS = sizeof STORY / sizeof STORY[0];
 
-static void waitUntil(uint32_t due);
+static void waitUntilDue(void);
 static void put(uint8_t levels);
 
-static uint32_t rounds;
+static uint32_t rounds, due;
 static uint8_t before;
 
 void setup() {
@@ -63,13 +63,12 @@ void loop() {
     delay(1000);
     return;
   }
-  rounds++;
   /* Each row is due after the one before was due, not after it was done: being late once makes nothing later. */
-  uint32_t due = micros();
+  if (rounds++ == 0) due = micros();
   for (uint32_t i = 0; i < ROWS; i++) {
     put(LEVELS_OF(STORY[i]));
     due += WAIT_OF(STORY[i]);
-    waitUntil(due);
+    waitUntilDue();
   }
 }
 
@@ -82,7 +81,7 @@ static void put(uint8_t levels) {
 }
 
 /* micros() comes round every 72 minutes; differences don't mind, and no wait is longer than 18. */
-static void waitUntil(uint32_t due) {
+static void waitUntilDue(void) {
   int32_t left = (int32_t)(due - micros());
   while (left > 20000) {
     delay((uint32_t)left / 1000 - 10);

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
     from nudgeproof.spec.types import Device
 
 _MOST_ROUNDS = 1_000_000
+_LABEL = 10
 
 
 def declare_stimulus(parser: argparse.ArgumentParser) -> None:
@@ -73,6 +74,8 @@ def stimulus(arguments: argparse.Namespace) -> int:
                 raise BadFile(name, f"has other columns than {printable(arguments.files[0])}: write all with one map")
             lines = lines or order_lines(columns)
             stimuli.append((Path(name).name, read))
+        if not lines:
+            raise BadFile(arguments.files[0], "has no column beside its times, so nothing is done")
         if len(lines) > MOST_LINES:
             raise BadFile(
                 arguments.files[0],
@@ -84,11 +87,12 @@ def stimulus(arguments: argparse.Namespace) -> int:
     except (SpecErrors, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT
-    print("\n".join(tell_deeds(alone, lines, device, arguments.rounds, arguments.pause)))
+    told = tell_deeds(alone, lines, device, arguments.rounds, arguments.pause)
     if arguments.table:
         rows = len(rows_of(alone, lines, arguments.pause))
-        print(f"  written    {printable(arguments.table)}: {rows} rows, some {rows * BYTES_A_ROW} bytes on the player")
-        print(f"  lines      {printable(', '.join(lines))}, in this order in player.ino")
+        told += _field("written", f"{arguments.table}: {rows} rows, some {rows * BYTES_A_ROW} bytes on the player")
+        told += _field("lines", f"{', '.join(lines)}, in this order under PINS in player.ino")
+    print("\n".join(told))
     return verdict.EXIT_OK
 
 
@@ -96,33 +100,32 @@ def tell_deeds(
     stimuli: Sequence[Stimulus], lines: Sequence[str], device: Device | None, rounds: int, pause_us: int
 ) -> list[str]:
     """What is done to the device, and what of the memory's rated writes that takes at most."""
-    from nudgeproof.report.width import wrap
     from nudgeproof.rig.player import count
+    from nudgeproof.rig.settings import SUPPLY
     from nudgeproof.units import show_moment
 
     deeds = count(stimuli, lines)
+    us = deeds.length_us + pause_us * len(stimuli)
     number = f"{len(stimuli)} {'stimulus' if len(stimuli) == 1 else 'stimuli'}"
-    told = [(f"{number} in", show_moment(deeds.length_us + pause_us * len(stimuli)) + ", pauses included")]
     does = [f"{name} closes {_times(times)}" for name, times in deeds.closings if times]
-    does += [f"the cell is cut {_times(deeds.cuts)} within a stimulus"] if deeds.cuts else []
-    does.append(f"the device gets power {_times(deeds.starts)}")
-    told.append(("a round", "; ".join(does)))
+    if SUPPLY in lines:
+        does += [f"the cell is cut {_times(deeds.cuts)} within a stimulus"] if deeds.cuts else []
+        does.append(f"the device gets power {_times(deeds.starts)}")
+    told = _field("a round", f"{number} in {show_moment(us)}, pauses included")
+    told += _field("", "; ".join(does) or "nothing is done")
     if rounds > 1:
-        all_us = rounds * (deeds.length_us + pause_us * len(stimuli))
-        told.append(
-            (
-                f"{rounds} rounds",
-                f"{rounds * deeds.presses} closings, {rounds * deeds.starts} starts, {show_moment(all_us)}",
-            )
-        )
+        text = f"{rounds * deeds.presses} closings and {rounds * deeds.starts} starts in {show_moment(rounds * us)}"
+        told += _field(f"{rounds} rounds", text)
     if device is not None:
-        told.append(("memory", _tell_wear(device, deeds, rounds)))
-    width = max(11, *(len(label) + 1 for label, _ in told))
-    found = []
-    for label, text in told:
-        head = f"  {label:<{width}}"
-        found += wrap(printable(text), WIDTH, head, " " * len(head), break_on_hyphens=False)
-    return found
+        told += _field("memory", _tell_wear(device, deeds, rounds))
+    return told
+
+
+def _field(label: str, text: str) -> list[str]:
+    from nudgeproof.report.width import wrap
+
+    head = f"  {label:<{_LABEL}} "
+    return wrap(printable(text), WIDTH, head, " " * len(head), break_on_hyphens=False)
 
 
 def _times(number: int) -> str:

@@ -37,10 +37,10 @@ from nudgeproof.spec.types import Device
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.where import SOME, script_of
 
-CLASSES: Final = 400
+CLASSES: Final = 1_500
 """Classes looked at in one environment for the stories of a trial: what lies near is found, and none takes long."""
 
-MOST_CLASSES: Final = 10_000
+MOST_CLASSES: Final = 30_000
 """The same in all environments together."""
 
 _PULSE_US: Final = 5_000
@@ -195,7 +195,9 @@ def stage_corpus(device: Device, entries: Iterable[Entry]) -> Iterator[Told]:
             yield stage(device, question.environment, model, story, name)
 
 
-def stage_goals(device: Device, say: Callable[[str], None] = lambda environment: None) -> Iterator[Told]:
+def stage_goals(
+    device: Device, say: Callable[[str], None] = lambda environment: None, classes: int = CLASSES
+) -> Iterator[Told]:
     """The shortest stories that are near: of what is asked about, and of what must come up for an answer to mean something.
 
     Each environment is explored a little, so of a sound spec these are mostly ways to its states and values, and its
@@ -214,7 +216,7 @@ def stage_goals(device: Device, say: Callable[[str], None] = lambda environment:
         model = compile_model(device, environment)
         goals = [(f"{q.hazard}: {q.subject}", q.looked_for) for q in asked]
         goals += [(f"what {q.hazard}: {q.subject} is about", test) for q in asked for test in q.came_up]
-        seen = explore(model, [test for _, test in goals], min(CLASSES, left))
+        seen = explore(model, [test for _, test in goals], min(classes, left))
         left -= seen.classes
         for (name, _), path in zip(goals, seen.paths, strict=True):
             also = None if path is None else find_rhythm(device, model, path)
@@ -223,14 +225,19 @@ def stage_goals(device: Device, say: Callable[[str], None] = lambda environment:
 
 
 def story_stimuli(
-    device: Device, powers_up: bool, edges: int, corpus: Iterable[Entry], say: Callable[[str], None]
+    device: Device,
+    powers_up: bool,
+    edges: int,
+    corpus: Iterable[Entry],
+    say: Callable[[str], None] = lambda environment: None,
+    classes: int = CLASSES,
 ) -> Iterator[tuple[str, tuple[Act, ...], int]]:
     """For a trial: the corpus, then stories that are near, up to about so many edges together, none twice.
 
     `powers_up`: the recording begins as power comes up.
     """
     known: set[tuple[Act, ...]] = {()}
-    for told in chain(stage_corpus(device, corpus), stage_goals(device, say)):
+    for told in chain(stage_corpus(device, corpus), stage_goals(device, say, classes)):
         if told.cant or told.acts in known or (told.begins_up and not powers_up) or told.end_us > LONGEST_WAIT_US:
             continue
         known.add(told.acts)
