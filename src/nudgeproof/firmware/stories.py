@@ -215,7 +215,7 @@ def stage_goals(
         say(str(environment))
         model = compile_model(device, environment)
         goals = [(f"{q.hazard}: {q.subject}", q.looked_for) for q in asked]
-        goals += [(f"what {q.hazard}: {q.subject} is about", test) for q in asked for test in q.came_up]
+        goals += [(f"where {q.hazard}: {q.subject} matters", test) for q in asked for test in q.came_up]
         seen = explore(model, [test for _, test in goals], min(classes, left))
         left -= seen.classes
         for (name, _), path in zip(goals, seen.paths, strict=True):
@@ -230,14 +230,14 @@ def story_stimuli(
     edges: int,
     corpus: Iterable[Entry],
     say: Callable[[str], None] = lambda environment: None,
-    classes: int = CLASSES,
 ) -> Iterator[tuple[str, tuple[Act, ...], int]]:
     """For a trial: the corpus, then stories that are near, up to about so many edges together, none twice.
 
-    `powers_up`: the recording begins as power comes up.
+    `powers_up`: the recording begins as power comes up. A short trial looks less far than a long one.
     """
     known: set[tuple[Act, ...]] = {()}
-    for told in chain(stage_corpus(device, corpus), stage_goals(device, say, classes)):
+    goals = stage_goals(device, say, min(CLASSES, 2 * edges))
+    for told in chain(stage_corpus(device, corpus), goals):
         if told.cant or told.acts in known or (told.begins_up and not powers_up) or told.end_us > LONGEST_WAIT_US:
             continue
         known.add(told.acts)
