@@ -14,8 +14,6 @@ static const uint8_t PINS[] = {3, 2};
 static const uint8_t SYNC = 4;
 /* Time to start the analyser. */
 static const uint32_t FIRST_MS = 5000;
-/* How often all stimuli are played; 0: until the board is switched off. */
-static const uint32_t ROUNDS = 1;
 
 /* The lines are set to the bits of `levels`, the first to the lowest; the highest is SYNC. Then nothing for `wait_us`. */
 struct Row {
@@ -59,7 +57,7 @@ void setup() {
 }
 
 void loop() {
-  if (ROUNDS && rounds == ROUNDS) {
+  if (rounds == STORY_ROUNDS) {
     delay(1000);
     return;
   }

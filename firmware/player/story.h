@@ -5,6 +5,7 @@
  *   1  pad
  */
 #define STORY_LINES 2
+#define STORY_ROUNDS 1u
 static const struct Row STORY[] STORY_PLACE = {
   /* example.csv, 8 s */
   {800000u, 0x81}, /* it begins */

@@ -36,10 +36,8 @@ def example() -> Stimulus:
 def play(stimuli: Sequence[Stimulus], folder: Path, pause_us: int, until_us: int, rounds: int = 1, **more: int) -> Run:
     """The player's recording of these stimuli."""
     settings = settings_of("player")
-    sketch = (FIRMWARE / "player" / "player.ino").read_text(encoding="utf-8")
-    assert sketch.count("ROUNDS = 1;") == 1
-    (folder / "player.ino").write_text(sketch.replace("ROUNDS = 1;", f"ROUNDS = {rounds};"), encoding="utf-8")
-    table = write_header([(f"s{i}.csv", one) for i, one in enumerate(stimuli)], LINES, pause_us)
+    shutil.copy(FIRMWARE / "player" / "player.ino", folder)
+    table = write_header([(f"s{i}.csv", one) for i, one in enumerate(stimuli)], LINES, pause_us, rounds)
     (folder / "story.h").write_text(table, encoding="utf-8")
     program = build(settings, folder)
     assert program.has_blocks

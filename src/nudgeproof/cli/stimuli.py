@@ -26,7 +26,8 @@ _LABEL = 10
 def declare_stimulus(parser: argparse.ArgumentParser) -> None:
     """What `stimulus` takes."""
     parser.add_argument("files", metavar="FILE", nargs="+",
-                        help="a stimulus: a table of levels, as `replay --stimuli` or `trial --keep` writes it")  # fmt: skip
+                        help="a stimulus: a table of the levels of inputs, as `replay --stimuli` or `trial"
+                        " --keep` writes it")  # fmt: skip
     parser.add_argument("--table", metavar="OUT", type=file_name,
                         help="write the header that firmware/player plays, all stimuli one after the other")  # fmt: skip
     parser.add_argument("--pause", metavar="TIME", type=_pause, default="3 s",
@@ -83,7 +84,7 @@ def stimulus(arguments: argparse.Namespace) -> int:
             )
         alone = [one for _, one in stimuli]
         if arguments.table:
-            write_file(arguments.table, write_header(stimuli, lines, arguments.pause).encode())
+            write_file(arguments.table, write_header(stimuli, lines, arguments.pause, arguments.rounds).encode())
     except (SpecErrors, BadInput) as error:
         complain(error)
         return verdict.EXIT_BAD_INPUT

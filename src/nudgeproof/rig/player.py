@@ -102,8 +102,10 @@ def _say(channel: str, level: bool) -> str:
     return f"{channel} {'closes' if level else 'opens'}"
 
 
-def write_header(stimuli: Sequence[tuple[str, Stimulus]], lines: Sequence[str], pause_us: int = PAUSE_US) -> str:
-    """A header for C and C++ with the rows of named stimuli, and what each of its lines is."""
+def write_header(
+    stimuli: Sequence[tuple[str, Stimulus]], lines: Sequence[str], pause_us: int = PAUSE_US, rounds: int = 1
+) -> str:
+    """A header for C and C++ with the rows of named stimuli, what each of its lines is, and how often all are played."""
     told = [
         "/* What the player does, made by `nudgeproof stimulus`. Make it anew instead of changing it.",
         " *",
@@ -111,6 +113,7 @@ def write_header(stimuli: Sequence[tuple[str, Stimulus]], lines: Sequence[str], 
         *(f" *   {number}  {_comment(name)}" for number, name in enumerate(lines)),
         " */",
         f"#define STORY_LINES {len(lines)}",
+        f"#define STORY_ROUNDS {rounds}u",
         "static const struct Row STORY[] STORY_PLACE = {",
     ]
     for name, stimulus in stimuli:
