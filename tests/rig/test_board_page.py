@@ -7,6 +7,8 @@ from fractions import Fraction
 from xml.etree import ElementTree
 
 from nudgeproof.cli.commands import build_parser
+from nudgeproof.cli.files import read_spec
+from nudgeproof.firmware.mapping import read_map
 from nudgeproof.rig.player import MOST_LINES, PAUSE_US
 from tests.rig.devices import ROOT
 from tests.rig.test_player import JITTER_US
@@ -21,6 +23,14 @@ def test_its_commands_are_understood_and_name_files_that_are_there() -> None:
         words = command.split()
         assert build_parser().parse_args(words).command
         assert all((ROOT / word).exists() for word in words if word.startswith(("specs/", "firmware/")))
+
+
+def test_its_map_is_read() -> None:
+    (told,) = re.findall(r"```yaml\n(.*?)```", PAGE, re.DOTALL)
+    text = "\n".join(line[3:] for line in told.splitlines())
+    what, _ = read_map(text, "map.yaml", read_spec(str(ROOT / "specs" / "rain-cover-light.yaml")))
+    assert (what.period_us, what.powers_up, what.used, len(what.channels)) == (30, True, True, 3)
+    assert all(channel.high for channel in what.channels)
 
 
 def test_its_figures_come_out() -> None:
