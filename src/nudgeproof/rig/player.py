@@ -19,7 +19,7 @@ MOST_LINES: Final = 7
 """The eighth bit of a row is the mark that a stimulus runs."""
 
 PAUSE_US: Final = 3_000_000
-"""Between two stimuli, without the cell: long enough for the capacitors of most small devices to run empty."""
+"""Between two stimuli, without the cell. A device that sleeps on its capacitor for longer needs more."""
 
 BYTES_A_ROW: Final = 5
 _SYNC: Final = 0x80
