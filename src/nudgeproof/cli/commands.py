@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof import __version__
-from nudgeproof.cli import checks, learning, pages, recordings, rigs, stories, supply, trials
+from nudgeproof.cli import checks, learning, pages, recordings, rigs, stimuli, stories, supply, trials
 
 _JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
 _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
@@ -60,6 +60,9 @@ REST = (
     Command("follow", "check recordings of the real device against its spec", recordings.declare_follow, _RECORDED),
     Command("rig", "run C firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
     Command("trial", "press C firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
+    Command(
+        "stimulus", "what stimuli do to a real device, and their table for a player", stimuli.declare_stimulus, _DONE
+    ),
     Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
 )
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from nudgeproof.cli.files import BadFile, BadInput, file_name, read_bytes, read_spec, write_file
 from nudgeproof.cli.recordings import BUDGETS
+from nudgeproof.cli.stories import read_corpus
 from nudgeproof.cli.terminal import Meter, can_print, complain
 
 if TYPE_CHECKING:
@@ -56,6 +57,7 @@ def trial(arguments: argparse.Namespace) -> int:
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.firmware.mapping import read_map
+    from nudgeproof.firmware.stories import story_stimuli
     from nudgeproof.firmware.trials import Writes, run_trials
     from nudgeproof.report.trials import Tried, show_trials
     from nudgeproof.rig.build import CantBuild, build
@@ -68,6 +70,9 @@ def trial(arguments: argparse.Namespace) -> int:
     def tick(kind: str, done: Trial) -> None:
         meter.say(f"{done.edges} of {arguments.edges} edges; {kind}")
 
+    def seek(environment: str) -> None:
+        meter.say(f"looking for stories: {environment}")
+
     try:
         device = read_spec(arguments.spec)
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
@@ -77,7 +82,10 @@ def trial(arguments: argparse.Namespace) -> int:
         perform = _performer(program, settings, what, notes, arguments.seed % 2**32)
         writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us) if settings.bytes else None
         budget = BUDGETS[arguments.effort]
-        done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick)
+        # A quarter of the edges for stories, so that the walks are never starved by them.
+        corpus = read_corpus(str(Path(arguments.spec).with_suffix(".corpus.json")))
+        told = story_stimuli(device, what.powers_up, arguments.edges // 4, corpus, seek)
+        done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick, first=told)
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(

@@ -6,9 +6,9 @@ what is wrong; what is refused is then made as short as can be, by asking it aga
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field
-from itertools import zip_longest
+from itertools import chain, zip_longest
 from random import Random
 from typing import Final
 
@@ -115,11 +115,15 @@ def run_trials(
     budget: int = BUDGET,
     tick: Callable[[str, Trial], None] = lambda kind, trial: None,
     most: int = MOST,
+    first: Iterable[Planned] = (),
 ) -> Trial:
-    """Try stimuli until so many edges were made or one is refused; raises `SpecErrors` if a recording can't be followed."""
+    """Try stimuli, those of `first` before all others, until so many edges were made or one is refused.
+
+    Raises `SpecErrors` if a recording can't be followed.
+    """
     trial = Trial(lines_of(walk_graph(device)))
     wired = {(channel.kind, channel.target) for channel in what.channels}
-    for number, (kind, planned, end_us) in enumerate(stimuli(device, what, seed, writes, perform)):
+    for number, (kind, planned, end_us) in enumerate(chain(first, stimuli(device, what, seed, writes, perform))):
         # What has no wire isn't done; where hardly anything has one there must be an end to it all the same.
         acts = tuple(act for act in planned if (act.kind, act.what) in wired)
         if trial.edges >= edges or number >= edges:

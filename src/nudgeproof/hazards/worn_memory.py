@@ -65,23 +65,57 @@ def _answer(device: Device, memory: Memory, endures: int, day: Day) -> Derived:
     return holding(NAME, day.name, f"{lasts} {years}, so {wanted} are kept", memory.at)
 
 
+def most_writes(device: Device, memory: Memory, presses: int, starts: int, us: int) -> Fraction | None:
+    """An upper bound of the writes of one cell by so many presses and events and starts within a time.
+
+    Of a press each closing of a contact counts, chatter included; it may be the end of several gestures where the spec lets
+    one act early, or a press go on or count twice. None if it can't be counted.
+    """
+    gestures = presses * _gestures_a_press(device)
+    gestures += sum(us // max(1, gesture.repeats.lo) for gesture in device.gestures if gesture.repeats is not None)
+    if any(button.claims.new_state == "begins it anew" for button in device.buttons):
+        gestures += us // max(1, min((g.held.lo for g in device.gestures if g.held is not None), default=us + 1))
+    each = _after_each(device, memory, True)
+    begun = [_chain(device, memory, state.name, ()) for state in device.states]
+    if each is None or any(count < 0 for count in begun):
+        return None
+    every = [_while_in(device, memory, state.name, us) for state in device.states]
+    slots = 2 if memory.guard == "two copies" else 1
+    return Fraction(gestures * each + starts * (1 + max(begun)) + max(every)) / slots
+
+
+def _gestures_a_press(device: Device) -> int:
+    """How many gestures may end with one press, without those that a hold repeats or a press begun anew makes."""
+    early = any(gesture.acts_early or gesture.at_release for gesture in device.gestures)
+    twice = any(button.claims.after_hold != "nobody's" for button in device.buttons)
+    keeps = any(button.claims.new_state != "forgets the press" for button in device.buttons)
+    return len(device.gestures) if keeps else 1 + early + twice
+
+
+def _after_each(device: Device, memory: Memory, events_too: bool) -> int | None:
+    """How many writes follow a gesture (or an event) at most; None if that can't be counted."""
+    known = {gesture.name for gesture in device.gestures} | (set(device.event_names) if events_too else set())
+    lines = [line for state in device.states for line in state.transitions if line.gesture in known]
+    after = [_chain(device, memory, line.target or "", ()) + _is_kept(device, memory, line) for line in lines]
+    return None if any(count < 0 for count in after) else max(after, default=0)
+
+
+def _while_in(device: Device, memory: Memory, state: str, us: int) -> Fraction:
+    """How many writes a state makes by itself while it lasts, by times that lead nowhere."""
+    lines = [line for line in device.state(state).timeouts if line.target is None and _is_kept(device, memory, line)]
+    return sum((Fraction(us, max(1, _shortest(device, line))) for line in lines), Fraction(0))
+
+
 def writes_a_day(device: Device, memory: Memory, day: Day) -> Fraction | None:
     """An upper bound of the writes of one cell in a day of use; None if it can't be counted."""
     acts = sum(times for name, times in day.times if _may_change(device, name))
-    known = {gesture.name for gesture in device.gestures} | (set(device.event_names) if acts else set())
-    lines = [line for state in device.states for line in state.transitions if line.gesture in known]
-    after = [_chain(device, memory, line.target or "", ()) + _is_kept(device, memory, line) for line in lines]
-    if any(count < 0 for count in after):
+    each = _after_each(device, memory, acts > 0)
+    if each is None:
         return None
-    each = max(after, default=0)
     hours = dict(day.hours)
     spent = sum(hours.values())
     hours[day.rest] = hours.get(day.rest, 0) + max(0, 86_400_000_000 - spent)
-    steady = Fraction(0)
-    for name, us in hours.items():
-        for line in device.state(name).timeouts:
-            if line.target is None and _is_kept(device, memory, line):
-                steady += Fraction(us, max(1, _shortest(device, line)))
+    steady = sum((_while_in(device, memory, name, us) for name, us in hours.items()), Fraction(0))
     return (day.presses + acts) * each + steady
 
 

@@ -6,6 +6,7 @@ outputs are passed over, so a recording can be the stimulus of the next run. The
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nudgeproof.diagnostics import Place, Problem, SpecErrors, printable
@@ -35,6 +36,18 @@ class Stimulus:
 
 def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
     """The stimulus in a table; raises `SpecErrors` with all problems."""
+    inputs = [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")]
+    return _read(text, file, inputs, [channel.name for channel in settings.channels])
+
+
+def read_columns(text: str, file: str) -> tuple[tuple[str, ...], Stimulus]:
+    """The columns of a table, each taken for an input, and the stimulus in it; raises `SpecErrors` with all problems."""
+    first = split_lines(text.removeprefix("\ufeff"))[:1]
+    names = tuple(dict.fromkeys(name.strip() for line in first for name in line.split(",")[1:]))
+    return names, _read(text, file, names or (SUPPLY,), names)
+
+
+def _read(text: str, file: str, inputs: Sequence[str], known: Sequence[str]) -> Stimulus:
     lines = split_lines(text.removeprefix("\ufeff"))
     problems: list[Problem] = []
 
@@ -43,8 +56,6 @@ def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
         problems.append(Problem(at, printable(what), printable(why), printable(cure), quote_line(lines, at)))
 
     header = lines[0].split(",") if lines else [""]
-    inputs = [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")]
-    known = [channel.name for channel in settings.channels]
     if header[0].strip() != "time_us":
         what = f"the first column is `{show(header[0])}`"
         complain(1, 1, what, "it holds the times", f"begin with a line such as `time_us,{inputs[-1]}`")
@@ -64,7 +75,7 @@ def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
             complain(1, column, f"the column `{show(name)}` is here a second time", "only one could hold", "keep one")
         column += len(header[i + 1]) + 1
     changes: list[Change] = []
-    levels = dict.fromkeys(inputs, False) | {SUPPLY: True}
+    levels = _at_first(inputs)
     before = -1
     for number, line in enumerate(lines[1:], 2):
         cells = [cell.strip() for cell in line.split(",")]
@@ -100,12 +111,25 @@ def read_stimulus(text: str, file: str, settings: Settings) -> Stimulus:
 
 
 def write_stimulus(stimulus: Stimulus, settings: Settings) -> str:
-    """The table that `read_stimulus` reads so, with all inputs; no two changes of it are at one instant."""
-    names = [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")]
-    levels = dict.fromkeys(names, False) | {SUPPLY: True}
-    rows = [",".join(["time_us", *names])]
+    """The table that `read_stimulus` reads so, with all inputs."""
+    return write_columns(stimulus, [channel.name for channel in settings.channels if channel.kind in (SUPPLY, "in")])
+
+
+def write_columns(stimulus: Stimulus, names: Sequence[str]) -> str:
+    """The same with columns of these names."""
+    levels = _at_first(names)
+
+    def row(at_us: int) -> str:
+        return ",".join([str(at_us), *(str(int(levels[name])) for name in names)])
+
+    rows = {0: row(0)}
     for change in stimulus.changes:
         levels[change.channel] = change.level
-        rows.append(",".join([str(change.at_us), *(str(int(levels[name])) for name in names)]))
-    rows.append(",".join([str(stimulus.end_us), *(str(int(levels[name])) for name in names)]))
-    return "\n".join(rows) + "\n"
+        rows[change.at_us] = row(change.at_us)
+    rows[stimulus.end_us] = row(stimulus.end_us)
+    return "\n".join([",".join(["time_us", *names]), *rows.values()]) + "\n"
+
+
+def _at_first(inputs: Sequence[str]) -> dict[str, bool]:
+    """Before the first line: contacts are open, and the cell is there."""
+    return {name: name == SUPPLY for name in inputs}

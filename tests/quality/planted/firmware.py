@@ -22,8 +22,18 @@ _sure = into("firmware/monitor", SURELY)
 _shrinking = into("firmware/shrinking", SHRUNK)
 _acts = into("firmware/acts", SHRUNK)
 _tours = into("firmware/tours", WALKED)
+STORIES, PLAYED = "tests/firmware/test_stories.py", "tests/rig/test_player.py"
+_stories = into("firmware/stories", STORIES)
+_player = into("rig/player", PLAYED)
 
 FAULTS = (
+    _stories("what a torn write leaves is forced", "elif GARBAGE in held.cells:", "elif held.cells is None:"),
+    _stories("a story is let go before its end", "times[-1] - since + _HELD_ON_US", "max(1, times[-1] - since)"),
+    _stories(
+        "a story of a start begins with a rest", "begin = 0 if begins_up else", "begin = 0 if device is None else"
+    ),
+    _player("the mark is on between two stimuli", "_wait(pause_us, 0,", "_wait(pause_us, _SYNC,"),
+    _player("a long wait is one row", "while us > _LONGEST_WAIT_US:", "while us < 0:"),
     _sure(
         "what one explanation did is sure",
         "sure[step.key] = after if known is None else known & after",
