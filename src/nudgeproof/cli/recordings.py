@@ -55,7 +55,7 @@ def follow(arguments: argparse.Namespace) -> int:
     for name in arguments.recordings:
         notes.problems.clear()
         try:
-            recorded = _read(name, what, notes)
+            recorded = read_recording(name, what, notes)
             outcome = follow_it(device, what, recorded, BUDGETS[arguments.effort])
         except (SpecErrors, BadInput) as error:
             complain(error)
@@ -81,7 +81,7 @@ def follow(arguments: argparse.Namespace) -> int:
     return verdict.EXIT_OK if results == {Result.CONFORMS} else verdict.EXIT_UNDECIDED
 
 
-def _read(name: str, what: Map, notes: Notes) -> Recording:
+def read_recording(name: str, what: Map, notes: Notes) -> Recording:
     """A recording in the form that its first characters show; raises `SpecErrors` and `BadInput`."""
     from nudgeproof.firmware.recording import read_csv
     from nudgeproof.firmware.vcd import read_vcd
