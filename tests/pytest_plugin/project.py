@@ -15,7 +15,7 @@ from tests.firmware.lamp import MAP, TEXT
 from tests.rig.test_trials import LAMP, WIRES
 from tests.snapshots.screens import ROOT
 
-_IS_INSTALLED = any(one.value == "nudgeproof.pytest_plugin" for one in entry_points(group="pytest11"))
+IS_INSTALLED = any(one.value == "nudgeproof.pytest_plugin" for one in entry_points(group="pytest11"))
 """Whether pytest finds the plugin by itself; where the sources alone are on the path it has to be told."""
 
 INI = "[pytest]\naddopts = --strict-markers --strict-config\nfilterwarnings = error\n"
@@ -43,13 +43,13 @@ def add_lamp(folder: Path, held: int = 1000, pressed: str = "") -> None:
 
 def run(pytester: pytest.Pytester, *arguments: str) -> pytest.RunResult:
     """pytest within this process, without a cache."""
-    plugins = [] if _IS_INSTALLED else [nudgeproof.pytest_plugin]
+    plugins = [] if IS_INSTALLED else [nudgeproof.pytest_plugin]
     return pytester.runpytest_inprocess("-p", "no:cacheprovider", *arguments, plugins=plugins)
 
 
 def run_apart(pytester: pytest.Pytester, *arguments: str) -> pytest.RunResult:
     """pytest in a process of its own, with the same sources."""
-    plugin = [] if _IS_INSTALLED else ["-p", "nudgeproof.pytest_plugin"]
+    plugin = [] if IS_INSTALLED else ["-p", "nudgeproof.pytest_plugin"]
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("PYTHONPATH", str(Path(nudgeproof.__file__).parents[1]))
         patch.delenv("PYTEST_ADDOPTS", raising=False)

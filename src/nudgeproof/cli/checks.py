@@ -62,11 +62,13 @@ def check(arguments: argparse.Namespace) -> int:
     from nudgeproof.check import check as ask_all
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.report.as_json import to_json
-    from nudgeproof.report.screen import show
+    from nudgeproof.report.screen import count, show
+    from nudgeproof.report.summary import Row, show_summary
 
     only_json = arguments.json == "-"
     ascii_only = arguments.ascii or not can_print("▁█")
     reports: list[verdict.Report] = []
+    rows: list[Row] = []
     failed = False
     for spec in arguments.specs:
         meter = Meter(spec)
@@ -83,6 +85,7 @@ def check(arguments: argparse.Namespace) -> int:
             return verdict.EXIT_BAD_INPUT
         except (SpecErrors, BadInput) as error:
             complain(error)
+            rows.append(Row(spec, -1, "bad input"))
             failed = True
             continue
         finally:
@@ -90,6 +93,10 @@ def check(arguments: argparse.Namespace) -> int:
         if not only_json:
             print(("\n" if reports else "") + show(report, ascii_only), end="", flush=True)
         reports.append(report)
+        told = count(report) if report.missing else count(report).partition(";")[0]
+        rows.append(Row(spec, report.verdict.value, report.verdict.word, told))
+    if len(rows) > 1 and not only_json:
+        print("\n" + show_summary(rows, "specs"), end="")
     if only_json:
         print(to_json(reports), end="")
     elif arguments.json:

@@ -19,12 +19,20 @@ _MISTAKES = (SpecErrors, BadInput, CantBuild)
 _T = TypeVar("_T")
 
 
-class Failed(Exception):
-    """An item fails: `summary` is one line, `text` what the terminal would show."""
+class Stopped(Exception):
+    """An item ends here: `summary` is one line, `text` what the terminal would show."""
 
     def __init__(self, summary: str, text: str) -> None:
         super().__init__(text)
         self.summary, self.text = summary, text
+
+
+class Failed(Stopped):
+    """What was asked for isn't so."""
+
+
+class Mistaken(Stopped):
+    """Nothing could be asked: a file has a mistake, can't be read, or can't be built."""
 
 
 class _At:
@@ -55,7 +63,7 @@ class Asked(pytest.Item):
     at: Place
 
     def judge(self) -> None:
-        """Raises `Failed` or one of the mistakes if it isn't as it should be, `pytest.skip.Exception` if it says nothing."""
+        """Raises `Failed`, or what a mistake in a file raises, if it isn't as it should be."""
         raise NotImplementedError
 
     def runtest(self) -> None:
@@ -63,7 +71,7 @@ class Asked(pytest.Item):
         try:
             self.judge()
         except _MISTAKES as error:
-            raise Failed(str(error).partition("\n")[0], str(error)) from None
+            raise Mistaken(str(error).partition("\n")[0], str(error)) from None
 
     def leave_open(self, summary: str, text: str) -> None:
         """What becomes of an answer that is neither yes nor no."""
@@ -73,7 +81,7 @@ class Asked(pytest.Item):
 
     def repr_failure(self, excinfo: pytest.ExceptionInfo[BaseException], style: Any = None) -> Any:
         """The text of the terminal; for a fault of nudgeproof itself a traceback, since that is to be reported."""
-        if isinstance(excinfo.value, Failed):
+        if isinstance(excinfo.value, Stopped):
             return Told(excinfo.value.text, _At(self.at.file, self.at.line, excinfo.value.summary))
         return super().repr_failure(excinfo)
 
