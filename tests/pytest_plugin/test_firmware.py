@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from pathlib import Path
 
@@ -106,10 +107,21 @@ def test_a_hold_lights_it(nudgeproof):
 
 def test_it_does_not_hold(nudgeproof):
     nudgeproof.check("specs/broken.yaml", only=["accidental-wake"]).expect_holds()
+
+def test_there_is_none(nudgeproof):
+    nudgeproof.check("specs/none.yaml")
+
+def test_it_has_no_such_button(nudgeproof):
+    nudgeproof.rig("lamp/rig.yaml").press("KEYS", 1 * ms)
 """,
         encoding="utf-8",
     )
     pytester.chdir()
     done = run(pytester, "tests")
-    done.assert_outcomes(passed=1, failed=1)
+    done.assert_outcomes(passed=1, failed=3)
+    out = done.stdout.str()
+    assert "E       nudgeproof.cli.files.BadFile: specs/none.yaml: can't be read" in out
+    assert "E       ValueError: lamp/rig.yaml has no button or input `KEYS`; it has KEY" in out
+    # What is below the test's own line is no help.
+    assert not re.search(r"nudgeproof/\S+\.py:\d+", out)
     assert "E         1.522 s  the firmware sees hold" in done.stdout.str()

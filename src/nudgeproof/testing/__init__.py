@@ -18,8 +18,8 @@ from __future__ import annotations
 from nudgeproof.cli.files import BadInput
 from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.rig.build import CantBuild
-from nudgeproof.testing.board import Board, Misbehaves
-from nudgeproof.testing.judged import Checked, Followed, NotAsExpected
+from nudgeproof.testing.board import Board
+from nudgeproof.testing.judged import Checked, Followed, Misbehaves, NotAsExpected
 from nudgeproof.testing.place import Place
 from nudgeproof.testing.times import minute, ms, s, us
 

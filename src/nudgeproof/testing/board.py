@@ -11,7 +11,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from nudgeproof.rig.settings import SUPPLY, Settings
-from nudgeproof.testing.judged import Followed, judge
+from nudgeproof.testing.judged import Followed, Misbehaves, judge, told_plainly
 from nudgeproof.testing.times import whole_us
 
 if TYPE_CHECKING:
@@ -20,10 +20,6 @@ if TYPE_CHECKING:
     from nudgeproof.rig.build import Program
     from nudgeproof.rig.run import Run
     from nudgeproof.spec.notes import Notes
-
-
-class Misbehaves(AssertionError):
-    """The firmware did what no device may: it spins, crashes, floods, ...; docs/rig.md lists them."""
 
 
 class Board:
@@ -40,24 +36,29 @@ class Board:
         self._changes: list[tuple[int, str, bool]] = []
         self._seen: tuple[int, Run] | None = None
 
+    @told_plainly
     def wait(self, time: float) -> None:
         """Let time pass."""
         self.now_us += whole_us(time)
 
+    @told_plainly
     def press(self, name: str, time: float) -> None:
         """Close a button, or switch another input on, for a time; then it is open again, at that very moment."""
         self.close(name)
         self.now_us += whole_us(time, 1)
         self.open(name)
 
+    @told_plainly
     def close(self, name: str) -> None:
         """Close a button, or switch another input on, and leave it so."""
         self._set(name, True)
 
+    @told_plainly
     def open(self, name: str) -> None:
         """Open a button, or switch another input off."""
         self._set(name, False)
 
+    @told_plainly
     def cut(self, time: float) -> None:
         """Take the cell away for a time; then it is there again, at that very moment."""
         self._set(SUPPLY, False)
@@ -65,6 +66,7 @@ class Board:
         self._set(SUPPLY, True)
 
     @property
+    @told_plainly
     def outputs(self) -> dict[str, bool]:
         """Each output of `rig.yaml`, and whether it is on now; raises `Misbehaves`."""
         kinds = [one.kind for one in self._settings.channels]
@@ -73,20 +75,24 @@ class Board:
         return {one.name: level == "1" for one, kind, level in named if kind in ("out", "asleep")}
 
     @property
+    @told_plainly
     def recording(self) -> str:
         """All levels from power-up to now, as the table that `nudgeproof rig` writes; raises `Misbehaves`."""
         return self._look().recording
 
     @property
+    @told_plainly
     def memory(self) -> bytes:
         """The bytes in its memory now; raises `Misbehaves`."""
         return self._look().memory
 
     @property
+    @told_plainly
     def said(self) -> str:
         """What the firmware printed; raises `Misbehaves`."""
         return self._look().said
 
+    @told_plainly
     def follow(self, spec: str | os.PathLike[str], map: str | os.PathLike[str], effort: str = "usual") -> Followed:
         """Follow the recording up to now by a spec: may a device of the spec do that? Raises `Misbehaves`."""
         from nudgeproof.firmware.recording import read_csv
@@ -117,9 +123,8 @@ class Board:
         from nudgeproof.rig.run import FINDINGS, run
         from nudgeproof.rig.stimulus import Change, Stimulus
 
-        __tracebackhide__ = True
         if self._seen is None or self._seen[0] != self.now_us:
-            changes = tuple(Change(*change) for change in self._changes if change[0] <= self.now_us)
+            changes = tuple(Change(*change) for change in self._changes)
             found = run(self._program, self._settings, Stimulus(changes, max(1, self.now_us)), b"", self._seed)
             self._seen = (self.now_us, found)
         found = self._seen[1]

@@ -2,14 +2,41 @@
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, ParamSpec, TypeVar
+
+from nudgeproof.cli.files import BadInput
+from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.rig.build import CantBuild
 
 if TYPE_CHECKING:
     from nudgeproof.firmware.mapping import Map
     from nudgeproof.firmware.recording import Recording
     from nudgeproof.spec.notes import Notes
+
+
+_P = ParamSpec("_P")
+_T = TypeVar("_T")
+
+
+def told_plainly(call: Callable[_P, _T]) -> Callable[_P, _T]:
+    """The function; its complaints about files and firmware begin where the test called it, since what is below is no help."""
+
+    @functools.wraps(call)
+    def calling(*arguments: _P.args, **named: _P.kwargs) -> _T:
+        __tracebackhide__ = True
+        try:
+            return call(*arguments, **named)
+        except (SpecErrors, BadInput, CantBuild, Misbehaves, ValueError) as error:
+            raise error.with_traceback(None) from None
+
+    return calling
+
+
+class Misbehaves(AssertionError):
+    """The firmware did what no device may: it spins, crashes, floods, ...; docs/rig.md lists them."""
 
 
 class NotAsExpected(AssertionError):
