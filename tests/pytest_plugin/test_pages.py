@@ -69,7 +69,15 @@ def test_every_line_of_shell_in_the_page_about_ci(pytester: pytest.Pytester) -> 
         else:
             assert line == "mkdir -p told"
     told = {path.name for path in (folder / "told").iterdir()}
-    assert told == {"findings.json", "recordings.json", "junit.xml", "card.html", "states.svg", "proofs"}
+    assert told == {
+        "findings.sarif",
+        "findings.json",
+        "recordings.json",
+        "junit.xml",
+        "card.html",
+        "states.svg",
+        "proofs",
+    }
 
 
 def test_its_settings_are_those_that_the_plugin_has() -> None:

@@ -22,7 +22,7 @@ _T = TypeVar("_T")
 
 
 def told_plainly(call: Callable[_P, _T]) -> Callable[_P, _T]:
-    """The function; its complaints about files and firmware begin where the test called it, since what is below is no help."""
+    """The function; its complaints begin where the test called it, since what is below is no help to its author."""
 
     @functools.wraps(call)
     def calling(*arguments: _P.args, **named: _P.kwargs) -> _T:

@@ -10,6 +10,7 @@ _specs = into("pytest_plugin/specs", _PLUGIN)
 _nodes = into("pytest_plugin/nodes", _PLUGIN)
 _settings = into("pytest_plugin/settings", _PLUGIN)
 _board = into("testing/board", "tests/testing/test_board.py")
+_sarif = into("report/sarif", "tests/report/test_sarif.py")
 _summary = into("report/summary", "tests/report/test_summary.py")
 
 FAULTS = (
@@ -27,5 +28,6 @@ FAULTS = (
         "a contact may change twice at once", "self._changed[name] == self.now_us", "self._changed[name] > self.now_us"
     ),
     _board("what was seen is seen for ever", "self._seen[0] != self.now_us", "self._seen[0] > self.now_us"),
+    _sarif("what is undecided is left out", "is not Verdict.HOLDS]", "is Verdict.BROKEN]"),
     _summary("the best comes first", "key=lambda row: row.rank", "key=lambda row: -row.rank"),
 )
