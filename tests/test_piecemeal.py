@@ -16,8 +16,11 @@ SPECS = (
     "failures/accidental-wake/broken",
     "failures/ambiguous-gesture/broken",
     "failures/boot-loop/broken",
+    "failures/classes/drifting-clock/broken",
+    "failures/classes/drifting-clock/mended",
     "failures/lost-state/broken",
     "failures/no-way-off/broken",
+    "habits/longest-hold-at-release",
     "habits/two-buttons-together",
     "habits/wiped-by-two-buttons",
 )
