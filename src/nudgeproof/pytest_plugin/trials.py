@@ -112,7 +112,7 @@ class Stimuli(Asked):
         done = run_trials(trial.device, trial.what, perform, edges, line.seed, writes, budget, among=self.name)
         if not done.stimuli:
             pytest.skip(f"nothing of this kind can be done to {trial.device.name}")
-        folder = str(trial.parent.root / line.keep / self.name.replace(" ", "-")) if line.keep else ""
+        folder = file_in(trial.parent.root, f"{line.keep}/{self.name.replace(' ', '-')}") if line.keep else ""
         kept = folder if done.failed is not None else ""
         name = trial.device.name
         tried = Tried(done, name, line.spec, line.rig, trial.what, line.seed, program.has_blocks, FINDINGS, kept)
