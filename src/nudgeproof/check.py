@@ -53,7 +53,7 @@ def check(
     """
     for name in only:
         check_name(name, "--only")
-    _check_accepted(device)
+    check_accepted(device)
     order, not_asked = ask(device, only)
     asked = [question for entry in order for question in (entry.questions if isinstance(entry, Derived) else (entry,))]
     timings = Timings()
@@ -79,7 +79,7 @@ def check(
         closest=_closest(device, cases, answers, BUDGETS[effort], progress)
         if closest_too and isinstance(answers, Answers)
         else None,
-        shared=_shared(device),
+        shared=shared_lines(device),
         at_most=BUDGETS[effort] == max(BUDGETS.values()),
         supply=() if only else brief(device),
     )
@@ -97,7 +97,7 @@ def _not_told(answers: Answers | Specimens, certify_too: bool, closest_too: bool
         yield NotAsked("certificates", reason)
 
 
-def _shared(device: Device) -> tuple[tuple[int, str], ...]:
+def shared_lines(device: Device) -> tuple[tuple[int, str], ...]:
     """The lines that the states of a group share; not one that also names the group, since it says so itself."""
     named = {group.name: group.at.line for group in device.groups}
     lines = {(t.at.line, t.group) for state in device.states for t in state.transitions}
@@ -153,7 +153,7 @@ def _nearest(name: str) -> str:
     return f"did you mean `{near[0]}`?" if near else "known are " + ", ".join(NAMES)
 
 
-def _check_accepted(device: Device) -> None:
+def check_accepted(device: Device) -> None:
     """Raises `SpecErrors` for entries that name no hazard about a source: they would accept nothing, silently."""
     problems = []
     for entry in device.accepts:

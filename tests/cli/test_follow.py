@@ -121,3 +121,18 @@ def test_a_recording_may_be_a_dump(lamp: Path) -> None:
     assert follow(lamp, "good.vcd")[:1] == (0,)
     (lamp / "good.vcd").write_text(dump.replace(f"#{on}", f"#{on - 3}"), encoding="utf-8")
     assert follow(lamp, "good.vcd")[:1] == (1,)
+
+
+def test_a_long_recording_tells_how_far_it_is_on_a_terminal(monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[str] = []
+    monkeypatch.setattr("nudgeproof.cli.recordings.Meter.say", lambda meter, what: said.append(f"{meter.spec}: {what}"))
+    recording = "recordings/rain-cover-light.csv"
+    code, out, _ = run(
+        "follow", "specs/rain-cover-light.yaml", recording, "--map", "recordings/rain-cover-light.map.yaml"
+    )
+    assert code == 0
+    assert "66 edges of contacts and events and 4 changes" in out
+    # One line for each recorded change, in whatever order windows of lights open, and one for the end.
+    assert len(said) == 71
+    assert said[0].startswith(f"{recording}: followed to ")
+    assert said[-1] == f"{recording}: followed to 8.5 s; 70 of 70 changes"

@@ -16,7 +16,7 @@ from pathlib import Path
 from shutil import copytree, ignore_patterns
 from tempfile import TemporaryDirectory
 
-from tests.quality.planted import asleep, buttons, causes, device, firmware, people, supply, verdicts, weak_cells
+from tests.quality.planted import asleep, buttons, causes, device, firmware, gates, people, supply, verdicts, weak_cells
 from tests.quality.planted.fault import SOURCES, Planted, modules, read
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -26,6 +26,7 @@ FAULTS = (
     *causes.FAULTS,
     *device.FAULTS,
     *firmware.FAULTS,
+    *gates.FAULTS,
     *people.FAULTS,
     *supply.FAULTS,
     *verdicts.FAULTS,

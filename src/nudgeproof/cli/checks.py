@@ -37,6 +37,9 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
         "--json", metavar="FILE", type=file_name, help="also write the findings as JSON (`-`: only JSON, on the screen)"
     )
     parser.add_argument(
+        "--sarif", metavar="FILE", type=file_name, help="also write what a gate stops at as SARIF 2.1.0, for code hosts"
+    )
+    parser.add_argument(
         "--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`"
     )
     parser.add_argument(
@@ -60,13 +63,16 @@ def check(arguments: argparse.Namespace) -> int:
     from nudgeproof import verdict
     from nudgeproof.check import UnknownName
     from nudgeproof.check import check as ask_all
-    from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.diagnostics import Place, Problem, SpecErrors
     from nudgeproof.report.as_json import to_json
-    from nudgeproof.report.screen import show
+    from nudgeproof.report.screen import count, show
+    from nudgeproof.report.summary import Row, show_summary
 
     only_json = arguments.json == "-"
     ascii_only = arguments.ascii or not can_print("▁█")
     reports: list[verdict.Report] = []
+    rows: list[Row] = []
+    problems: list[Problem] = []
     failed = False
     for spec in arguments.specs:
         meter = Meter(spec)
@@ -83,6 +89,8 @@ def check(arguments: argparse.Namespace) -> int:
             return verdict.EXIT_BAD_INPUT
         except (SpecErrors, BadInput) as error:
             complain(error)
+            rows.append(Row(spec, -1, "bad input"))
+            problems += error.problems if isinstance(error, SpecErrors) else [Problem(Place(spec), str(error), "", "")]
             failed = True
             continue
         finally:
@@ -90,11 +98,23 @@ def check(arguments: argparse.Namespace) -> int:
         if not only_json:
             print(("\n" if reports else "") + show(report, ascii_only), end="", flush=True)
         reports.append(report)
+        told = count(report) if report.missing else count(report).partition(";")[0]
+        rows.append(Row(spec, report.verdict.value, report.verdict.word, told))
+    if len(rows) > 1 and not only_json:
+        print("\n" + show_summary(rows, "specs"), end="")
     if only_json:
         print(to_json(reports), end="")
     elif arguments.json:
         try:
             write_file(arguments.json, to_json(reports).encode())
+        except BadInput as error:
+            complain(error)
+            failed = True
+    if arguments.sarif:
+        from nudgeproof.report.sarif import to_sarif
+
+        try:
+            write_file(arguments.sarif, to_sarif(reports, problems).encode())
         except BadInput as error:
             complain(error)
             failed = True

@@ -7,6 +7,7 @@ are those of the recording's clock.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
 from typing import Final
@@ -82,10 +83,18 @@ class Outcome:
     lines: tuple[str, ...] = ()
 
 
-def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET, keeps_sure: bool = False) -> Outcome:
+def follow(
+    device: Device,
+    what: Map,
+    recording: Recording,
+    budget: int = BUDGET,
+    keeps_sure: bool = False,
+    progress: Callable[[int, int, int], None] | None = None,
+) -> Outcome:
     """Follow a recording to its end, or to where it is refused; raises `SpecErrors` if it begins wrongly.
 
     `budget`: the most classes looked at between two recorded changes. `keeps_sure`: tell which lines were surely taken.
+    `progress` is called before each change with how many were followed, of how many, and the time of the next.
     """
     course = plan(device, what, recording)
     model = compile_model(device, course.environment)
@@ -97,6 +106,8 @@ def follow(device: Device, what: Map, recording: Recording, budget: int = BUDGET
     may_stay = False
     states: tuple[str, ...] = ()
     while now.beat <= len(course.beats):
+        if progress is not None:
+            progress(now.beat, len(course.beats), now.next_us)
         if not any(turn in key[0] for key in now.classes for turn in map(turn_of, _names(course))):
             last_calm = now
         try:

@@ -116,14 +116,18 @@ def run_trials(
     tick: Callable[[str, Trial], None] = lambda kind, trial: None,
     most: int = MOST,
     first: Iterable[Planned] = (),
+    among: str = "",
 ) -> Trial:
     """Try stimuli, those of `first` before all others, until so many edges were made or one is refused.
 
-    Raises `SpecErrors` if a recording can't be followed.
+    `among`: after `first` those of one kind only, a name of `kinds`. Raises `SpecErrors` if a recording can't be followed.
     """
     trial = Trial(lines_of(walk_graph(device)))
     wired = {(channel.kind, channel.target) for channel in what.channels}
-    for number, (kind, planned, end_us) in enumerate(chain(first, stimuli(device, what, seed, writes, perform))):
+    chosen = (
+        of_kind(among, device, what, seed, writes, perform) if among else stimuli(device, what, seed, writes, perform)
+    )
+    for number, (kind, planned, end_us) in enumerate(chain(first, chosen)):
         # What has no wire isn't done; where hardly anything has one there must be an end to it all the same.
         acts = tuple(act for act in planned if (act.kind, act.what) in wired)
         if trial.edges >= edges or number >= edges:
@@ -194,13 +198,51 @@ def stimuli(device: Device, what: Map, seed: int, writes: Writes | None, perform
     """What is done, without an end: walks first, then moments around a write and random use in turn with the rest."""
     hand = Hand(device)
     yield from _walks(device, hand, MIDDLE)
-    can_cut = bool(what.of("cell")) and device.supply is not None and device.power_up is not None
+    can_cut = _can_cut(device, what)
     systematic = [_walks(device, hand, LOW), _walks(device, hand, HIGH), _limits(device, hand)]
     if can_cut and writes is not None and device.memory is not None:
         systematic.append(_cuts(device, what, hand, writes, perform))
     systematic.append(_sleeps(device, hand, perform))
     for row in zip_longest(_random(device, what, hand, can_cut, seed), *systematic):
         yield from (one for one in row if one is not None)
+
+
+WALKS, LIMITS, LOST, ASLEEP, RANDOM = "walks", "limits", "lost contact", "falling asleep", "random use"
+"""The kinds of stimuli, as docs/rig.md calls them."""
+
+
+def kinds(device: Device, what: Map, writes: Writes | None, shows_sleep: bool) -> tuple[str, ...]:
+    """The kinds that apply. `shows_sleep`: the firmware tells when its processor falls asleep."""
+    found = {
+        WALKS: True,
+        LIMITS: True,
+        LOST: _can_cut(device, what) and writes is not None and device.memory is not None,
+        ASLEEP: shows_sleep and any(state.sleep is not None for state in device.states),
+        RANDOM: True,
+    }
+    return tuple(kind for kind, applies in found.items() if applies)
+
+
+def of_kind(
+    kind: str, device: Device, what: Map, seed: int, writes: Writes | None, perform: Perform
+) -> Iterable[Planned]:
+    """The stimuli of one kind that applies; those of random use have no end."""
+    hand = Hand(device)
+    if kind == WALKS:
+        return chain(*(_walks(device, hand, level) for level in (MIDDLE, LOW, HIGH)))
+    if kind == LIMITS:
+        return _limits(device, hand)
+    if kind == LOST:
+        assert writes is not None
+        return _cuts(device, what, hand, writes, perform)
+    if kind == ASLEEP:
+        return _sleeps(device, hand, perform)
+    return _random(device, what, hand, _can_cut(device, what), seed)
+
+
+def _can_cut(device: Device, what: Map) -> bool:
+    """Whether the spec says what follows when the cell loses contact, and that is recorded."""
+    return bool(what.of("cell")) and device.supply is not None and device.power_up is not None
 
 
 def _walks(device: Device, hand: Hand, level: str) -> Iterator[Planned]:

@@ -65,6 +65,17 @@ def show(report: Report, ascii_only: bool = False) -> str:
     return "\n".join(lines) + "\n"
 
 
+def show_finding(report: Report, finding: Finding, ascii_only: bool = False) -> str:
+    """What the screen says of one finding, and the command that tells more of it."""
+    if finding.verdict is Verdict.BROKEN:
+        lines = _failure(report, finding, ascii_only)
+    elif finding.verdict is Verdict.HOLDS:
+        lines = _holding([finding])[1:]
+    else:
+        lines = _open_question(report, finding)
+    return "\n".join([*lines, *_next(report, [finding])]) + "\n"
+
+
 def _next(report: Report, ordered: Sequence[Finding]) -> list[str]:
     """One command that leads on."""
     worst = ordered[0] if ordered else None

@@ -1,0 +1,1 @@
+"""The pytest plugin, run by pytest itself on small projects."""

@@ -1,0 +1,1 @@
+"""What tests in Python are given: a board to press by hand, specs and recordings judged."""
