@@ -1,4 +1,4 @@
-"""`trial`: a maker's firmware run through presses of all kinds, and each recording followed by its spec."""
+"""`trial`: a maker's firmware, C or a program, run through presses of all kinds, and each recording followed by its spec."""
 
 from __future__ import annotations
 
@@ -11,13 +11,9 @@ from nudgeproof.cli.recordings import BUDGETS
 from nudgeproof.cli.terminal import Meter, can_print, complain
 
 if TYPE_CHECKING:
-    from nudgeproof.firmware.acts import Acts
     from nudgeproof.firmware.mapping import Map
-    from nudgeproof.firmware.trials import Perform, Trial
-    from nudgeproof.rig.build import Program
+    from nudgeproof.firmware.trials import Trial
     from nudgeproof.rig.settings import Settings
-    from nudgeproof.rig.stimulus import Stimulus
-    from nudgeproof.spec.notes import Notes
 
 EDGES = 4_000
 """How much is tried if nothing else is said: some ten seconds for the firmwares in `firmware`."""
@@ -52,13 +48,15 @@ def _positive(text: str) -> int:
 
 
 def trial(arguments: argparse.Namespace) -> int:
-    """Build, try, and tell what came of it."""
+    """Make ready, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.trials import Writes, run_trials
+    from nudgeproof.performing import check_wires, performer
     from nudgeproof.report.trials import Tried, show_trials
-    from nudgeproof.rig.build import CantBuild, build
+    from nudgeproof.rig.build import CantBuild
+    from nudgeproof.rig.prepare import prepare
     from nudgeproof.rig.run import FINDINGS
     from nudgeproof.rig.settings import read_settings
     from nudgeproof.spec.read import decode
@@ -72,16 +70,16 @@ def trial(arguments: argparse.Namespace) -> int:
         device = read_spec(arguments.spec)
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
         what, notes = read_map(decode(read_bytes(arguments.map), arguments.map), arguments.map, device)
-        _check_wires(what, settings, notes)
-        program = build(settings, Path(arguments.rig).parent)
-        perform = _performer(program, settings, what, notes, arguments.seed % 2**32)
+        check_wires(what, settings, notes)
+        firmware = prepare(settings, Path(arguments.rig).parent)
+        perform = performer(firmware, settings, what, notes, arguments.seed % 2**32)
         writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us) if settings.bytes else None
         budget = BUDGETS[arguments.effort]
         done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick)
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
-            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, program.has_blocks, FINDINGS, kept
+            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, firmware.cant_show, FINDINGS, kept
         )
         text = show_trials(tried, arguments.ascii or not can_print("▁█"))
         print(text, end="")
@@ -96,77 +94,9 @@ def trial(arguments: argparse.Namespace) -> int:
     return verdict.EXIT_UNDECIDED if done.judged_nothing else verdict.EXIT_OK
 
 
-def _check_wires(what: Map, settings: Settings, notes: Notes) -> None:
-    """Note each channel of the map that the rig records otherwise; raises `SpecErrors`."""
-    from nudgeproof.rig.settings import SUPPLY
-    from nudgeproof.spec.notes import show, suggest
-
-    inputs = [channel.name for channel in settings.channels if channel.kind == "in"]
-    outputs = [channel.name for channel in settings.channels if channel.kind in ("out", "asleep")]
-    for channel in what.channels:
-        names = [SUPPLY] if channel.kind == "cell" else outputs if channel.kind == "light" else inputs
-        if channel.name not in names:
-            kind = {"cell": "supply", "light": "output"}.get(channel.kind, "button or input")
-            why = f"the recordings of `{show(settings.file)}` have its own names"
-            cure = suggest(channel.name, names, "names")
-            notes.complain(channel.at, f"the rig has no {kind} `{show(channel.name)}`", why, cure)
-        elif not channel.high and channel.kind in ("button", "cell"):
-            why = "the rig records 1 for a closed button and for a cell that is there"
-            notes.complain(channel.at, f"`{show(channel.name)}` is pressed, or there, when low", why, "write `high`")
-    notes.stop_if_bad()
-
-
-def _performer(program: Program, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
-    """The firmware on the rig as a function from acts to a recording."""
-    from nudgeproof.firmware.recording import Recording, read_csv
-    from nudgeproof.firmware.trials import Performed
-    from nudgeproof.rig.run import run
-
-    def perform(acts: Acts, end_us: int) -> Performed:
-        result = run(program, settings, _wire(acts, end_us, what), b"", seed)
-        if result.finding:
-            # What led there isn't followed, and may be very long: its end is enough.
-            rows = result.recording.rstrip("\n").split("\n")
-            end = int(rows[-1].split(",")[0]) if len(rows) > 1 else 0
-            first = tuple((channel.name, False) for channel in what.channels)
-            return Performed(Recording("rig", first, (), end), result.recording, result.finding, result.detail)
-        recording = read_csv(result.recording, "rig", what.wanted, notes)
-        asleep = _falls_asleep(result.recording, settings)
-        return Performed(recording, result.recording, result.finding, result.detail, asleep)
-
-    return perform
-
-
-def _falls_asleep(recording: str, settings: Settings) -> tuple[int, ...]:
-    """When the processor fell asleep, by the first column that shows it."""
-    column = next((i for i, channel in enumerate(settings.channels, 1) if channel.kind == "asleep"), None)
-    if column is None:
-        return ()
-    found, before = [], "0"
-    for line in recording.splitlines()[1:]:
-        cells = line.split(",")
-        if cells[column] != before == "0":
-            found.append(int(cells[0]))
-        before = cells[column]
-    return tuple(found)
-
-
-def _wire(acts: Acts, end_us: int, what: Map) -> Stimulus:
-    """Acts as changes of the rig's inputs; what the map has no channel for isn't done."""
-    from nudgeproof.firmware.acts import CELL, edges_of
-    from nudgeproof.rig.stimulus import Change, Stimulus
-
-    names = {(channel.kind, channel.target): channel.name for channel in what.channels if channel.kind != "light"}
-    changes = tuple(
-        Change(edge.at_us, names[edge.kind, edge.what], edge.on != (edge.kind == CELL))
-        for edge in edges_of(acts)
-        if (edge.kind, edge.what) in names
-    )
-    return Stimulus(changes, max(end_us, changes[-1].at_us + 1 if changes else 1))
-
-
 def _keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> None:
     """Write what failed; raises `BadInput`."""
+    from nudgeproof.performing import wire
     from nudgeproof.rig.stimulus import write_stimulus
 
     assert done.failed is not None
@@ -174,6 +104,6 @@ def _keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) ->
         Path(folder).mkdir(parents=True, exist_ok=True)
     except (OSError, ValueError) as error:
         raise BadFile(folder, f"can't be made: {getattr(error, 'strerror', None) or error}") from None
-    stimulus = write_stimulus(_wire(done.failed.shrunk.acts, done.failed.shrunk.end_us, what), settings)
+    stimulus = write_stimulus(wire(done.failed.shrunk.acts, done.failed.shrunk.end_us, what), settings)
     for name, told in ((STIMULUS, stimulus), (RECORDING, done.failed.performed.text), (TOLD, text)):
         write_file(str(Path(folder) / name), told.encode())

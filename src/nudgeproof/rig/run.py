@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import signal
 import subprocess
 import tempfile
 from dataclasses import dataclass
@@ -13,6 +10,7 @@ from typing import IO, Final
 from nudgeproof.diagnostics import printable
 from nudgeproof.rig.build import CantBuild, Program
 from nudgeproof.rig.settings import SUPPLY, Settings
+from nudgeproof.rig.started import kill_group, note_group
 from nudgeproof.rig.stimulus import Stimulus
 
 FINDINGS: Final = {
@@ -28,8 +26,20 @@ FINDINGS: Final = {
     "takes too long": "the time on the wall was over first",
     "no room": "the system had no room for a further process",
     "breaks the rig": "it overwrote what the rig keeps beside it",
+    "no message": "it wrote a line that the line protocol doesn't have",
+    "no text": "it wrote a line that is no UTF-8",
+    "long line": "it wrote a line of more than 65,536 bytes",
+    "half a line": "it stopped in the middle of a line",
+    "other version": "it speaks another version of the line protocol",
+    "lacks an output": "it has no output of a name that rig.yaml wires",
+    "unknown output": "it told of an output that it hasn't named",
+    "goes back": "it told of a time before one that it had told of already",
+    "runs ahead": "it told of a time after the one that it was to run to",
+    "stops short": "it answered before it had run to the time that it was told",
+    "no answer": "it didn't answer in time",
+    "closes its output": "it closed its output and ran on",
 }
-"""Each way to misbehave, with what it means."""
+"""Each way to misbehave, with what it means; from "no message" on those of programs alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,8 +88,7 @@ def run(
             out = b""
         finally:
             # Also what it may have left behind.
-            with contextlib.suppress(ProcessLookupError, PermissionError):
-                os.killpg(process.pid, signal.SIGKILL)
+            kill_group(process.pid)
             process.kill()
             process.wait()
         said.seek(0)
@@ -89,12 +98,14 @@ def run(
 
 def _start(program: Program, folder: str, said: IO[bytes]) -> subprocess.Popen[bytes]:
     try:
-        return subprocess.Popen(
+        process = subprocess.Popen(
             [str(program.path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, cwd=folder, env={},
             start_new_session=True,
         )  # fmt: skip
     except OSError as error:
         raise CantBuild(f"{printable(str(program.path))} can't be started: {error.strerror or error}") from None
+    note_group(process.pid)
+    return process
 
 
 def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limits: Limits) -> str:
