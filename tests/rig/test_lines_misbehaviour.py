@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import fcntl
 import re
+import signal
+import subprocess
+import sys
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -14,8 +17,8 @@ from nudgeproof.rig.build import CantBuild
 from nudgeproof.rig.lines import run_program
 from nudgeproof.rig.run import FINDINGS, Limits
 from nudgeproof.rig.settings import read_settings
-from tests.rig.devices import act, rows, turns
-from tests.rig.lines import ECHO, HEAD, HELLO, speak, wires
+from tests.rig.devices import ROOT, act, rows, turns
+from tests.rig.lines import ECHO, HEAD, HELLO, WIRES, speak, wires
 
 SOON = "answers within: 1 s"
 """A machine that is busy may take long to start a program: only ways whose finding is the wait itself have a short one."""
@@ -131,15 +134,50 @@ def test_what_it_started_ends_with_it(tmp_path: Path) -> None:
     result = speak(HELLO + locks + forks + ECHO, tmp_path, [(100, 50, "key")])
     assert result.finding == ""
     # The child has the lock as long as it lives.
-    with (tmp_path / "held").open() as held:
-        for _ in range(200):
+    assert becomes_free(tmp_path / "held")
+
+
+def becomes_free(path: Path) -> bool:
+    with path.open() as held:
+        for _ in range(500):
             try:
                 fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
             except BlockingIOError:
                 time.sleep(0.01)
             else:
-                return
-    raise AssertionError("the child lives on")
+                return True
+    return False
+
+
+@pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, -signal.SIGTERM)])
+def test_a_command_that_is_stopped_takes_it_along(number: signal.Signals, code: int, tmp_path: Path) -> None:
+    stubborn = (
+        "import signal; signal.signal(signal.SIGTERM, signal.SIG_IGN); signal.signal(signal.SIGINT, signal.SIG_IGN)\n"
+    )
+    locks = (
+        "import fcntl; held = open('held', 'w'); fcntl.flock(held, fcntl.LOCK_EX); open('began', 'w')\ntime.sleep(60)\n"
+    )
+    (tmp_path / "program.py").write_text(HEAD + stubborn + locks, encoding="utf-8")
+    (tmp_path / "rig.yaml").write_text(
+        WIRES.format(python=sys.executable, more="answers within: 60 s"), encoding="utf-8"
+    )
+    (tmp_path / "s.csv").write_text("time_us,key\n0,0\n5000,0\n", encoding="utf-8")
+    words = [
+        sys.executable,
+        "-m",
+        "nudgeproof",
+        "rig",
+        str(tmp_path / "rig.yaml"),
+        "--stimulus",
+        str(tmp_path / "s.csv"),
+    ]
+    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as command:
+        while not (tmp_path / "began").exists():
+            assert command.poll() is None
+            time.sleep(0.01)
+        command.send_signal(number)
+        assert command.wait(20) == code
+    assert becomes_free(tmp_path / "held")
 
 
 def test_what_it_prints_is_no_part_of_the_recording(tmp_path: Path) -> None:
