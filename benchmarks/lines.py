@@ -42,7 +42,9 @@ for line in sys.stdin:
     sys.stdout.flush()
 """
 C = "rig: 1\nsources: [lamp.c]\nentry: main\nbuttons: {key: {pin: 2}}\noutputs: {lamp: {pin: 5}}\n"
-LINES = "rig: 1\nanswers within: 60 s\nprogram: [PYTHON, -I, -S, lamp.py, CUT]\nbuttons: {key: {}}\noutputs: {lamp: {}}\n"
+LINES = (
+    "rig: 1\nanswers within: 60 s\nprogram: [PYTHON, -I, -S, lamp.py, CUT]\nbuttons: {key: {}}\noutputs: {lamp: {}}\n"
+)
 
 
 def presses() -> Stimulus:

@@ -1,7 +1,7 @@
 """From sources to a program: preprocessed, looked up by what came of that, else compiled and linked with the harness.
 
-Built programs are kept in a folder of this user below the system's temporary one. Its names are digests of all that went in:
-the preprocessed sources, the harness, flags, and what the compiler says it is.
+Built programs are kept (`kept`) under names that are digests of all that went in: the preprocessed sources, the harness,
+flags, and what the compiler says it is.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Final
 
 from nudgeproof.diagnostics import printable
+from nudgeproof.rig.kept import NotOurs, is_kept, keep, kept_folder
 from nudgeproof.rig.settings import Settings
 
 LONGEST_BUILD_S: Final = 120
@@ -104,19 +105,16 @@ def build(settings: Settings, folder: Path, use_blocks: bool = True) -> Program:
         about = repr((settings.entry, settings.sources, compiler, blocks, settings.flags)).encode()
         digest = hashlib.sha256(b"\0".join([about, *texts])).hexdigest()[:32]
         kept = _kept_folder() / digest
-        if not kept.is_file():
-            built = _compile(settings, compiler, folder, work, harness, common, blocks)
-            _keep(built, kept)
+        if not is_kept(kept):
+            keep(_compile(settings, compiler, folder, work, harness, common, blocks), kept)
         return Program(kept, blocks)
 
 
 def _kept_folder() -> Path:
-    folder = Path(tempfile.gettempdir()) / f"nudgeproof-rig-{os.getuid()}"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    about = folder.lstat()
-    if about.st_uid != os.getuid() or about.st_mode & 0o022 or folder.is_symlink():
-        raise CantBuild(f"{folder} belongs to somebody else; what lies there isn't run")
-    return folder
+    try:
+        return kept_folder()
+    except (NotOurs, OSError) as error:
+        raise CantBuild(str(error)) from None
 
 
 @contextlib.contextmanager
@@ -188,22 +186,15 @@ def _compile_harness(settings: Settings, compiler: Compiler, work: Path, harness
     digest = hashlib.sha256(b"\0".join(texts)).hexdigest()[:32]
     objects = [_kept_folder() / f"{digest}.{name}.o" for name in _HARNESS]
     for name, kept in zip(_HARNESS, objects, strict=True):
-        if kept.is_file():
+        if is_kept(kept):
             continue
         built = work / f"{name}.o"
         done = _call([*compiler.c, "-c", *flags, str(harness / name), "-o", str(built)], work)
         if done.returncode:
             named = printable(shlex.join(compiler.c))
             raise CantBuild(f"the harness can't be compiled with {named}\n{_first_lines(done.stderr)}")
-        _keep(built, kept)
+        keep(built, kept)
     return [str(kept) for kept in objects]
-
-
-def _keep(built: Path, kept: Path) -> None:
-    # Another process may build the same; the last of them stays, and it is the same.
-    beside = kept.with_name(f"{kept.name}.{os.getpid()}")
-    shutil.copy(built, beside)
-    os.replace(beside, kept)
 
 
 def _explain(said: str, settings: Settings, source: str) -> str:
