@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import re
 import signal
 import subprocess
@@ -17,7 +16,7 @@ from nudgeproof.rig.build import CantBuild
 from nudgeproof.rig.lines import run_program
 from nudgeproof.rig.run import FINDINGS, Limits
 from nudgeproof.rig.settings import read_settings
-from tests.rig.devices import ROOT, act, rows, turns
+from tests.rig.devices import ROOT, act, becomes_free, rows, turns
 from tests.rig.lines import ECHO, HEAD, HELLO, WIRES, speak, wires
 
 SOON = "answers within: 1 s"
@@ -135,18 +134,6 @@ def test_what_it_started_ends_with_it(tmp_path: Path) -> None:
     assert result.finding == ""
     # The child has the lock as long as it lives.
     assert becomes_free(tmp_path / "held")
-
-
-def becomes_free(path: Path) -> bool:
-    with path.open() as held:
-        for _ in range(500):
-            try:
-                fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                time.sleep(0.01)
-            else:
-                return True
-    return False
 
 
 @pytest.mark.parametrize(("number", "code"), [(signal.SIGINT, 130), (signal.SIGTERM, -signal.SIGTERM)])

@@ -26,8 +26,10 @@ from typing import Final
 from nudgeproof.diagnostics import printable
 from nudgeproof.rig.kept import NotOurs, is_kept, keep, kept_folder
 from nudgeproof.rig.settings import Settings
+from nudgeproof.rig.started import kill_group, note_group
 
 LONGEST_BUILD_S: Final = 120
+LARGEST_FILE: Final = 256 * 2**20
 _BLOCKS: Final = "-fsanitize-coverage=trace-pc"
 _OPTIMISED: Final = "-O1"
 _ENTRIES: Final = {"main": 1, "sketch": 2, "step": 3}
@@ -231,12 +233,31 @@ def _first_lines(said: str, most: int = 12) -> str:
 def _call(command: Sequence[str], folder: Path) -> subprocess.CompletedProcess[str]:
     # Messages are looked into, so they come in one language.
     environment = {**os.environ, "LC_ALL": "C"}
-    try:
-        return subprocess.run(
-            command, check=False, cwd=folder, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True,
-            errors="replace", timeout=LONGEST_BUILD_S,
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        raise CantBuild(f"`{printable(command[0])}` took longer than {LONGEST_BUILD_S} s") from None
-    except OSError as error:
-        raise CantBuild(f"`{printable(command[0])}` can't be started: {error.strerror or error}") from None
+    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
+        try:
+            process = subprocess.Popen(
+                command, cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
+                start_new_session=True, preexec_fn=_limit_files,  # noqa: PLW1509  nobody here has threads
+            )  # fmt: skip
+        except OSError as error:
+            raise CantBuild(f"`{printable(command[0])}` can't be started: {error.strerror or error}") from None
+        note_group(process.pid)
+        try:
+            process.wait(LONGEST_BUILD_S)
+        except subprocess.TimeoutExpired:
+            raise CantBuild(f"`{printable(command[0])}` took longer than {LONGEST_BUILD_S} s") from None
+        finally:
+            # A compiler's driver starts other programs.
+            kill_group(process.pid)
+            process.wait()
+        out.seek(0)
+        err.seek(0)
+        texts = [stream.read().decode("utf-8", "replace") for stream in (out, err)]
+    return subprocess.CompletedProcess(command, process.returncode, *texts)
+
+
+def _limit_files() -> None:
+    """What a compiler writes has an end too: a macro may come to more than any disk holds."""
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (LARGEST_FILE, LARGEST_FILE))

@@ -93,7 +93,7 @@ def run(
             process.wait()
         said.seek(0)
         text = said.read(limits.said).decode("utf-8", "replace")
-    return _understand(out.decode("ascii", "replace"), settings, text)
+    return _understand(out.decode("ascii", "replace"), settings, stimulus, text)
 
 
 def _start(program: Program, folder: str, said: IO[bytes]) -> subprocess.Popen[bytes]:
@@ -139,12 +139,38 @@ def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limit
     return "\n".join(lines) + "\n"
 
 
-def _understand(out: str, settings: Settings, said: str) -> Run:
+def _understand(out: str, settings: Settings, stimulus: Stimulus, said: str) -> Run:
     header = ",".join(["time_us", *(channel.name for channel in settings.channels)])
     rows, mark, rest = out.partition("memory ")
     lines = rest.splitlines()
-    if not mark or len(lines) != 4 or lines[3] != "end":
+    finding = lines[1].removeprefix("finding").strip() if len(lines) == 4 else ""
+    is_whole = mark and len(lines) == 4 and lines[3] == "end" and (not finding or finding in FINDINGS)
+    if not is_whole or not _is_record(rows, settings, stimulus, bool(finding)):
         # Only writing over the rig's own pages can bring that about: it lies beyond what a fork keeps apart.
         return Run(f"{header}\n", b"", said, "breaks the rig", FINDINGS["breaks the rig"])
-    finding = lines[1].removeprefix("finding").strip()
     return Run(f"{header}\n{rows}", bytes.fromhex(lines[0]), said, finding, lines[2].removeprefix("detail").strip())
+
+
+def _is_record(rows: str, settings: Settings, stimulus: Stimulus, is_cut_short: bool) -> bool:
+    """Whether times go on from 0 to the end, and the inputs are what was done; `is_cut_short`: what ended it may have done
+    so before the last row was whole.
+    """
+    inputs = {channel.name: i for i, channel in enumerate(settings.channels) if channel.kind in (SUPPLY, "in")}
+    levels, number, before = ["1", *"0" * (len(inputs) - 1)], 0, -1
+    changes, lines = stimulus.changes, rows.splitlines()
+    wanted = ",".join(levels)
+    for line in lines:
+        time, _, rest = line.partition(",")
+        at = int(time)
+        while number < len(changes) and changes[number].at_us <= at:
+            levels[inputs[changes[number].channel]] = str(int(changes[number].level))
+            number += 1
+            wanted = ",".join(levels)
+        if at <= before or not (rest.startswith(wanted) or (is_cut_short and line is lines[-1])):
+            return False
+        before = at
+    return (
+        bool(lines)
+        and lines[0].startswith("0,")
+        and (before <= stimulus.end_us if is_cut_short else before == stimulus.end_us)
+    )

@@ -104,7 +104,10 @@ static void note(void) {
         if (runs) find("floods", "more changes than are recorded");
         return;
     }
-    rows[w->n_rows++] = (struct row){w->now, levels};
+    rows[w->n_rows] = (struct row){w->now, levels};
+    /* Whoever kills this process finds whole rows. */
+    __asm__ volatile("" ::: "memory");
+    w->n_rows++;
 }
 
 /* -- outside: supply and pins --------------------------------------------------------------------------------- */
