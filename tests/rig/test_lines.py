@@ -384,6 +384,25 @@ while True:
     assert torn[0] not in (0, 1, 9)
 
 
+def test_a_byte_is_whole_at_the_very_end_of_its_time_as_in_c(tmp_path: Path) -> None:
+    program = (
+        HELLO
+        + """
+while True:
+    told = hear()
+    if "set" in told and "start" not in told: tell(at=told["at"], write=0, byte=7)
+    tell(now=told["at"])
+"""
+    )
+    in_c = "int main(void) { rig_delay(1000); rig_store(0, 7); for (;;) rig_delay(99); }"
+    for early_ms, is_whole in ((0.0, True), (0.001, False)):
+        result = speak(program, tmp_path, [(10, 90, "key"), (11 - early_ms, 99, SUPPLY)], 50)
+        assert (result.memory[0] == 7) is is_whole
+        # A call takes a microsecond.
+        result = small(in_c, tmp_path, [(2.001 - early_ms, 99, SUPPLY)], 50, use_blocks=False)
+        assert (result.memory[0] == 7) is is_whole
+
+
 def test_a_program_with_more_outputs_than_are_wired_may_tell_of_them(tmp_path: Path) -> None:
     code = 'tell(hello=1, outputs=["pump", "lamp"])\n' + ECHO.replace('{"lamp"', '{"pump": 1, "lamp"')
     result = speak(code, tmp_path, [(300, 50, "key")])
