@@ -77,6 +77,30 @@ def test_writing_over_the_rig_is_found(tmp_path: Path) -> None:
     assert small(code, tmp_path, until_ms=50).finding in ("breaks the rig", "crashes")
 
 
+BEFORE_MAIN = {
+    "": "rig_write(5, 1);",
+    "spins": "rig_interrupts(0); for (;;) {}",
+    "crashes": "*(volatile int *)8 = 1;",
+    "exits": "_exit(0);",
+    "forks": "fork();",
+    "leaves the rig": 'fopen("made.txt", "w");',
+    "floods": 'for (;;) { puts("and so on"); fflush(stdout); }',
+}
+
+
+@pytest.mark.parametrize("name", BEFORE_MAIN)
+def test_what_is_constructed_before_main_is_part_of_each_power_up(name: str, tmp_path: Path) -> None:
+    code = "#include <stdio.h>\n#include <unistd.h>\n__attribute__((constructor)) static void early(void) {"
+    code += f' write(1, "0,0,0,0\\n", 8); {BEFORE_MAIN[name]} }} int main(void) {{ for (;;) rig_delay(99); }}'
+    result = small(code, tmp_path, [(100, 50, "supply")], until_ms=300)
+    assert result.finding == name, result
+    assert result.said.startswith("0,0,0,0\n")
+    assert rows(result)[0] == (0, 1, 0, 0)
+    assert not list(tmp_path.glob("made*"))
+    if not name:
+        assert [at // 1000 for at, _ in turns(result, "lamp")] == [0, 100, 150]
+
+
 OVER = """
 #include <unistd.h>
 #include <string.h>
