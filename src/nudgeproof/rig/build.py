@@ -166,14 +166,15 @@ def _has_blocks(compiler: Compiler) -> bool:
 def _compile(
     settings: Settings, compiler: Compiler, folder: Path, work: Path, harness: Path, common: Sequence[str], blocks: bool
 ) -> Path:
-    # The harness comes first, also where constructors are called in the order of linking.
-    objects = _compile_harness(settings, compiler, work, harness, blocks)
+    # The firmware comes first: of what is weak in both, the first counts.
+    objects: list[str] = []
     for i, source in enumerate(settings.sources):
         objects.append(str(work / f"source{i}.o"))
         extra = [_BLOCKS] if blocks else []
         done = _call([*_commands(compiler, source), "-c", *common, *extra, source, "-o", objects[-1]], folder)
         if done.returncode:
             raise CantBuild(_explain(done.stderr, settings, source))
+    objects += _compile_harness(settings, compiler, work, harness, blocks)
     linker = compiler.cxx if any(map(_is_cxx, settings.sources)) else compiler.c
     done = _call([*linker, *objects, "-lm", "-o", "firmware"], work)
     if done.returncode:

@@ -52,7 +52,7 @@ static struct world {
     uint8_t storing, memory[BYTES], input[RIG_PINS], driven[RIG_PINS];
     uint64_t levels;
     char finding[32], detail[160];
-} *w;
+} nowhere, *w = &nowhere; /* nowhere: where what the firmware constructs comes before `begin` all the same */
 static struct row *rows;
 
 /* RAM of the controller. */
