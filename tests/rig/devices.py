@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import fcntl
 import shutil
+import time
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -112,3 +114,16 @@ def turns(result: Run, channel: str) -> list[tuple[int, int]]:
             before = row[column]
             found.append((row[0], before))
     return found
+
+
+def becomes_free(path: Path) -> bool:
+    """Whether nobody has the lock of a file any more, soon: who had it is gone."""
+    with path.open() as held:
+        for _ in range(500):
+            try:
+                fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                time.sleep(0.01)
+            else:
+                return True
+    return False

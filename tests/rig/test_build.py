@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -11,7 +12,7 @@ from nudgeproof.cli import main
 from nudgeproof.rig.build import CantBuild, Program, build
 from nudgeproof.rig.run import run
 from nudgeproof.rig.settings import read_settings
-from tests.rig.devices import SMALL, act, small
+from tests.rig.devices import SMALL, act, becomes_free, small
 
 GOOD = "int main(void) { for (;;) rig_delay(99); }"
 
@@ -86,6 +87,26 @@ def test_what_was_built_is_kept_until_a_header_changes(tmp_path: Path) -> None:
     (tmp_path / "mine.h").write_text("#define MINE 2\nstatic int x = MINE;")
     assert build(settings, tmp_path).path != first.path
     assert build(settings, tmp_path, use_blocks=False).path not in (first.path, build(settings, tmp_path).path)
+
+
+def test_a_macro_without_an_end_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("nudgeproof.rig.build.LARGEST_FILE", 2**20)
+    macros = "#define M0 int x;\n" + "".join(f"#define M{i + 1} M{i} M{i}\n" for i in range(40))
+    assert complaint(f"{macros}M40\n{GOOD}", tmp_path).startswith("rig.yaml: a.c can't be compiled\n")
+
+
+def test_a_compiler_that_hangs_is_ended_with_all_that_it_started(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("nudgeproof.rig.build.LONGEST_BUILD_S", 1)
+    compiler = tmp_path / "hangs"
+    compiler.write_text("#!/bin/sh\nexec 9>held\nflock 9 2>/dev/null\nsleep 60 &\nsleep 60\n")
+    compiler.chmod(0o755)
+    monkeypatch.setenv("CC", str(compiler))
+    monkeypatch.chdir(tmp_path)
+    assert complaint(GOOD, tmp_path).endswith("took longer than 1 s")
+    if shutil.which("flock"):
+        assert becomes_free(tmp_path / "held")
 
 
 def test_the_command_records(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -75,6 +75,62 @@ def test_anything_else_is_told_too(text: str) -> None:
     assert read(text).startswith("rig.yaml")
 
 
+PROGRAM = """rig: 1
+program: [python3, -u, lamp.py, lamp.py]
+answers within: 90 s
+buttons: {key: {}}
+inputs: {mat: }
+outputs: {lamp: {}, hold: {}, sleep: {asleep: at all}}
+memory: {bytes: 64, write takes: 3.4 ms}
+power: {hold-up: 5 ms, starts in: 70 ms, latch: hold, closed by: [key], lets go: 1 ms}
+"""
+
+BAD_PROGRAMS = {
+    ("[python3, -u, lamp.py, lamp.py]", "[]"): "rig.yaml:2:10: `program` is an empty list",
+    ("[python3, -u, lamp.py, lamp.py]", "{a: b}"): "rig.yaml:2:10: `program` is",
+    ("90 s", "0 s"): "`answers within` of the rig: `0 s` is too short",
+    (
+        "rig: 1",
+        "rig: 1\nsources: [a.c]",
+    ): "rig.yaml:2:1: `sources` beside `program`; it is for C sources; a program is run"
+    " as it is, in times of its own; take one of them out",
+    ("rig: 1", "rig: 1\nclock: {bits: 16}"): "rig.yaml:2:1: `clock` beside `program`",
+    ("program: [python3, -u, lamp.py, lamp.py]", "sources: [a.c]\nentry: main"): "`answers within` without `program`",
+    (
+        "key: {}",
+        "key: {pin: 2}",
+    ): "rig.yaml:4:16: `key` says more than its name; a program tells and is told 1 for what is"
+    " on or closed; write `key: {}`",
+    ("key: {}", "key: {asleep: deeply}"): "`key` says more than its name",
+    (
+        "lamp: {}",
+        "lamp: {level: 1 to 9}",
+    ): "`lamp` says more than its name; a program tells and is told 1 for what is on or"
+    " closed; write `lamp: {}` or `sleep: {asleep: deeply}`",
+    ("lamp: {}", "lamp: 5"): "`lamp` says more than its name",
+    ("lamp: {}", "key: {}"): "the name `key` is taken",
+    ("at all", "a bit"): "`asleep` of `sleep` is `a bit`",
+    ("latch: hold", "latch: key"): "there is no output `key`",
+    ("latch: hold", "latch: 7"): "there is no output `7`",
+    ("latch: hold, ", ""): "`latch` and `closed by` of `power` need each other",
+}
+
+
+def test_a_program_is_read() -> None:
+    settings = read_settings(PROGRAM, "rig.yaml")
+    assert settings.program == ("python3", "-u", "lamp.py", "lamp.py")
+    assert settings.answers_us == 90_000_000
+    kinds = [(channel.name, channel.kind) for channel in settings.channels[1:]]
+    assert kinds == [("key", "in"), ("mat", "in"), ("lamp", "out"), ("hold", "out"), ("sleep", "asleep")]
+    assert (settings.power.latch, settings.power.closed_by, settings.bytes) == (1, ("key",), 64)
+
+
+@pytest.mark.parametrize("change", BAD_PROGRAMS)
+def test_a_mistake_about_a_program_is_located(change: tuple[str, str]) -> None:
+    assert change[0] in PROGRAM
+    assert BAD_PROGRAMS[change] in read(PROGRAM.replace(*change, 1))
+
+
 TABLE = "time_us,key,lamp\n0,0,0\n500,1,0\n900,0,1\n"
 
 BAD_TABLES = {

@@ -24,11 +24,12 @@ def declare_rig(parser: argparse.ArgumentParser) -> None:
 
 
 def rig(arguments: argparse.Namespace) -> int:
-    """Build, run, and tell what came of it."""
+    """Make ready, run, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
-    from nudgeproof.rig.build import CantBuild, build
-    from nudgeproof.rig.run import FINDINGS, run
+    from nudgeproof.rig.build import CantBuild
+    from nudgeproof.rig.prepare import prepare
+    from nudgeproof.rig.run import FINDINGS
     from nudgeproof.rig.settings import read_settings
     from nudgeproof.rig.stimulus import read_stimulus
     from nudgeproof.spec.read import decode
@@ -39,8 +40,8 @@ def rig(arguments: argparse.Namespace) -> int:
             decode(read_bytes(arguments.stimulus), arguments.stimulus), arguments.stimulus, settings
         )
         memory = _read_memory(arguments.memory, settings.bytes)
-        program = build(settings, Path(arguments.rig).parent)
-        result = run(program, settings, stimulus, memory, arguments.seed % 2**32)
+        firmware = prepare(settings, Path(arguments.rig).parent)
+        result = firmware.run(stimulus, memory, arguments.seed % 2**32)
         if arguments.csv:
             write_file(arguments.csv, result.recording.encode())
         if arguments.memory and result.finding != "breaks the rig":
@@ -50,9 +51,8 @@ def rig(arguments: argparse.Namespace) -> int:
         return verdict.EXIT_BAD_INPUT
     if not arguments.csv:
         print(result.recording, end="")
-    how = "each basic block" if program.has_blocks else "each call, since this compiler marks no basic blocks"
     # The recording alone is to be on the screen's first stream, so that it can be sent on.
-    complain(f"{printable(arguments.rig)}: time passed in {how}")
+    complain(f"{printable(arguments.rig)}: time passed {firmware.time_passes}")
     if result.said:
         complain(f"it printed: {printable(result.said[:200])}")
     if result.finding:

@@ -1,4 +1,5 @@
-"""How a command ends that somebody stops: at once, without a word too much, and with no unfinished file left behind.
+"""How a command ends that somebody stops: at once, without a word too much, and with no unfinished file, and no
+process that it started, left behind.
 
 The process ends where it stands. Raising an exception there instead would be printed, or lost, wherever Python can't pass
 one on.
@@ -11,6 +12,8 @@ import signal
 import sys
 from contextlib import suppress
 from types import FrameType
+
+from nudgeproof.rig.started import kill_all
 
 UNFINISHED: set[str] = set()
 """Files under a name for the time being, to be taken away if the command is stopped."""
@@ -29,6 +32,7 @@ def stop_quietly() -> None:
 
 
 def _tidy() -> None:
+    kill_all()
     for name in UNFINISHED:
         with suppress(OSError):
             os.unlink(name)

@@ -1,4 +1,4 @@
-"""`trial`: a maker's firmware run through presses of all kinds, and each recording followed by its spec."""
+"""`trial`: a maker's firmware, C or a program, run through presses of all kinds, and each recording followed by its spec."""
 
 from __future__ import annotations
 
@@ -49,18 +49,19 @@ def _positive(text: str) -> int:
 
 
 def trial(arguments: argparse.Namespace) -> int:
-    """Build, try, and tell what came of it."""
+    """Make ready, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.stories import story_stimuli
     from nudgeproof.firmware.trials import run_trials
+    from nudgeproof.performing import check_wires, performer, writes_of
     from nudgeproof.report.trials import Tried, show_trials
-    from nudgeproof.rig.build import CantBuild, build
+    from nudgeproof.rig.build import CantBuild
+    from nudgeproof.rig.prepare import prepare
     from nudgeproof.rig.run import FINDINGS
     from nudgeproof.rig.settings import read_settings
     from nudgeproof.spec.read import decode
-    from nudgeproof.wired import check_wires, performer, writes_of
 
     meter = Meter(arguments.rig)
 
@@ -75,8 +76,8 @@ def trial(arguments: argparse.Namespace) -> int:
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
         what, notes = read_map(decode(read_bytes(arguments.map), arguments.map), arguments.map, device)
         check_wires(what, settings, notes)
-        program = build(settings, Path(arguments.rig).parent)
-        perform = performer(program, settings, what, notes, arguments.seed % 2**32)
+        firmware = prepare(settings, Path(arguments.rig).parent)
+        perform = performer(firmware, settings, what, notes, arguments.seed % 2**32)
         budget = BUDGETS[arguments.effort]
         # A quarter of the edges for stories, so that the walks are never starved by them.
         corpus = read_corpus(str(Path(arguments.spec).with_suffix(".corpus.json")))
@@ -86,7 +87,7 @@ def trial(arguments: argparse.Namespace) -> int:
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
-            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, program.has_blocks, FINDINGS, kept
+            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, firmware.cant_show, FINDINGS, kept
         )
         text = show_trials(tried, arguments.ascii or not can_print("▁█"))
         print(text, end="")
@@ -103,8 +104,8 @@ def trial(arguments: argparse.Namespace) -> int:
 
 def keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> None:
     """Write what failed; raises `BadInput`."""
+    from nudgeproof.performing import wire
     from nudgeproof.rig.stimulus import write_stimulus
-    from nudgeproof.wired import wire
 
     assert done.failed is not None
     try:

@@ -15,13 +15,13 @@ from nudgeproof.cli.trials import keep
 from nudgeproof.diagnostics import Place
 from nudgeproof.firmware.mapping import Map, read_map
 from nudgeproof.firmware.trials import WALKS, kinds, run_trials
+from nudgeproof.performing import check_wires, performer, writes_of
 from nudgeproof.pytest_plugin.nodes import Asked, Failed, apart, file_in, is_plain, mark, reading
 from nudgeproof.report.trials import Tried, show_trials
-from nudgeproof.rig.build import Program, build
+from nudgeproof.rig.prepare import Prepared, prepare
 from nudgeproof.rig.run import FINDINGS
 from nudgeproof.rig.settings import Settings, read_settings
 from nudgeproof.spec.read import decode
-from nudgeproof.wired import check_wires, performer, writes_of
 
 if TYPE_CHECKING:
     from nudgeproof.spec.notes import Notes
@@ -57,7 +57,7 @@ class Trial(pytest.Collector):
     what: Map
     notes: Notes
     kinds: tuple[str, ...]
-    built: Program | None = None
+    built: Prepared | None = None
 
     @classmethod
     def of(cls, parent: RigFile, name: str, line: argparse.Namespace) -> Self:
@@ -82,10 +82,10 @@ class Trial(pytest.Collector):
         check_wires(self.what, self.settings, self.notes)
 
     @property
-    def program(self) -> Program:
-        """The firmware, built; raises `CantBuild`."""
+    def firmware(self) -> Prepared:
+        """The firmware, ready to be run; raises `CantBuild`."""
         if self.built is None:
-            self.built = build(self.settings, self.parent.path.parent)
+            self.built = prepare(self.settings, self.parent.path.parent)
         return self.built
 
 
@@ -104,8 +104,8 @@ class Stimuli(Asked):
 
     def judge(self) -> None:
         """Fails unless each recording conforms, and something was shown; each kind has its share of the edges."""
-        trial, line, program = self.parent, self.parent.line, self.parent.program
-        perform = performer(program, trial.settings, trial.what, trial.notes, line.seed % 2**32)
+        trial, line, firmware = self.parent, self.parent.line, self.parent.firmware
+        perform = performer(firmware, trial.settings, trial.what, trial.notes, line.seed % 2**32)
         edges = -(-line.edges // len(trial.kinds))
         budget = BUDGETS[line.effort]
         writes = writes_of(trial.settings)
@@ -115,7 +115,7 @@ class Stimuli(Asked):
         folder = file_in(trial.parent.root, f"{line.keep}/{self.name.replace(' ', '-')}") if line.keep else ""
         kept = folder if done.failed is not None else ""
         name = trial.device.name
-        tried = Tried(done, name, line.spec, line.rig, trial.what, line.seed, program.has_blocks, FINDINGS, kept)
+        tried = Tried(done, name, line.spec, line.rig, trial.what, line.seed, firmware.cant_show, FINDINGS, kept)
         text = show_trials(tried, is_plain())
         if kept:
             keep(kept, done, trial.what, trial.settings, text)

@@ -18,21 +18,10 @@ WIDTH: Final = 80
 _LABEL: Final = 11
 _MOST_LINES = 12
 
-CANT_SHOW: Final = (
-    "an `int` of 16 bits that overflows: it has 32 bits here",
-    "a handler that comes between the bytes of a variable: each is read in one step here",
-    "how long instructions really take, so the odds of a race; and a chip's voltages and sleep",
-)
-"""What no trial on this computer tells; docs/rig.md has all of it."""
-
-_ONLY_CALLS: Final = (
-    "a race between two instructions: this compiler marks no basic blocks, so time passes in calls alone"
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """Trials with what they were of. `meanings`: of each way to misbehave. `has_blocks`: time passes in each block."""
+    """Trials with what they were of. `meanings`: of each way to misbehave. `cant_show`: what no trial of it tells."""
 
     trial: Trial
     device: str
@@ -40,7 +29,7 @@ class Tried:
     rig: str
     what: Map
     seed: int
-    has_blocks: bool
+    cant_show: tuple[str, ...]
     meanings: Mapping[str, str]
     kept: str = ""
 
@@ -84,7 +73,7 @@ def show_trials(tried: Tried, ascii_only: bool = False) -> str:
         )
         lines += _field("means", means)
     lines += ["", "The host can't show"]
-    for text in (*CANT_SHOW, *(() if tried.has_blocks else (_ONLY_CALLS,))):
+    for text in tried.cant_show:
         lines += wrap(text, WIDTH, "  - ", "    ", break_on_hyphens=False)
     return "\n".join(lines) + "\n"
 

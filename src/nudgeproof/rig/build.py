@@ -1,7 +1,7 @@
 """From sources to a program: preprocessed, looked up by what came of that, else compiled and linked with the harness.
 
-Built programs are kept in a folder of this user below the system's temporary one. Its names are digests of all that went in:
-the preprocessed sources, the harness, flags, and what the compiler says it is.
+Built programs are kept (`kept`) under names that are digests of all that went in: the preprocessed sources, the harness,
+flags, and what the compiler says it is.
 """
 
 from __future__ import annotations
@@ -24,9 +24,12 @@ from pathlib import Path
 from typing import Final
 
 from nudgeproof.diagnostics import printable
+from nudgeproof.rig.kept import NotOurs, is_kept, keep, kept_folder
 from nudgeproof.rig.settings import Settings
+from nudgeproof.rig.started import kill_group, note_group
 
 LONGEST_BUILD_S: Final = 120
+LARGEST_FILE: Final = 256 * 2**20
 _BLOCKS: Final = "-fsanitize-coverage=trace-pc"
 _OPTIMISED: Final = "-O1"
 _ENTRIES: Final = {"main": 1, "sketch": 2, "step": 3}
@@ -104,19 +107,16 @@ def build(settings: Settings, folder: Path, use_blocks: bool = True) -> Program:
         about = repr((settings.entry, settings.sources, compiler, blocks, settings.flags)).encode()
         digest = hashlib.sha256(b"\0".join([about, *texts])).hexdigest()[:32]
         kept = _kept_folder() / digest
-        if not kept.is_file():
-            built = _compile(settings, compiler, folder, work, harness, common, blocks)
-            _keep(built, kept)
+        if not is_kept(kept):
+            keep(_compile(settings, compiler, folder, work, harness, common, blocks), kept)
         return Program(kept, blocks)
 
 
 def _kept_folder() -> Path:
-    folder = Path(tempfile.gettempdir()) / f"nudgeproof-rig-{os.getuid()}"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    about = folder.lstat()
-    if about.st_uid != os.getuid() or about.st_mode & 0o022 or folder.is_symlink():
-        raise CantBuild(f"{folder} belongs to somebody else; what lies there isn't run")
-    return folder
+    try:
+        return kept_folder()
+    except (NotOurs, OSError) as error:
+        raise CantBuild(str(error)) from None
 
 
 @contextlib.contextmanager
@@ -166,6 +166,7 @@ def _has_blocks(compiler: Compiler) -> bool:
 def _compile(
     settings: Settings, compiler: Compiler, folder: Path, work: Path, harness: Path, common: Sequence[str], blocks: bool
 ) -> Path:
+    # The firmware comes first: of what is weak in both, the first counts.
     objects: list[str] = []
     for i, source in enumerate(settings.sources):
         objects.append(str(work / f"source{i}.o"))
@@ -188,22 +189,15 @@ def _compile_harness(settings: Settings, compiler: Compiler, work: Path, harness
     digest = hashlib.sha256(b"\0".join(texts)).hexdigest()[:32]
     objects = [_kept_folder() / f"{digest}.{name}.o" for name in _HARNESS]
     for name, kept in zip(_HARNESS, objects, strict=True):
-        if kept.is_file():
+        if is_kept(kept):
             continue
         built = work / f"{name}.o"
         done = _call([*compiler.c, "-c", *flags, str(harness / name), "-o", str(built)], work)
         if done.returncode:
             named = printable(shlex.join(compiler.c))
             raise CantBuild(f"the harness can't be compiled with {named}\n{_first_lines(done.stderr)}")
-        _keep(built, kept)
+        keep(built, kept)
     return [str(kept) for kept in objects]
-
-
-def _keep(built: Path, kept: Path) -> None:
-    # Another process may build the same; the last of them stays, and it is the same.
-    beside = kept.with_name(f"{kept.name}.{os.getpid()}")
-    shutil.copy(built, beside)
-    os.replace(beside, kept)
 
 
 def _explain(said: str, settings: Settings, source: str) -> str:
@@ -240,12 +234,31 @@ def _first_lines(said: str, most: int = 12) -> str:
 def _call(command: Sequence[str], folder: Path) -> subprocess.CompletedProcess[str]:
     # Messages are looked into, so they come in one language.
     environment = {**os.environ, "LC_ALL": "C"}
-    try:
-        return subprocess.run(
-            command, check=False, cwd=folder, env=environment, stdin=subprocess.DEVNULL, capture_output=True, text=True,
-            errors="replace", timeout=LONGEST_BUILD_S,
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        raise CantBuild(f"`{printable(command[0])}` took longer than {LONGEST_BUILD_S} s") from None
-    except OSError as error:
-        raise CantBuild(f"`{printable(command[0])}` can't be started: {error.strerror or error}") from None
+    with tempfile.TemporaryFile() as out, tempfile.TemporaryFile() as err:
+        try:
+            process = subprocess.Popen(
+                command, cwd=folder, env=environment, stdin=subprocess.DEVNULL, stdout=out, stderr=err,
+                start_new_session=True, preexec_fn=_limit_files,  # noqa: PLW1509  nobody here has threads
+            )  # fmt: skip
+        except OSError as error:
+            raise CantBuild(f"`{printable(command[0])}` can't be started: {error.strerror or error}") from None
+        note_group(process.pid)
+        try:
+            process.wait(LONGEST_BUILD_S)
+        except subprocess.TimeoutExpired:
+            raise CantBuild(f"`{printable(command[0])}` took longer than {LONGEST_BUILD_S} s") from None
+        finally:
+            # A compiler's driver starts other programs.
+            kill_group(process.pid)
+            process.wait()
+        out.seek(0)
+        err.seek(0)
+        texts = [stream.read().decode("utf-8", "replace") for stream in (out, err)]
+    return subprocess.CompletedProcess(command, process.returncode, *texts)
+
+
+def _limit_files() -> None:
+    """What a compiler writes has an end too: a macro may come to more than any disk holds."""
+    import resource
+
+    resource.setrlimit(resource.RLIMIT_FSIZE, (LARGEST_FILE, LARGEST_FILE))

@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import contextlib
-import os
-import signal
 import subprocess
 import tempfile
 from dataclasses import dataclass
@@ -13,6 +10,7 @@ from typing import IO, Final
 from nudgeproof.diagnostics import printable
 from nudgeproof.rig.build import CantBuild, Program
 from nudgeproof.rig.settings import SUPPLY, Settings
+from nudgeproof.rig.started import kill_group, note_group
 from nudgeproof.rig.stimulus import Stimulus
 
 FINDINGS: Final = {
@@ -28,8 +26,20 @@ FINDINGS: Final = {
     "takes too long": "the time on the wall was over first",
     "no room": "the system had no room for a further process",
     "breaks the rig": "it overwrote what the rig keeps beside it",
+    "no message": "it wrote a line that the line protocol doesn't have",
+    "no text": "it wrote a line that is no UTF-8",
+    "long line": "it wrote a line of more than 65,536 bytes",
+    "half a line": "it stopped in the middle of a line",
+    "other version": "it speaks another version of the line protocol",
+    "lacks an output": "it has no output of a name that rig.yaml wires",
+    "unknown output": "it told of an output that it hasn't named",
+    "goes back": "it told of a time before one that it had told of already",
+    "runs ahead": "it told of a time after the one that it was to run to",
+    "stops short": "it answered before it had run to the time that it was told",
+    "no answer": "it didn't answer in time",
+    "closes its output": "it closed its output and ran on",
 }
-"""Each way to misbehave, with what it means."""
+"""Each way to misbehave, with what it means; from "no message" on those of programs alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,23 +88,24 @@ def run(
             out = b""
         finally:
             # Also what it may have left behind.
-            with contextlib.suppress(ProcessLookupError, PermissionError):
-                os.killpg(process.pid, signal.SIGKILL)
+            kill_group(process.pid)
             process.kill()
             process.wait()
         said.seek(0)
         text = said.read(limits.said).decode("utf-8", "replace")
-    return _understand(out.decode("ascii", "replace"), settings, text)
+    return _understand(out.decode("ascii", "replace"), settings, stimulus, text)
 
 
 def _start(program: Program, folder: str, said: IO[bytes]) -> subprocess.Popen[bytes]:
     try:
-        return subprocess.Popen(
+        process = subprocess.Popen(
             [str(program.path)], stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=said, cwd=folder, env={},
             start_new_session=True,
         )  # fmt: skip
     except OSError as error:
         raise CantBuild(f"{printable(str(program.path))} can't be started: {error.strerror or error}") from None
+    note_group(process.pid)
+    return process
 
 
 def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limits: Limits) -> str:
@@ -128,12 +139,38 @@ def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limit
     return "\n".join(lines) + "\n"
 
 
-def _understand(out: str, settings: Settings, said: str) -> Run:
+def _understand(out: str, settings: Settings, stimulus: Stimulus, said: str) -> Run:
     header = ",".join(["time_us", *(channel.name for channel in settings.channels)])
     rows, mark, rest = out.partition("memory ")
     lines = rest.splitlines()
-    if not mark or len(lines) != 4 or lines[3] != "end":
+    finding = lines[1].removeprefix("finding").strip() if len(lines) == 4 else ""
+    is_whole = mark and len(lines) == 4 and lines[3] == "end" and (not finding or finding in FINDINGS)
+    if not is_whole or not _is_record(rows, settings, stimulus, bool(finding)):
         # Only writing over the rig's own pages can bring that about: it lies beyond what a fork keeps apart.
         return Run(f"{header}\n", b"", said, "breaks the rig", FINDINGS["breaks the rig"])
-    finding = lines[1].removeprefix("finding").strip()
     return Run(f"{header}\n{rows}", bytes.fromhex(lines[0]), said, finding, lines[2].removeprefix("detail").strip())
+
+
+def _is_record(rows: str, settings: Settings, stimulus: Stimulus, is_cut_short: bool) -> bool:
+    """Whether times go on from 0 to the end, and the inputs are what was done; `is_cut_short`: what ended it may have done
+    so before the last row was whole.
+    """
+    inputs = {channel.name: i for i, channel in enumerate(settings.channels) if channel.kind in (SUPPLY, "in")}
+    levels, number, before = ["1", *"0" * (len(inputs) - 1)], 0, -1
+    changes, lines = stimulus.changes, rows.splitlines()
+    wanted = ",".join(levels)
+    for line in lines:
+        time, _, rest = line.partition(",")
+        at = int(time)
+        while number < len(changes) and changes[number].at_us <= at:
+            levels[inputs[changes[number].channel]] = str(int(changes[number].level))
+            number += 1
+            wanted = ",".join(levels)
+        if at <= before or not (rest.startswith(wanted) or (is_cut_short and line is lines[-1])):
+            return False
+        before = at
+    return (
+        bool(lines)
+        and lines[0].startswith("0,")
+        and (before <= stimulus.end_us if is_cut_short else before == stimulus.end_us)
+    )

@@ -1,4 +1,8 @@
-"""`rig.yaml`: which sources make the firmware, how it is entered, and what is wired to its pins; read as a spec is."""
+"""`rig.yaml`: what makes the firmware, how it is entered or started, and what is wired to it; read as a spec is.
+
+The firmware is C sources, or a program that speaks the line protocol (`protocol`): that one has no pins, and its times
+are its own.
+"""
 
 from __future__ import annotations
 
@@ -33,8 +37,11 @@ MOST_BYTES: Final = 65_536
 SUPPLY: Final = "supply"
 
 _KNOWN: Final = (
-    "rig", "sources", "entry", "headers", "flags", "buttons", "inputs", "outputs", "memory", "power", "wakes in",
-    "clock", "each block", "each call", "external interrupts",
+    "rig", "program", "answers within", "sources", "entry", "headers", "flags", "buttons", "inputs", "outputs", "memory",
+    "power", "wakes in", "clock", "each block", "each call", "external interrupts",
+)  # fmt: skip
+_OF_SOURCES: Final = (
+    "sources", "entry", "headers", "flags", "wakes in", "clock", "each block", "each call", "external interrupts",
 )  # fmt: skip
 _PIN: Final = re.compile(r"P(?P<port>[A-H])(?P<bit>[0-7])")
 _STEP: Final = re.compile(r"step every (?P<time>.+)")
@@ -63,7 +70,10 @@ class Channel:
 
 @dataclass(frozen=True, slots=True)
 class Power:
-    """How the controller is fed; times in microseconds; `latch`: the pin that holds power, `closed_by`: what else does."""
+    """How the controller is fed; times in microseconds; `latch`: the pin that holds power, `closed_by`: what else does.
+
+    A program has no pins: there `latch` counts its outputs, from 0.
+    """
 
     hold_up_us: int = 0
     starts_us: int = 0
@@ -74,7 +84,11 @@ class Power:
 
 @dataclass(frozen=True, slots=True)
 class Settings:
-    """A whole `rig.yaml`; times in microseconds; `entry`: `main`, `sketch` or `step`."""
+    """A whole `rig.yaml`; times in microseconds; `entry`: `main`, `sketch` or `step`.
+
+    `program`: the words of a command, empty if the firmware is C. `answers_us`: how long, on the wall, each of its answers
+    may take, 0 if nothing is said.
+    """
 
     file: str
     sources: tuple[str, ...]
@@ -92,6 +106,8 @@ class Settings:
     block_us: int
     call_us: int
     external: tuple[int, int]
+    program: tuple[str, ...] = ()
+    answers_us: int = 0
 
 
 def read_settings(text: str, file: str) -> Settings:
@@ -119,8 +135,10 @@ def _read_root(keys: Keys, notes: Notes) -> Settings:
     version = keys.require("rig", "the rig", why, f"add the line `rig: {VERSION}`", notes)
     if version is not None:
         read_choice(version, "the rig", (VERSION,), (), why, notes)
-    entry, step_us = _read_entry(keys, notes)
-    channels = (Channel(SUPPLY, SUPPLY), *_read_channels(keys, notes))
+    is_program = "program" in keys.found
+    program = _read_program(keys, notes)
+    entry, step_us = ("", 0) if is_program else _read_entry(keys, notes)
+    channels = (Channel(SUPPLY, SUPPLY), *_read_channels(keys, is_program, notes))
     if len(channels) > MOST_CHANNELS:
         what = f"{len(channels)} channels with the supply"
         notes.complain(keys.at, what, f"a recording has at most {MOST_CHANNELS}", "take some out")
@@ -130,7 +148,7 @@ def _read_root(keys: Keys, notes: Notes) -> Settings:
     cost = _exact("time must pass, or a loop would never end", "1 us", 1)
     return Settings(
         notes.file,
-        _read_sources(keys, notes),
+        () if is_program else _read_sources(keys, notes),
         entry,
         step_us,
         _read_words(keys, "headers", "the harness's calls stand in for those headers", "headers: [board.h]", notes),
@@ -138,13 +156,15 @@ def _read_root(keys: Keys, notes: Notes) -> Settings:
         channels,
         size,
         write_us,
-        _read_power(keys.found.get("power"), channels, notes),
+        _read_power(keys.found.get("power"), channels, is_program, notes),
         _read_us(keys, "wakes in", "the rig", ready, 0, notes),
         bits,
         starts_us,
         _read_us(keys, "each block", "the rig", cost, 1, notes),
         _read_us(keys, "each call", "the rig", cost, 1, notes),
         _read_external(keys.found.get("external interrupts"), notes),
+        program,
+        _read_us(keys, "answers within", "the rig", _exact("how long an answer may take", "30 s", 1), 0, notes),
     )
 
 
@@ -165,9 +185,31 @@ def _read_words(keys: Keys, key: str, why: str, example: str, notes: Notes) -> t
     return tuple(word.text for word in words)
 
 
+def _read_program(keys: Keys, notes: Notes) -> tuple[str, ...]:
+    found = keys.found.get("program")
+    if found is None:
+        if "answers within" in keys.found:
+            what, why = "`answers within` without `program`", "C firmware isn't waited for"
+            notes.complain(keys.found["answers within"].key.place, what, why, "take it out, or name a `program`")
+        return ()
+    for key in _OF_SOURCES:
+        if key in keys.found:
+            what, why = (
+                f"`{key}` beside `program`",
+                "it is for C sources; a program is run as it is, in times of its own",
+            )
+            notes.complain(keys.found[key].key.place, what, why, "take one of them out", also=found.key.place)
+    why = "it is the command that is run, word by word"
+    example = "program: [python3, light.py]"
+    return tuple(
+        word.text for word in read_list(found.value, found.key.place, "`program`", why, example, notes, may_repeat=True)
+    )
+
+
 def _read_sources(keys: Keys, notes: Notes) -> tuple[str, ...]:
     why = "they are what is tested"
-    found = keys.require("sources", "the rig", why, "add a line such as `sources: [light.c]`", notes)
+    cure = "add a line such as `sources: [light.c]`, or `program: [python3, light.py]`"
+    found = keys.require("sources", "the rig", why, cure, notes)
     if found is None:
         return ()
     words = read_list(found.value, found.key.place, "`sources`", why, "sources: [light.c]", notes)
@@ -195,7 +237,7 @@ def _read_entry(keys: Keys, notes: Notes) -> tuple[str, int]:
     return "main", 0
 
 
-def _read_channels(keys: Keys, notes: Notes) -> list[Channel]:
+def _read_channels(keys: Keys, is_program: bool, notes: Notes) -> list[Channel]:
     channels: list[Channel] = []
     places: dict[str, Place] = {}
     pins: dict[int, Place] = {}
@@ -203,19 +245,39 @@ def _read_channels(keys: Keys, notes: Notes) -> list[Channel]:
         found = keys.found.get(section)
         if found is None:
             if section == "outputs":
-                keys.require(
-                    section, "the rig", "without one nothing would be seen", "add `outputs: {lamp: {pin: 5}}`", notes
-                )
+                cure = f"add `outputs: {{lamp: {'{}' if is_program else '{pin: 5}'}}}`"
+                keys.require(section, "the rig", "without one nothing would be seen", cure, notes)
             continue
-        mapping = read_mapping(found, f"`{section}`", f"{section}: {{lamp: {{pin: 5}}}}", notes)
+        example = f"{section}: {{lamp: {'{}' if is_program else '{pin: 5}'}}}"
+        mapping = read_mapping(found, f"`{section}`", example, notes)
         for key, value in mapping.entries if mapping is not None else ():
-            channel = _read_channel(section, Found(key, value), pins, notes)
+            one = Found(key, value)
+            channel = _read_named(section, one, notes) if is_program else _read_channel(section, one, pins, notes)
             if key.text in places or key.text == SUPPLY:
                 what = f"the name `{show(key.text)}` is taken"
                 notes.complain(key.place, what, "each column has its own", "use another one", also=places.get(key.text))
             places[key.text] = key.place
             channels.extend([channel] if channel is not None else [])
     return channels
+
+
+def _read_named(section: str, found: Found, notes: Notes) -> Channel | None:
+    """A channel of a program, which has its name alone, or shows when the processor sleeps."""
+    name, owner = read_name(found.key, section.removesuffix("s"), notes), f"`{show(found.key.text)}`"
+    kind = "out" if section == "outputs" else "in"
+    is_bare = found.value.entries == () if isinstance(found.value, Mapping) else False
+    if not is_bare and not (isinstance(found.value, Words) and found.value.is_missing):
+        why, cure = "a program tells and is told 1 for what is on or closed", f"write `{show(found.key.text)}: {{}}`"
+        mapping = found.value if isinstance(found.value, Mapping) else None
+        if kind == "in" or mapping is None or [key.text for key, _ in mapping.entries] != ["asleep"]:
+            cure += " or `sleep: {asleep: deeply}`" if kind == "out" else ""
+            notes.complain(place_value(found), f"{owner} says more than its name", why, cure)
+            return None
+        depth = read_choice(
+            Found(*mapping.entries[0]), owner, ("deeply", "at all"), (), "it says which sleep is shown", notes
+        )
+        return None if name is None or depth is None else Channel(name, "asleep", 0, 2 if depth == "deeply" else 1)
+    return None if name is None else Channel(name, kind, 0, 1, 1)
 
 
 def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Notes) -> Channel | None:
@@ -322,7 +384,7 @@ def _read_clock(found: Found | None, notes: Notes) -> tuple[int, int]:
     return int(width or 32), _read_us(keys, "starts at", "`clock`", starts, 0, notes)
 
 
-def _read_power(found: Found | None, channels: tuple[Channel, ...], notes: Notes) -> Power:
+def _read_power(found: Found | None, channels: tuple[Channel, ...], is_program: bool, notes: Notes) -> Power:
     mapping = read_mapping(found, "`power`", "power: {hold-up: 5 ms, starts in: 70 ms}", notes) if found else None
     if found is None or mapping is None:
         return Power()
@@ -338,7 +400,16 @@ def _read_power(found: Found | None, channels: tuple[Channel, ...], notes: Notes
     if ("latch" in keys.found) != ("closed by" in keys.found):
         what, why = "`latch` and `closed by` of `power` need each other", "one begins what the other goes on with"
         notes.complain(found.key.place, what, why, "write `latch: 7, closed by: [key]`")
-    latch = _read_pin(keys.found.get("latch"), "`latch`", notes)
+    held = keys.found.get("latch")
+    if is_program and held is not None:
+        outputs = [channel.name for channel in channels if channel.kind in ("out", "asleep")]
+        word = read_words(
+            held.value, held.key.place, "`latch`", "it is an output that holds power", "latch: hold", notes
+        )
+        named = refer(word, outputs, "output", notes) if word is not None else ""
+        latch = outputs.index(named) if named in outputs else None
+    else:
+        latch = _read_pin(held, "`latch`", notes)
     return Power(
         _read_us(keys, "hold-up", "`power`", _exact("how long it runs on without the cell", "5 ms"), 0, notes),
         _read_us(keys, "starts in", "`power`", _exact("from power until the firmware runs", "70 ms"), 0, notes),

@@ -17,7 +17,7 @@ from nudgeproof.testing.times import whole_us
 if TYPE_CHECKING:
     from nudgeproof.firmware.mapping import Map
     from nudgeproof.firmware.recording import Recording
-    from nudgeproof.rig.build import Program
+    from nudgeproof.rig.prepare import Prepared
     from nudgeproof.rig.run import Run
     from nudgeproof.spec.notes import Notes
 
@@ -28,9 +28,11 @@ class Board:
     `now_us`: how long it has had, or would have had, power.
     """
 
-    def __init__(self, settings: Settings, program: Program, seed: int, path: Callable[[str | os.PathLike[str]], str]):
+    def __init__(
+        self, settings: Settings, firmware: Prepared, seed: int, path: Callable[[str | os.PathLike[str]], str]
+    ):
         self.now_us = 0
-        self._settings, self._program, self._seed, self._path = settings, program, seed, path
+        self._settings, self._firmware, self._seed, self._path = settings, firmware, seed, path
         self._levels = {one.name: one.kind == SUPPLY for one in settings.channels if one.kind in (SUPPLY, "in")}
         self._changed = dict.fromkeys(self._levels, -1)
         self._changes: list[tuple[int, str, bool]] = []
@@ -96,7 +98,7 @@ class Board:
     def follow(self, spec: str | os.PathLike[str], map: str | os.PathLike[str], effort: str = "usual") -> Followed:
         """Follow the recording up to now by a spec: may a device of the spec do that? Raises `Misbehaves`."""
         from nudgeproof.firmware.recording import read_csv
-        from nudgeproof.wired import check_wires
+        from nudgeproof.performing import check_wires
 
         text = self.recording
 
@@ -120,12 +122,12 @@ class Board:
 
     def _look(self) -> Run:
         """The run up to now."""
-        from nudgeproof.rig.run import FINDINGS, run
+        from nudgeproof.rig.run import FINDINGS
         from nudgeproof.rig.stimulus import Change, Stimulus
 
         if self._seen is None or self._seen[0] != self.now_us:
             changes = tuple(Change(*change) for change in self._changes)
-            found = run(self._program, self._settings, Stimulus(changes, max(1, self.now_us)), b"", self._seed)
+            found = self._firmware.run(Stimulus(changes, max(1, self.now_us)), b"", self._seed)
             self._seen = (self.now_us, found)
         found = self._seen[1]
         if found.finding:

@@ -43,13 +43,13 @@ class Place:
     def rig(self, settings: Name, seed: int = 0) -> Board:
         """Build the firmware of a `rig.yaml` and give it power; `seed`: what torn bytes of its memory become."""
         from nudgeproof.cli.files import read_bytes
-        from nudgeproof.rig.build import build
+        from nudgeproof.rig.prepare import prepare
         from nudgeproof.rig.settings import read_settings
         from nudgeproof.spec.read import decode
 
         name = self._path(settings)
         read = read_settings(decode(read_bytes(name), name), name)
-        return Board(read, build(read, Path(name).parent), seed % 2**32, self._path)
+        return Board(read, prepare(read, Path(name).parent), seed % 2**32, self._path)
 
     def _path(self, name: Name) -> str:
         # From where the process is, so that messages are as short as can be.

@@ -52,7 +52,7 @@ static struct world {
     uint8_t storing, memory[BYTES], input[RIG_PINS], driven[RIG_PINS];
     uint64_t levels;
     char finding[32], detail[160];
-} nowhere, *w = &nowhere; /* nowhere: for what is built before the first start */
+} nowhere, *w = &nowhere; /* nowhere: where what the firmware constructs comes before `begin` all the same */
 static struct row *rows;
 
 /* RAM of the controller. */
@@ -104,7 +104,10 @@ static void note(void) {
         if (runs) find("floods", "more changes than are recorded");
         return;
     }
-    rows[w->n_rows++] = (struct row){w->now, levels};
+    rows[w->n_rows] = (struct row){w->now, levels};
+    /* Whoever kills this process finds whole rows. */
+    __asm__ volatile("" ::: "memory");
+    w->n_rows++;
 }
 
 /* -- outside: supply and pins --------------------------------------------------------------------------------- */
@@ -566,6 +569,10 @@ static void power_up(void) {
     due(0);
     note();
     plan();
+}
+
+/* Only a power-up comes here. */
+int main(void) {
     rig_firmware();
     /* A controller whose main is over stands still. */
     snprintf(w->finding, sizeof w->finding, "%s", "returns");
@@ -601,7 +608,8 @@ static void too_long(int signal_number) {
     snprintf(w->detail, sizeof w->detail, "%s", "the time on the wall was over before the recording was");
 }
 
-static void run_all(void) {
+/* 1 in the process of a power-up, which goes on from there; 0 once all is over. */
+static int run_all(void) {
     struct itimerval wall = {{0, 0}, {(time_t)(wall_ms / 1000), (suseconds_t)(wall_ms % 1000 * 1000)}};
     struct sigaction action = {.sa_handler = too_long};
     int by_itself = 0, starts = 0, status;
@@ -615,10 +623,11 @@ static void run_all(void) {
         child = fork();
         if (child == 0) {
             power_up();
+            return 1;
         } else if (child < 0) {
             snprintf(w->finding, sizeof w->finding, "%s", "no room");
             snprintf(w->detail, sizeof w->detail, "%s", "no further process could be started");
-            return;
+            return 0;
         }
         while (waitpid(child, &status, 0) < 0 && errno == EINTR) {}
         child = 0;
@@ -649,6 +658,7 @@ static void run_all(void) {
         note();
     }
     setitimer(ITIMER_REAL, &(struct itimerval){{0, 0}, {0, 0}}, 0);
+    return 0;
 }
 
 /* -- what it is told, and what it tells ----------------------------------------------------------------------- */
@@ -734,18 +744,20 @@ static void tell_all(void) {
     printf("\nfinding %s\ndetail %s\nend\n", w->finding, w->detail);
 }
 
-int main(void) {
+/* Before what the firmware constructs: that belongs to each power-up, inside the fence. */
+__attribute__((constructor(101))) static void begin(void) {
     w = mmap(0, sizeof *w, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
-    if (w == MAP_FAILED) return 4;
+    if (w == MAP_FAILED) _exit(4);
     w->cut_at = NEVER;
     w->cause = RIG_POWER;
     w->storing_at = NEVER_SET;
     w->supply = 1;
     read_all();
     rows = mmap(0, (most_rows + 1) * sizeof *rows, PROT_READ | PROT_WRITE, MAP_SHARED | MAP_ANONYMOUS, -1, 0);
-    if (rows == MAP_FAILED) return 4;
+    if (rows == MAP_FAILED) _exit(4);
     while (w->next_event < n_events && !events[w->next_event].at) happens(&events[w->next_event++]);
-    run_all();
+    if (run_all()) return;
     tell_all();
-    return 0;
+    fflush(stdout);
+    _exit(0);
 }

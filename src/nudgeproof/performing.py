@@ -1,4 +1,4 @@
-"""A rig and a map put together: the firmware on the rig as a function from what is done to it to its recording."""
+"""A rig as the function that trials ask: acts to a recording, by the names of a map. C and programs are the same here."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ from nudgeproof.firmware.acts import CELL, Acts, edges_of
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.recording import Recording, read_csv
 from nudgeproof.firmware.trials import Perform, Performed, Writes
-from nudgeproof.rig.build import Program
-from nudgeproof.rig.run import run
+from nudgeproof.rig.prepare import Prepared
 from nudgeproof.rig.settings import SUPPLY, Settings
 from nudgeproof.rig.stimulus import Change, Stimulus
 from nudgeproof.spec.notes import Notes, show, suggest
@@ -37,11 +36,11 @@ def check_wires(what: Map, settings: Settings, notes: Notes) -> None:
     notes.stop_if_bad()
 
 
-def performer(program: Program, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
-    """The firmware on the rig as a function from acts to a recording."""
+def performer(firmware: Prepared, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
+    """The firmware on the rig as a function from acts to a recording, each from blank memory."""
 
     def perform(acts: Acts, end_us: int) -> Performed:
-        result = run(program, settings, wire(acts, end_us, what), b"", seed)
+        result = firmware.run(wire(acts, end_us, what), b"", seed)
         if result.finding:
             # What led there isn't followed, and may be very long: its end is enough.
             rows = result.recording.rstrip("\n").split("\n")
@@ -53,6 +52,17 @@ def performer(program: Program, settings: Settings, what: Map, notes: Notes, see
         return Performed(recording, result.recording, result.finding, result.detail, asleep)
 
     return perform
+
+
+def wire(acts: Acts, end_us: int, what: Map) -> Stimulus:
+    """Acts as changes of the rig's inputs; what the map has no channel for isn't done."""
+    names = {(channel.kind, channel.target): channel.name for channel in what.channels if channel.kind != "light"}
+    changes = tuple(
+        Change(edge.at_us, names[edge.kind, edge.what], edge.on != (edge.kind == CELL))
+        for edge in edges_of(acts)
+        if (edge.kind, edge.what) in names
+    )
+    return Stimulus(changes, max(end_us, changes[-1].at_us + 1 if changes else 1))
 
 
 def _falls_asleep(recording: str, settings: Settings) -> tuple[int, ...]:
@@ -67,14 +77,3 @@ def _falls_asleep(recording: str, settings: Settings) -> tuple[int, ...]:
             found.append(int(cells[0]))
         before = cells[column]
     return tuple(found)
-
-
-def wire(acts: Acts, end_us: int, what: Map) -> Stimulus:
-    """Acts as changes of the rig's inputs; what the map has no channel for isn't done."""
-    names = {(channel.kind, channel.target): channel.name for channel in what.channels if channel.kind != "light"}
-    changes = tuple(
-        Change(edge.at_us, names[edge.kind, edge.what], edge.on != (edge.kind == CELL))
-        for edge in edges_of(acts)
-        if (edge.kind, edge.what) in names
-    )
-    return Stimulus(changes, max(end_us, changes[-1].at_us + 1 if changes else 1))
