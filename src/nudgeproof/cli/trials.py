@@ -55,6 +55,7 @@ def trial(arguments: argparse.Namespace) -> int:
     """Build, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.firmware.accepting import find_acceptable, go_on
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.trials import Writes, run_trials
     from nudgeproof.report.trials import Tried, show_trials
@@ -78,10 +79,20 @@ def trial(arguments: argparse.Namespace) -> int:
         writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us) if settings.bytes else None
         budget = BUDGETS[arguments.effort]
         done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick)
+        refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
+        acceptable = (
+            find_acceptable(
+                device, what, go_on(refused, what, perform), refused.whole.recording if refused.whole is not None else None,
+                lambda words: meter.say(f"another time than {words}"),
+            )
+            if refused is not None
+            else ()
+        )
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
-            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, program.has_blocks, FINDINGS, kept
+            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, program.has_blocks, FINDINGS, kept,
+            acceptable,
         )
         text = show_trials(tried, arguments.ascii or not can_print("▁█"))
         print(text, end="")

@@ -27,6 +27,8 @@ LONG_US: Final = 12_000_000
 """The longest press that is tried."""
 _GAP_MOST_US: Final = 2_100_000
 _TURNS: Final = 4
+_TOGETHER_US: Final = 300
+"""Outputs that are written one after the other count as one change."""
 _MOST_KEPT: Final = 20_000
 
 Picture = tuple[int, ...]
@@ -95,8 +97,8 @@ class Trace:
                 found.append((since_us, tuple(now)))
             now[which] = level
             if at > since_us:
-                if found[-1][0] == at:
-                    found[-1] = (at, tuple(now))
+                if found[-1][0] > since_us and at - found[-1][0] <= _TOGETHER_US:
+                    found[-1] = (found[-1][0], tuple(now))
                 else:
                     found.append((at, tuple(now)))
         if not found:
@@ -180,7 +182,7 @@ class Bench:
     def answer(self, trace: Trace, begin_us: int, end_us: int) -> Answer:
         """The pictures from a moment on, gaps of blinking passed over, and what the last one is."""
         self.learn_rhythms(trace, max(begin_us, end_us - LOOK_US))
-        seen = self.smooth(trace, begin_us)
+        seen = [one for one in self.smooth(trace, begin_us) if one[0] < end_us]
         last = [*seen[-1][1]]
         for which in self.gaps:
             turns = [at for at, one, _ in trace.turns if one == which and end_us - LOOK_US < at <= end_us]
@@ -205,7 +207,16 @@ class Bench:
             if gap and kept and kept[-1][1] == OFF and trace.end_us - kept[-1][0] <= gap:
                 kept.pop()  # the recording may end in a gap
             turns += [(at, which, level) for at, level in kept]
-        return replace(trace, turns=tuple(sorted(turns))).pictures(begin_us)
+        seen = replace(trace, turns=tuple(sorted(turns))).pictures(begin_us)
+        kept = seen[:1]
+        for at, picture in seen[1:]:
+            before_at, before = kept[-1]
+            late = [i for i, (a, b) in enumerate(zip(before, picture, strict=True)) if a != b]
+            if len(kept) > 1 and all(picture[i] == ON and at - before_at <= self.gaps.get(i, 0) for i in late):
+                kept[-1] = (before_at, picture)  # blinking may begin with a gap
+            else:
+                kept.append((at, picture))
+        return kept
 
     def learn_rhythms(self, trace: Trace, since_us: int) -> None:
         """Note each output that goes on and off in one rhythm while nobody does anything, as from that moment on."""

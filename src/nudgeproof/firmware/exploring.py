@@ -37,6 +37,7 @@ _OTHER_SETTLE_US: Final = 640_000
 _CHORD_US: Final = 12_000
 _BLIND_HOLD_US: Final = 2_500_000
 _RUNGS_US: Final = (TAP_US, 300_000, 600_000, 1_200_000, 2_400_000, 4_800_000, 9_600_000)
+_SOON_US: Final = 700_000
 _MOST_THRESHOLDS: Final = 3
 _COUNT: Final = ("no taps", "tap", "two taps", "three taps", "four taps")
 CUT_US: Final = 1_500_000
@@ -101,17 +102,17 @@ class Explorer:
         self.useful = {move.name for move in self.moves if len(move.acts) == 1 or move.kind == "chord"}
         self.identify(())
         at = 0
-        done: set[tuple[int, str]] = set()
+        done: set[tuple[int, Move]] = set()
         scanned = 0
         while True:
             while scanned < len(self.spots):
                 self._scan(self.spots[scanned])
                 scanned += 1
-            left = [(s, m) for s in self.spots for m in self.moves if (s.number, m.name) not in done]
+            left = [(s, m) for s in self.spots for m in self.moves if (s.number, m) not in done]
             if not left or len(self.spots) >= MOST_SPOTS:
                 break
             spot, move = left[0]
-            done.add((spot.number, move.name))
+            done.add((spot.number, move))
             self.edges[spot.number, move.name] = self._edge(spot, move)
             at += 1
         if left:
@@ -182,35 +183,45 @@ class Explorer:
             and not any(abs(at - begin - other) < 40_000 for other in by_itself)
             and self.is_sharp(before, picture)
         ]
-        found = [(at, False) for at in times if at > TAP_US - 20_000]
+        held = [at for at in times if at > TAP_US - 20_000]
+        found = [(at, False) for i, at in enumerate(held) if not i or not self._by_itself(spot, button, taps, held[i - 1], at)]
         if len(found) > _MOST_THRESHOLDS:
             self.repeats.add(button)
             found = found[:1]
         # At release: what follows rungs of lengths, where nothing came while it was pressed.
         known, before = None, 0
         for rung in _RUNGS_US if not taps else ():
-            after = self._after_release(spot, button, taps, rung)
-            if known is not None and after != known and after[-1] != after[0] and not any(before < at <= rung + 60_000 for at, _ in found):
+            after = self._after_release(spot, button, rung, times)
+            if known is not None and after != known and after[-1] != after[0] and not any(before < at <= rung + 60_000 for at in held):
                 low, high = before, rung
                 while high - low > 4_000:
                     middle = (low + high) // 2
-                    low, high = (low, middle) if self._after_release(spot, button, taps, middle) == after else (middle, high)
-                if all(abs(high - at) > 100_000 for at, _ in found):
+                    low, high = (low, middle) if self._after_release(spot, button, middle, times) == after else (middle, high)
+                if all(abs(high - at) > 100_000 for at in held):
                     found.append((high, True))
             known, before = after, rung
         return found
+
+    def _by_itself(self, spot: Spot, button: str, taps: int, before_us: int, at_us: int) -> bool:
+        """Whether what came later in a long press comes as well if it is let go after what came before."""
+        acts, length = presses(button, (*(TAP_US,) * taps, before_us + 70_000))
+        move = Move("", "hold", acts, length)
+        begin, trace = self._trace(spot, move, at_us + LOOK_US)
+        close = begin + move.last_press_us
+        return any(abs(at - close - at_us) < 60_000 for at, _ in self.bench.smooth(trace, close)[1:])
 
     def is_sharp(self, before: Picture, after: Picture) -> bool:
         """Whether the moment of a change is known: one that blinks may have been dark when it went out."""
         changed = [i for i, (a, b) in enumerate(zip(before, after, strict=True)) if a != b]
         return not all(i in self.bench.gaps and after[i] == OFF for i in changed)
 
-    def _after_release(self, spot: Spot, button: str, taps: int, lasts: int) -> tuple[Picture, ...]:
-        """The pictures from just before a release until soon after it."""
-        acts, length = presses(button, (*(TAP_US,) * taps, lasts))
+    def _after_release(self, spot: Spot, button: str, lasts: int, held: list[int]) -> tuple[Picture, ...]:
+        """The pictures from just before a release until soon after it, without what comes at that time while it is held."""
+        acts, length = presses(button, (lasts,))
         begin, trace = self._trace(spot, Move("", "hold", acts, length), LOOK_US)
-        end = begin + length + SETTLE_US
-        return tuple(picture for at, picture in self.bench.smooth(trace, begin + length - 1_000) if at < end)
+        seen = self.bench.smooth(trace, begin + length - 1_000)
+        own = [p for at, p in seen[1:] if at < begin + length + _SOON_US and all(abs(at - begin - other) > 60_000 for other in held)]
+        return (seen[0][1], *own)
 
     def _trace(self, spot: Spot, move: Move, look_us: int, shift_us: int = 0):  # type: ignore[no-untyped-def]
         acts, end, begins = self.bench.place((*spot.path, move), shift_us=shift_us)
@@ -221,10 +232,13 @@ class Explorer:
         for other in self.thresholds:
             if (other.button, other.taps) == (one.button, one.taps) and abs(other.at_us - one.at_us) < near:
                 return
-        blind = [t for t in self.thresholds if t.at_us == _BLIND_HOLD_US and t.button == one.button]
-        if blind and not one.taps:
-            # Another hold is known now; the blind one stays only where nothing else was found.
-            pass
+        if not one.taps:
+            for blind in [t for t in self.thresholds if t.at_us == _BLIND_HOLD_US and t.button == one.button]:
+                # It was a guess, for a hold that shows nothing; now one is known.
+                name = self._hold(blind).name
+                self.thresholds.remove(blind)
+                self.moves = [move for move in self.moves if move.name != name]
+                self.edges = {key: edge for key, edge in self.edges.items() if key[1] != name}
         self.thresholds.append(one)
         self.moves.append(self._hold(one))
         if not one.taps:
@@ -243,24 +257,20 @@ class Explorer:
 
     def _look_at(self, path: Word) -> Spot:
         acts, begin, _ = self.bench.place(path)
-        trace = self.bench.run(acts, begin + LOOK_US)
+        trace = self.bench.run(acts, begin + max(LOOK_US, self.bench.longest_us))
         self.bench.learn_rhythms(trace, begin)
         seen = self.bench.smooth(trace, 0)
         now = [at for at, _ in seen if at <= begin][-1]
         until = next((at for at, _ in seen if at > begin), begin + LOOK_US)
         picture = dict(seen)[now]
-        shown = self.bench.answer(trace, begin, until).last
+        shown = self.bench.answer(trace, begin, min(until, begin + LOOK_US)).last
         picture = tuple(s if p == ON and s >= BLINKS else p for p, s in zip(picture, shown, strict=True))
-        asleep = trace.sleeps_at(until - 1)
-        return Spot(len(self.spots), path, picture, asleep, self._alone(path), begin - now)
+        asleep = trace.sleeps_at(min(until, begin + LOOK_US) - 1)
+        alone = tuple((at - begin, one) for at, one in seen if at > begin)[:3]
+        return Spot(len(self.spots), path, picture, asleep, alone, begin - now)
 
-    def _alone(self, path: Word) -> tuple[tuple[int, Picture], ...]:
-        acts, begin, _ = self.bench.place(path)
-        trace = self.bench.run(acts, begin + self.bench.longest_us)
-        return tuple((at - begin, picture) for at, picture in self.bench.smooth(trace, begin)[1:4])
-
-    def _same(self, new: Spot, old: Spot, timed: bool = True) -> bool:
-        """`timed`: whether times that run already must be the same, too."""
+    def _same(self, new: Spot, old: Spot, timed: bool = True, deep: bool = True) -> bool:
+        """`timed`: whether times that run already must be the same, too; `deep`: after two moves as well."""
         if not self._same_alone(new, old, timed):
             return False
         acting = []
@@ -271,7 +281,7 @@ class Explorer:
             edge = self.edges.get((old.number, move.name))
             if self._acts(old.path, move) or (edge is not None and edge.to != old.number):
                 acting.append(move)
-        for first in acting:
+        for first in acting if deep else ():
             if not self._same_later((*new.path, first), (*old.path, first)):
                 return False
             for second in asked:
@@ -313,8 +323,8 @@ class Explorer:
         acts, end, begins = self.bench.place((*path, move), shift_us=shift_us)
         trace = self.bench.run(acts, end + LOOK_US)
         begin, last = begins[-1], begins[-1] + move.length_us + until_us
-        base_acts, _, _ = self.bench.place(path, shift_us=shift_us)
-        base = self.bench.smooth(self.bench.run(base_acts, end + LOOK_US), begin)
+        base_acts, until, _ = self.bench.place(path, shift_us=shift_us)
+        base = self.bench.smooth(self.bench.run(base_acts, until + LONG_US + LOOK_US), begin)
         seen = self.bench.smooth(trace, begin)
         known = {(picture, at // 60_000 + d) for at, picture in base[1:] for d in (-1, 0, 1)}
         answers = [(at, p) for at, p in seen[1:] if at <= last and (p, at // 60_000) not in known]
@@ -325,34 +335,44 @@ class Explorer:
     def _edge(self, spot: Spot, move: Move) -> Edge:
         answer = self.bench.follow(spot.path, (move,))
         shows = self._acts(spot.path, move)
-        parts = self.parts(move)
-        if parts:
-            # Taps before the last press may be moves by themselves; then the whole is nothing of its own.
-            now, acts = spot.number, shows
-            for part in parts:
-                edge = self.edges.get((now, part))
-                acts |= edge is not None and (edge.shows or edge.to != now)
-                now = edge.to if edge is not None else now
-            if not acts:
-                return Edge(spot.number, answer, False)
-            apart = self.bench.follow(spot.path, tuple(self.move(part) for part in parts))
-            if answer == apart and self._same(self._look_at((*spot.path, move)), self.spots[now]):
+        rows = self.rows(move)
+        if not rows:
+            return Edge(self.identify((*spot.path, move)), answer, shows)
+        # Its presses may be moves by themselves; then the whole is nothing of its own.
+        acts = shows or any(self.along(spot.number, row) != spot.number for row in rows)
+        if not acts:
+            return Edge(spot.number, answer, False)
+        shorter = self.named(move.acts[0].what, _COUNT[len(move.acts) - 1]) if move.kind == "tap" else ""
+        plain = len(move.acts) > 2 and shorter not in self.useful
+        for row in rows:
+            now = self.along(spot.number, row)
+            if answer != self.bench.follow(spot.path, tuple(self.move(part) for part in row)):
+                continue
+            if plain or self._same(self._look_at((*spot.path, move)), self.spots[now], deep=False):
                 return Edge(now, answer, shows)
-            self.useful.add(move.name)
+        self.useful.add(move.name)
         return Edge(self.identify((*spot.path, move)), answer, shows)
 
-    def parts(self, move: Move) -> tuple[str, ...]:
-        """The moves that a longer one would be if its presses stood for themselves; none for a single press."""
+    def along(self, spot: int, names: tuple[str, ...]) -> int:
+        """Where moves lead one after the other."""
+        for name in names:
+            edge = self.edges.get((spot, name))
+            spot = edge.to if edge is not None else spot
+        return spot
+
+    def rows(self, move: Move) -> tuple[tuple[str, ...], ...]:
+        """The rows of moves that a longer one would be if its presses stood for themselves; none for a single press."""
+        if move.kind == "chord":
+            return (tuple(self.named(act.what, "tap") for act in move.acts),)
         if move.kind not in ("tap", "hold") or len(move.acts) < 2:
             return ()
         button = move.acts[0].what
-        tap = self.named(button, "tap")
         if move.kind == "tap":
-            return (tap,) * len(move.acts)
-        one = self.threshold(move.name)
+            return tuple(tuple(self.named(button, _COUNT[n]) for n in row) for row in _sums(len(move.acts)))
+        tap, one = self.named(button, "tap"), self.threshold(move.name)
         holds = [t for t in self.thresholds if t.button == button and not t.taps]
         same = next((t for t in holds if one is not None and abs(t.at_us - one.at_us) < max(25_000, t.at_us // 12)), None)
-        return (tap, self._hold(same).name) if same is not None else ()
+        return ((tap, self._hold(same).name),) if same is not None else ()
 
     def _find_age(self, spot: Spot) -> None:
         """Whether a spot turns into another one although nothing is to be seen: asked once, late in its life."""
@@ -379,6 +399,15 @@ class Explorer:
         """Whether a move leads after a wait where it leads at once, but for times that may have gone on."""
         new, old = self._look_at((*spot.path, wait(after_us), move)), self.spots[to]
         return (new.picture, new.asleep) == (old.picture, old.asleep) and self._same(new, old, timed=False)
+
+
+def _sums(number: int) -> list[tuple[int, ...]]:
+    """All rows of at least two numbers that make up a number."""
+    found: list[tuple[int, ...]] = []
+    for first in range(1, number):
+        found.append((first, number - first))
+        found += [(first, *rest) for rest in _sums(number - first)]
+    return sorted(found, key=len, reverse=True)
 
 
 def first_time(spot: Spot) -> int | None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 from nudgeproof.firmware.acts import BUTTON, CELL, Act
-from nudgeproof.firmware.bench import GAP_US, LOOK_US, ON, SETTLE_US, TAP_US, Bench, Misbehaves, Move, Word, presses, wait
+from nudgeproof.firmware.bench import GAP_US, LOOK_US, ON, SETTLE_US, TAP_US, Bench, Misbehaves, Move, Picture, Word, presses, wait
 from nudgeproof.firmware.exploring import CUT_US, Explorer, Spot
 
 PHASES_US: Final = (0, 171, 389, 613, 5_807, 13_411)
@@ -163,19 +163,14 @@ class Measurer:
                 edge = self.explorer.edges.get((spot.number, move.name))
                 if edge is None or (edge.to == spot.number and not edge.shows) or move.name not in self.explorer.useful:
                     continue
-                parts = self.explorer.parts(move)
-                if parts and self._along(spot.number, parts) == edge.to and not self._waits(spot, parts[0]):
+                ex = self.explorer
+                rows = ex.rows(move)
+                if any(ex.along(spot.number, row) == edge.to and not self._waits(spot, row[0]) for row in rows):
                     continue
-                if not parts and len(move.acts) > 1 and move.kind == "tap":
-                    continue
+                if move.kind == "chord" and edge.to in {ex.along(spot.number, (part,)) for part in rows[0]}:
+                    continue  # the second press was nobody's, or did nothing
                 found.setdefault(move.name, []).append(spot.number)
         return {name: tuple(spots) for name, spots in found.items()}
-
-    def _along(self, spot: int, names: tuple[str, ...]) -> int:
-        for name in names:
-            edge = self.explorer.edges.get((spot, name))
-            spot = edge.to if edge is not None else spot
-        return spot
 
     def _waits(self, spot: Spot, name: str) -> bool:
         """Whether a move is answered later than a reader could be the cause."""
@@ -185,24 +180,44 @@ class Measurer:
 
     # -- asking ------------------------------------------------------------------------------------------------------
 
-    def tell_apart(self, a: Word, b: Word) -> Word | None:
-        """A word that is answered otherwise after `a` than after `b`; None if none of two moves is."""
+    def tell_apart(self, one: Word, *others: Word) -> Word | None:
+        """A word that is answered otherwise after `one` than after each of the others; None if none of two moves is."""
         asked = [move for move in self.explorer.moves if move.name in self.explorer.useful]
         words: list[Word] = [(), *((one,) for one in asked), *((one, two) for one in asked for two in asked)]
-        return next((word for word in words if self.bench.follow(a, word).pictures != self.bench.follow(b, word).pictures), None)
+        for word in words:
+            own = self.bench.follow(one, word).pictures
+            if all(self.bench.follow(other, word).pictures != own for other in others):
+                return word
+        return None
 
     def _tester(self, spot: Spot, move: Move) -> Works | None:
-        """How to ask whether a changed move still does what this one does."""
-        edge = self.explorer.edges[spot.number, move.name]
-        word: Word | None = () if edge.shows else self.tell_apart((*spot.path, move), spot.path)
+        """How to ask whether a changed move still does what this one does; None if nothing tells.
+
+        It must be told from nothing at all, and from its presses where they stand for themselves.
+        """
+        ex, edge = self.explorer, self.explorer.edges[spot.number, move.name]
+        apart: dict[tuple[str, ...], int] = {}
+        for row in ex.rows(move):
+            for part in (row, *((name,) for name in row)):
+                apart[part] = ex.along(spot.number, part)
+        wanted = ex.seen_of(spot.path, move)[1]
+        words = {row: (*(ex.move(name) for name in row),) for row in apart}
+        alike = [row for row in apart if self._seen(spot, words[row]) == wanted]
+        if edge.shows and all(apart[row] == edge.to for row in alike):
+            return lambda one, shift: ex.seen_of(spot.path, one, shift)[1] == wanted
+        others = [(*spot.path, *words[row]) for row in apart if apart[row] != edge.to]
+        word = self.tell_apart((*spot.path, move), *([spot.path] if edge.to != spot.number else []), *others)
         if word is None:
             return None
-        if edge.shows:
-            wanted = self.explorer.seen_of(spot.path, move)[1][:1]
-            return lambda one, shift: self.explorer.seen_of(spot.path, one, shift)[1][:1] == wanted
         probe = word
         answer = self.bench.follow((*spot.path, move), probe).pictures
         return lambda one, shift: self.bench.follow((*spot.path, wait(shift), one), probe).pictures == answer
+
+    def _seen(self, spot: Spot, word: Word) -> tuple[Picture, ...]:
+        """What is seen upon a word, from when it begins."""
+        acts, end, begins = self.bench.place((*spot.path, *word))
+        trace = self.bench.run(acts, end + LOOK_US)
+        return tuple(picture for at, picture in self.bench.smooth(trace, begins[len(spot.path)])[1:] if at < end)
 
     def bisect(self, works: Callable[[int], bool], good: int, bad: int) -> tuple[int, int]:
         """The last value that works and the first that doesn't, no further apart than the resolution."""
@@ -385,8 +400,8 @@ class Measurer:
             return Range(max(1, least.lo - width), least.hi + width)
         for number, spot in enumerate(shown):
             for shift in PHASES_US[: len(PHASES_US) if not number else _FEW - 1]:
-                seen, _, _ = self.explorer.seen_of(spot.path, move, shift)
-                if seen is None:
+                seen, pictures, _ = self.explorer.seen_of(spot.path, move, shift)
+                if seen is None or not self.explorer.is_sharp(spot.picture, pictures[0]):
                     continue
                 one = Range(seen - move.last_press_us, seen - move.last_press_us)
                 if spot.asleep and len(move.acts) == 1 and self.done.ready is not None:
@@ -429,25 +444,16 @@ class Measurer:
                 continue
             if not spot.alone:
                 continue
-            found: Range | None = None
-            released = self._released(spot)
-            for shift in PHASES_US[:_FEW]:
-                acts, begin, _ = self.bench.place(spot.path, shift_us=shift)
-                trace = self.bench.run(acts, begin + spot.alone[0][0] + LOOK_US)
-                seen = self.bench.smooth(trace, 0)
-                at = next((at for at, _ in seen if at > begin), None)
-                if at is None:
-                    continue
-                entered = max((at for at, _ in seen if at <= begin), default=0)
-                one = Range(at - entered, at - entered)
-                found = one if found is None else found.joined(one)
-            if found is None:
-                continue
             to = self.explorer.identify((*spot.path, wait(spot.alone[0][0] + 300_000)))
-            open_only = self._restarts_by_pressing(spot, found)
-            if open_only and released is not None:
-                found = Range(spot.alone[0][0] + released - self.resolution_us, spot.alone[0][0] + released).less(self.done.reader(self.bench.buttons[0]).seen)
-            self.done.lapses.append(Lapse(spot.number, found, to, open_only))
+            sharp = self.explorer.is_sharp(spot.picture, spot.alone[0][1])
+            gap = 0 if sharp else max(self.bench.gaps.values())
+            plain = self._lasts(spot, False)
+            if plain is None:
+                continue
+            open_only = self._restarts_by_pressing(spot)
+            found = self._lasts(spot, True) if open_only else plain
+            assert found is not None
+            self.done.lapses.append(Lapse(spot.number, Range(found.lo, found.hi + gap), to, open_only))
         for (number, name), edge in self.explorer.edges.items():
             before, after = self.done.lapse(number), self.done.lapse(edge.to)
             if before is None or after is None or (edge.to == number and not edge.shows):
@@ -455,14 +461,32 @@ class Measurer:
             if self._goes_on(self.explorer.spots[number], self.explorer.move(name), before, after):
                 self.done.goes_on.add((number, name))
 
-    def _released(self, spot: Spot) -> int | None:
-        """How long before the end of its word the last contact opened."""
-        if not spot.path or not spot.path[-1].acts:
-            return None
-        acts, begin, _ = self.bench.place(spot.path)
-        return begin - max(act.end_us for act in acts if act.kind == BUTTON) if any(a.kind == BUTTON for a in acts) else None
+    def _lasts(self, spot: Spot, from_open: bool) -> Range | None:
+        """How long a spot lasts: since what is shown changed, or since the button was read open if that was later.
 
-    def _restarts_by_pressing(self, spot: Spot, after: Range) -> bool:
+        Looked at for some of the ways that lead there, since a time may have begun before anything showed.
+        """
+        ex = self.explorer
+        ways = [(*ex.spots[number].path, ex.move(name)) for (number, name), edge in ex.edges.items() if edge.to == spot.number and edge.shows]
+        found: Range | None = None
+        for number, way in enumerate([spot.path, *[way for way in ways if way != spot.path][:_FEW]]):
+            for shift in PHASES_US[: _FEW if not number else 1]:
+                acts, begin, _ = self.bench.place(way, shift_us=shift)
+                trace = self.bench.run(acts, begin + spot.alone[0][0] + 2 * LOOK_US)
+                seen = self.bench.smooth(trace, 0)
+                at = next((at for at, _ in seen if at > begin), None)
+                if at is None:
+                    continue
+                since = max((at for at, _ in seen if at <= begin), default=0)
+                opened = max((act.end_us for act in acts if act.kind == BUTTON and act.end_us <= begin), default=0)
+                late = self.done.reader(self.bench.buttons[0]).seen
+                one = Range(at - since, at - since)
+                if from_open and opened + late.lo > since:
+                    one = Range(at - opened - late.hi, at - opened - late.lo)
+                found = one if found is None else found.joined(one)
+        return found
+
+    def _restarts_by_pressing(self, spot: Spot) -> bool:
         """Whether a press that means nothing begins the time anew."""
         move = self._idle(spot)
         if move is None or spot.alone[0][0] < 1_500_000:
@@ -552,7 +576,7 @@ class Measurer:
             for shift in PHASES_US[:_FEW]:
                 acts, now, _ = self.bench.place(spot.path, shift_us=shift)
                 trace = self.bench.run((*acts, Act(CELL, "", now, CUT_US)), now + CUT_US)
-                at = next((at for at, picture in trace.pictures(now)[1:] if not picture[lit[0]]), None)
+                at = next((at for at, picture in trace.pictures(now - 1)[1:] if not picture[lit[0]]), None)
                 if at is not None:
                     found = Range(at - now, at - now) if found is None else found.joined(Range(at - now, at - now))
             break
@@ -589,10 +613,9 @@ class Measurer:
             return
 
     def _after_cut(self, acts: tuple[Act, ...], cut_us: int, word: Word) -> object:
-        """What a word is answered after a cut."""
-        kept = tuple(act for act in acts if act.at_us < cut_us)
+        """What a word is answered after a cut. What is done while it runs on without its cell counts, too."""
         more, end, begins = self.bench.place((wait(cut_us + CUT_US + 600_000 - self.bench.begin_us), *word))
-        trace = self.bench.run((*kept, Act(CELL, "", cut_us, CUT_US), *more), end + LOOK_US)
+        trace = self.bench.run((*acts, Act(CELL, "", cut_us, CUT_US), *more), end + LOOK_US)
         return tuple(picture for _, picture in self.bench.smooth(trace, cut_us + CUT_US + 500_000))
 
 

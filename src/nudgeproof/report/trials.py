@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from nudgeproof.diagnostics import printable
+from nudgeproof.firmware.accepting import Acceptable
 from nudgeproof.firmware.acts import edges_of, tell_acts
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.trials import Trial
@@ -17,6 +18,7 @@ from nudgeproof.units import show_moment
 WIDTH: Final = 80
 _LABEL: Final = 11
 _MOST_LINES = 12
+_MOST_ACCEPTABLE = 3
 
 CANT_SHOW: Final = (
     "an `int` of 16 bits that overflows: it has 32 bits here",
@@ -32,7 +34,10 @@ _ONLY_CALLS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """Trials with what they were of. `meanings`: of each way to misbehave. `has_blocks`: time passes in each block."""
+    """Trials with what they were of. `meanings`: of each way to misbehave. `has_blocks`: time passes in each block.
+
+    `acceptable`: times of the spec that alone would have to be others.
+    """
 
     trial: Trial
     device: str
@@ -43,6 +48,7 @@ class Tried:
     has_blocks: bool
     meanings: Mapping[str, str]
     kept: str = ""
+    acceptable: tuple[Acceptable, ...] = ()
 
 
 def show_trials(tried: Tried, ascii_only: bool = False) -> str:
@@ -111,6 +117,13 @@ def _failure(tried: Tried) -> list[str]:
     lines += _field("found by", failed.kind)
     if tried.kept:
         lines += _field("kept in", tried.kept)
+    for number, one in enumerate(tried.acceptable[:_MOST_ACCEPTABLE]):
+        head = "mend it, or accept the measured value:" if not number else "or:"
+        lines += _field("" if number else "a number", f"{head} {one.words}")
+    if tried.acceptable:
+        whole = ", and so does what it was shortened from" if tried.acceptable[0].holds_whole else ""
+        lines += _field("", f"with that alone this recording conforms{whole}: both were followed again. Others may not"
+                        if whole else "with that alone this recording conforms: it was followed again. Others may not")  # fmt: skip
     return [*lines, ""]
 
 
