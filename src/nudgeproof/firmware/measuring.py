@@ -103,6 +103,12 @@ class Measured:
     lapses: list[Lapse] = field(default_factory=list)
     goes_on: set[tuple[int, str]] = field(default_factory=set)
     """Moves (of a spot) upon which a time that runs goes on."""
+    counts_on: set[str] = field(default_factory=set)
+    """Buttons on which more taps than the most that mean something count as these."""
+    waits_for: dict[str, int] = field(default_factory=dict)
+    """Buttons on which so many taps do nothing, and are waited for all the same."""
+    starting: tuple[Picture, Range] | None = None
+    """Of a device that holds its own power: what it shows as it starts, and how long if it is left alone."""
     boot: Range | None = None
     held_counts: bool | None = None
     ready: Range | None = None
@@ -147,6 +153,8 @@ class Measurer:
             self._sleep()
         for name, spots in names.items():
             self.done.facts.append(self._fact(name, spots))
+        for button in self.bench.buttons:
+            self._extra_taps(button)
         self._lapses()
         self._boot()
         if self.explorer.has_cell:
@@ -164,6 +172,10 @@ class Measurer:
                 if edge is None or (edge.to == spot.number and not edge.shows) or move.name not in self.explorer.useful:
                     continue
                 ex = self.explorer
+                if edge.to == spot.number:
+                    if not self._is_off(spot):
+                        self._note(f"what shows for a moment upon {move.name} and changes nothing that stays; it is left out")
+                    continue
                 rows = ex.rows(move)
                 if any(ex.along(spot.number, row) == edge.to and not self._waits(spot, row[0]) for row in rows):
                     continue
@@ -171,6 +183,14 @@ class Measurer:
                     continue  # the second press was nobody's, or did nothing
                 found.setdefault(move.name, []).append(spot.number)
         return {name: tuple(spots) for name, spots in found.items()}
+
+    def _note(self, text: str) -> None:
+        if text not in self.done.unmeasured:
+            self.done.unmeasured.append(text)
+
+    def _is_off(self, spot: Spot) -> bool:
+        """Whether a device that holds its own power has none there; what a press does then begins with a start."""
+        return self.has_latch and spot.picture == self.explorer.spots[0].picture
 
     def _waits(self, spot: Spot, name: str) -> bool:
         """Whether a move is answered later than a reader could be the cause."""
@@ -269,7 +289,7 @@ class Measurer:
 
     def _reader(self, button: str, names: dict[str, tuple[int, ...]]) -> Reader:
         ex = self.explorer
-        own = [(ex.move(name), ex.spots[spot]) for name, spots in names.items() for spot in spots if ex.move(name).kind in ("tap", "hold") and ex.move(name).acts[0].what == button]
+        own = [(ex.move(name), ex.spots[spot]) for name, spots in names.items() for spot in spots if not self._is_off(ex.spots[spot]) and ex.move(name).kind in ("tap", "hold") and ex.move(name).acts[0].what == button]
         own.sort(key=lambda pair: (pair[1].asleep, not ex.edges[pair[1].number, pair[0].name].shows, len(pair[1].path)))
         closing = opening = deaf = None
         glitch = 0
@@ -336,7 +356,7 @@ class Measurer:
 
     def _fact(self, name: str, numbers: tuple[int, ...]) -> Fact:
         ex, move = self.explorer, self.explorer.move(name)
-        spots = sorted((ex.spots[n] for n in numbers), key=lambda s: (not ex.edges[s.number, name].shows, s.asleep, len(s.path)))
+        spots = sorted((ex.spots[n] for n in numbers), key=lambda s: (self._is_off(s), not ex.edges[s.number, name].shows, s.asleep, len(s.path)))
         tests, spot = None, spots[0]
         for spot in spots:
             tests = self._tester(spot, move)
@@ -388,7 +408,7 @@ class Measurer:
         """How long it must last, as the firmware reads it."""
         found: Range | None = None
         button, lengths = move.acts[0].what, [act.lasts_us for act in move.acts]
-        shown = [spot for spot in spots if self.explorer.edges[spot.number, move.name].shows]
+        shown = [spot for spot in spots if self.explorer.edges[spot.number, move.name].shows and not self._is_off(spot)]
         if at_release or not shown:
             # The least length that does it.
             least: Range | None = None
@@ -406,11 +426,31 @@ class Measurer:
                 one = Range(seen - move.last_press_us, seen - move.last_press_us)
                 if spot.asleep and len(move.acts) == 1 and self.done.ready is not None:
                     one = one.less(self.done.ready)
-                if self.has_latch and spot.number == 0:
-                    continue  # power comes with this press; what it takes isn't known yet
                 one = one.less(reader.seen)
                 found = one if found is None else found.joined(one)
         return found
+
+    def _extra_taps(self, button: str) -> None:
+        """What becomes of more taps than mean something of their own, where they are waited for."""
+        facts, ex = self.done.facts, self.explorer
+        rows = sorted((f for f in facts if f.move.kind == "tap" and f.move.acts[0].what == button), key=lambda f: len(f.move.acts))
+        if not rows or rows[-1].acts_at != "pause":
+            return
+        while len(rows) > 1 and len(rows[-2].move.acts) > 1 and rows[-2].acts_at == "pause" and self._does_the_same(rows[-2], rows[-1]):
+            facts.remove(rows.pop())
+            self.done.counts_on.add(button)
+        number = len(rows[-1].move.acts)
+        longer = {spot for f in facts if f.move.kind == "hold" and len(f.move.acts) > number and f.move.acts[0].what == button for spot in f.spots}
+        if button in self.done.counts_on or set(rows[-1].spots) <= longer:
+            return
+        if number < ex.taps:
+            self.done.waits_for[button] = number + 1
+        else:
+            self.done.unmeasured.append(f"what more than {number} taps of {button} do, which are waited for")
+
+    def _does_the_same(self, fewer: Fact, more: Fact) -> bool:
+        edges = self.explorer.edges
+        return all(edges[spot, more.move.name].to == edges[spot, fewer.move.name].to for spot in {*fewer.spots, *more.spots})
 
     # -- sleep and times ---------------------------------------------------------------------------------------------
 
@@ -437,6 +477,9 @@ class Measurer:
             self.done.unmeasured.append("how soon it dozes off: a short press means something wherever it sleeps")
 
     def _lapses(self) -> None:
+        for (number, name), edge in self.explorer.edges.items():
+            if (edge.to != number or edge.shows) and self._goes_on(self.explorer.spots[number], self.explorer.move(name), edge.to):
+                self.done.goes_on.add((number, name))
         for spot in self.explorer.spots:
             age = self.explorer.ages.get(spot.number)
             if age is not None:
@@ -454,20 +497,13 @@ class Measurer:
             found = self._lasts(spot, True) if open_only else plain
             assert found is not None
             self.done.lapses.append(Lapse(spot.number, Range(found.lo, found.hi + gap), to, open_only))
-        for (number, name), edge in self.explorer.edges.items():
-            before, after = self.done.lapse(number), self.done.lapse(edge.to)
-            if before is None or after is None or (edge.to == number and not edge.shows):
-                continue
-            if self._goes_on(self.explorer.spots[number], self.explorer.move(name), before, after):
-                self.done.goes_on.add((number, name))
-
     def _lasts(self, spot: Spot, from_open: bool) -> Range | None:
         """How long a spot lasts: since what is shown changed, or since the button was read open if that was later.
 
         Looked at for some of the ways that lead there, since a time may have begun before anything showed.
         """
         ex = self.explorer
-        ways = [(*ex.spots[number].path, ex.move(name)) for (number, name), edge in ex.edges.items() if edge.to == spot.number and edge.shows]
+        ways = [(*ex.spots[number].path, ex.move(name)) for (number, name), edge in ex.edges.items() if edge.to == spot.number and edge.shows and (number, name) not in self.done.goes_on]
         found: Range | None = None
         for number, way in enumerate([spot.path, *[way for way in ways if way != spot.path][:_FEW]]):
             for shift in PHASES_US[: _FEW if not number else 1]:
@@ -515,11 +551,14 @@ class Measurer:
                     return move
         return None
 
-    def _goes_on(self, spot: Spot, move: Move, before: Lapse, after: Lapse) -> bool:
-        if abs(before.after.hi - after.after.hi) > after.after.hi // 20 + 100_000 or after.hidden or not spot.alone:
+    def _goes_on(self, spot: Spot, move: Move, to: int) -> bool:
+        """Whether a time that runs goes on upon a move."""
+        after = self.explorer.spots[to]
+        if not spot.alone or not after.alone or spot.number in self.explorer.ages or to in self.explorer.ages:
             return False
+        times = [one.alone[0][0] + one.since_us for one in (spot, after)]
         elapsed = spot.alone[0][0] // 2
-        if elapsed < 400_000:
+        if abs(times[0] - times[1]) > times[1] // 20 + 100_000 or elapsed < 400_000:
             return False
         rest = self.explorer._look_at((*spot.path, wait(elapsed), move)).alone
         fresh = self.explorer._look_at((*spot.path, move)).alone
@@ -530,19 +569,20 @@ class Measurer:
     def _boot(self) -> None:
         spot = self.explorer.spots[0]
         if self.has_latch:
-            button = self.bench.buttons[0]
-            for shift in PHASES_US:
-                seen, _, _ = self.explorer.seen_of((), _row(button, [TAP_US * 2], GAP_US), shift)
-                if seen is not None:
-                    self.done.boot = Range(seen, seen) if self.done.boot is None else self.done.boot.joined(Range(seen, seen))
-            self.done.held_counts = any("hold" in f.move.name and 0 in f.spots for f in self.done.facts)
+            self._latched_boot()
             return
-        edges = [(self.explorer.move(name), edge) for (number, name), edge in self.explorer.edges.items() if number == 0 and edge.shows]
-        move = next((m for m, _ in edges if m.kind in ("tap", "hold")), None)
-        if move is None:
+        ex = self.explorer
+        edges = [(ex.move(name), edge) for (number, name), edge in ex.edges.items() if number == 0 and (edge.shows or edge.to)]
+        edges.sort(key=lambda pair: not pair[1].shows)
+        move = next((m for m, _ in edges if m.kind in ("tap", "hold") and m.name in ex.useful), None)
+        word = self.tell_apart((move,), ()) if move is not None else None
+        if move is None or word is None:
             self.done.unmeasured.append("when it listens after power-up: nothing that a press does there shows")
             return
-        wanted = self.explorer.seen_of(spot.path, move)[1][:1]
+        if not ex.edges[0, move.name].shows:
+            self._hidden_boot(move, word)
+            return
+        wanted = ex.seen_of(spot.path, move)[1][:1]
         length = move.length_us
 
         def answered(at_us: int) -> bool:
@@ -561,6 +601,39 @@ class Measurer:
         elif counts is None and answered(self.bench.begin_us) and not answered(100):
             late, soon = self.bisect(answered, self.bench.begin_us, 100)
             self.done.boot = Range(soon, late)
+        else:
+            self.done.unmeasured.append("how long a start takes: a press counts however early it begins")
+
+    def _latched_boot(self) -> None:
+        """Power comes with a press: until something shows, and how long that stays if the press is let go."""
+        button = self.bench.buttons[0]
+        for shift in PHASES_US:
+            acts, _, begins = self.bench.place((_row(button, [2 * TAP_US], GAP_US),), shift_us=shift)
+            seen = self.bench.smooth(self.bench.run(acts, begins[0] + 3 * LOOK_US), begins[0])
+            if len(seen) < 2:
+                continue
+            one = Range(seen[1][0] - begins[0], seen[1][0] - begins[0])
+            self.done.boot = one if self.done.boot is None else self.done.boot.joined(one)
+            if len(seen) > 2 and seen[2][1] == seen[0][1]:
+                lasts = Range(seen[2][0] - seen[1][0], seen[2][0] - seen[1][0])
+                self.done.starting = (seen[1][1], lasts if self.done.starting is None else self.done.starting[1].joined(lasts))
+        self.done.held_counts = any(f.move.kind == "hold" and 0 in f.spots for f in self.done.facts)
+
+    def _hidden_boot(self, move: Move, word: Word) -> None:
+        """What the first press does shows only by what a later word is answered."""
+        rest = wait(2 * self.bench.begin_us)
+        wanted = self.bench.follow((move, rest), word).pictures
+
+        def answered(at_us: int) -> bool:
+            acts = tuple(replace(act, at_us=act.at_us + at_us) for act in move.acts)
+            more, end, begins = self.bench.place((wait(SETTLE_US + move.length_us), rest, *word))
+            trace = self.bench.run((*acts, *more), end + LOOK_US)
+            begin = begins[2] if word else end
+            return tuple(picture for _, picture in self.bench.smooth(trace, begin)) == wanted
+
+        if answered(self.bench.begin_us) and not answered(100):
+            late, soon = self.bisect(answered, self.bench.begin_us, 100)
+            self.done.boot, self.done.held_counts = Range(soon, late), False
         else:
             self.done.unmeasured.append("how long a start takes: a press counts however early it begins")
 

@@ -18,6 +18,7 @@ _MEASURED = "# measured"
 _GUESS = "# a guess: correct it"
 _CAUSE = "# not measured: correct it"
 _STARTING = "starting"
+_UNUSED = "unused"
 _EVENTS_APART = "300 ms"
 _ROUND_FROM_US = 20_000
 
@@ -32,7 +33,11 @@ class Starter:
     latched: tuple[str, ...] = ()
     lets_go_us: int = 0
     chart: Chart = field(init=False)
-    starting: tuple[Picture, Range] | None = None
+
+    @property
+    def starting(self) -> tuple[Picture, Range] | None:
+        """What is shown as it starts, where it holds its own power."""
+        return self.done.starting if self.latched else None
 
     def __post_init__(self) -> None:
         self.chart = make_chart(self.done)
@@ -79,6 +84,9 @@ class Starter:
         if self.chart.has_variable:
             values = sorted(set(self.chart.values.values()), key=lambda value: int(value[1:]))
             lines.append(f"variables: {{{VARIABLE}: {{values: [{', '.join(values)}], starts as: {self.chart.values[0]}}}}}")
+            lines[-1] = lines[-1][:-1] + (f", {_UNUSED}: [a, b]}}" if self.done.waits_for else "}")
+        elif self.done.waits_for:
+            lines.append(f"variables: {{{_UNUSED}: [a, b]}} # nothing changes it: so a line that does nothing can be written")
         events = [fact.move.name for fact in self.done.facts if fact.move.kind == "event"]
         if events:
             lines.append(f"events: {{{', '.join(f'{name}: {{}}' for name in events)}}}")
@@ -98,7 +106,8 @@ class Starter:
                 seen = reader.seen
                 how = f"debounce: {self.span(Range(max(1, seen.lo - reader.glitch_us), seen.hi))}"
                 told = _MEASURED + (" (shorter since the last edge, as chatter between two looks goes unseen)" if reader.glitch_us else "")
-            yield f"  {reader.button}: {{bounce: up to {show_us(BOUNCE_US)}, {how}}} {told}; bounce is a guess"
+            extra = ", extra taps: count as the largest" if reader.button in self.done.counts_on else ""
+            yield f"  {reader.button}: {{bounce: up to {show_us(BOUNCE_US)}, {how}{extra}}} {told}; bounce is a guess"
 
     def _gestures(self) -> Iterator[str]:
         several = len(self.done.explorer.bench.buttons) > 1
@@ -137,6 +146,20 @@ class Starter:
                 keys.append(f"acts at: {fact.acts_at}")
             told = f"{_MEASURED}; not measured: {', '.join(doubts)}" if doubts else _MEASURED
             yield f"  {move.name}: {{{', '.join(keys)}}} {told}"
+            if self._is_waited_on(fact):
+                more = [key for key in keys if not key.startswith(("taps", "acts", "between"))]
+                between = self._like(fact, lambda one: one.between)
+                more.insert(len(more) - 1, f"taps: {count + 1}")
+                more.append(f"between: {self.limit(between)}" if between is not None else "between: up to 300 ms")
+                yield f"  {self._waited(fact)}: {{{', '.join(more)}}} # nothing comes of it, but it is waited for"
+
+    def _is_waited_on(self, fact: Fact) -> bool:
+        return fact.move.kind == "tap" and self.done.waits_for.get(fact.move.acts[0].what) == len(fact.move.acts) + 1
+
+    def _waited(self, fact: Fact) -> str:
+        """The name of the gesture that does nothing and is waited for."""
+        button = fact.move.acts[0].what
+        return self.done.explorer.named(button, f"{len(fact.move.acts) + 1} taps in vain".replace("2", "two").replace("3", "three").replace("4", "four"))
 
     def _like(self, fact: Fact, part: Callable[[Fact], Range | None]) -> Range | None:
         """A limit of a gesture; where none was found that of another gesture of the button."""
@@ -146,15 +169,17 @@ class Starter:
         return next((limit for limit in found if limit is not None and not limit.beyond), None)
 
     def _press(self, fact: Fact) -> str:
-        press = self._like(fact, lambda one: one.press)
         own = fact.move.acts[0].what
         least = min((self._outward(f.held)[0] for f in self.done.facts if f.held is not None and f.move.acts[0].what == own), default=None)
-        if press is not None and (least is None or self._outward(press)[1] < least):
+
+        def below(one: Fact) -> Range | None:
+            return one.press if one.press is not None and (least is None or self._outward(one.press)[1] < least) else None
+
+        press = self._like(fact, below)
+        if press is not None:
             return self.limit(press)
-        if least is not None:
-            # A longer press is a hold by then, so no more can be seen of the limit.
-            return f"up to {show_us(least - 1_000)}"
-        return "up to 9 s"
+        # A longer press is a hold by then, so no more can be seen of the limit.
+        return f"up to {show_us(least - 1_000)}" if least is not None else "up to 9 s"
 
     def _needs_to_say(self, fact: Fact) -> bool:
         """A tap is seen at its release anyway where nothing longer is in use."""
@@ -223,6 +248,8 @@ class Starter:
             name = fact.move.name.replace(" and ", " with ") if fact.move.kind == "chord" else fact.move.name
             if own:
                 yield f"{name}: {self._cases([(spot, self._target(spot, fact.move.name)) for spot in own], spots, fact.move.name)}"
+                if self._is_waited_on(fact):
+                    yield f"{self._waited(fact)}: {{set: {{{_UNUSED}: a}}}}"
         lapses = [lapse for spot in spots if (lapse := self.done.lapse(spot)) is not None] if with_times else []
         by_time: dict[tuple[bool, bool], list[Lapse]] = {}
         for lapse in lapses:
