@@ -7,8 +7,10 @@ import pytest
 from nudgeproof.firmware.bench import Bench, Misbehaves
 from nudgeproof.firmware.exploring import Explorer
 from nudgeproof.firmware.mapping import read_map
-from nudgeproof.firmware.measuring import Measured, Measurer, Range
+from nudgeproof.firmware.measured import Measured, Range
+from nudgeproof.firmware.measuring import Measurer
 from nudgeproof.firmware.starter import Starter
+from nudgeproof.firmware.starter_map import write_map
 from nudgeproof.firmware.trials import run_trials
 from nudgeproof.spec.read import read_device
 from tests.firmware.torch import Torch
@@ -22,12 +24,17 @@ def measure(torch: Torch) -> Measured:
 def near(found: Range | None, lo: int, hi: int | None = None) -> bool:
     """Whether a range holds the true time, and isn't wider than a few steps of the resolution."""
     hi = lo if hi is None else hi
-    return found is not None and found.lo <= lo + 1_100 and found.hi >= hi - 1_100 and found.hi - found.lo <= hi - lo + 5_000
+    return (
+        found is not None
+        and found.lo <= lo + 1_100
+        and found.hi >= hi - 1_100
+        and found.hi - found.lo <= hi - lo + 5_000
+    )
 
 
 def texts(done: Measured) -> tuple[str, str]:
     starter = Starter(done, "torch", 1_000)
-    return starter.spec(), starter.map()
+    return starter.spec(), write_map(starter)
 
 
 @pytest.fixture(scope="module")
@@ -52,7 +59,9 @@ def test_the_times_of_a_torch_are_found(measured: Measured) -> None:
     assert near(measured.hold_up, torch.hold_up_us)
 
 
-@pytest.mark.parametrize("torch", [Torch(), Torch(filter_us=7_000, press_us=900_000, between_us=500_000, held_us=2_200_000, keeps=True)])
+@pytest.mark.parametrize(
+    "torch", [Torch(), Torch(filter_us=7_000, press_us=900_000, between_us=500_000, held_us=2_200_000, keeps=True)]
+)
 def test_a_spec_is_written_that_the_torch_meets(torch: Torch) -> None:
     spec, map_text = texts(measure(torch))
     device = read_device(spec, "torch.yaml")

@@ -1,11 +1,13 @@
 """A torch in a few lines, as a function from acts to a recording: its times are known, so what is measured can be compared.
 
-Hold: on and off. A tap changes between dim and bright once no second one comes; two taps make it dark. It goes off by itself.
+Hold: on and off. A tap changes between dim and bright once no second one comes; two taps make it dark.
+It goes off by itself.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from nudgeproof.firmware.acts import CELL, Acts, edges_of
 from nudgeproof.firmware.recording import Change, Recording
@@ -44,8 +46,12 @@ class Torch:
             back = next(edge.at_us for edge in edges if edge.kind == CELL and not edge.on and edge.at_us > cut.at_us)
             turns.append((stop, DARK))
             begin = back
-        changes = [Change(e.at_us, "supply" if e.kind == CELL else "key", e.on != (e.kind == CELL)) for e in edges if e.at_us < end_us]
-        for (_, before), (at, now) in zip(turns, turns[1:], strict=False):
+        changes = [
+            Change(e.at_us, "supply" if e.kind == CELL else "key", e.on != (e.kind == CELL))
+            for e in edges
+            if e.at_us < end_us
+        ]
+        for (_, before), (at, now) in pairwise(turns):
             for name, level in (("dim", DIM), ("bright", BRIGHT)):
                 if (before == level) != (now == level) and at < end_us:
                     changes.append(Change(at, name, now == level))
@@ -64,7 +70,9 @@ class Torch:
                 reading = on
         return found
 
-    def run(self, begin: int, stop: int, contacts: list[tuple[int, bool]], turns: list[tuple[int, int]], state: int) -> int:
+    def run(
+        self, begin: int, stop: int, contacts: list[tuple[int, bool]], turns: list[tuple[int, int]], state: int
+    ) -> int:
         """One life between two cuts; what it showed at its end."""
         entered, taps, down, up, nobody = begin, 0, -1, -1, True
         if state != DARK:

@@ -64,7 +64,9 @@ REST = (
     Command("follow", "check recordings of the real device against its spec", recordings.declare_follow, _RECORDED),
     Command("rig", "run C firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
     Command("trial", "press C firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
-    Command("measure", "find the times of C firmware, and write a spec to begin with", measuring.declare_measure, _FOUND_OUT),
+    Command(
+        "measure", "find the times of C firmware, and write a spec to begin with", measuring.declare_measure, _FOUND_OUT
+    ),
     Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
 )
 

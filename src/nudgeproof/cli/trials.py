@@ -82,7 +82,10 @@ def trial(arguments: argparse.Namespace) -> int:
         refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
         acceptable = (
             find_acceptable(
-                device, what, go_on(refused, what, perform), refused.whole.recording if refused.whole is not None else None,
+                device,
+                what,
+                go_on(refused, what, perform),
+                refused.whole.recording if refused.whole is not None else None,
                 lambda words: meter.say(f"another time than {words}"),
             )
             if refused is not None
@@ -91,7 +94,15 @@ def trial(arguments: argparse.Namespace) -> int:
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
-            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, program.has_blocks, FINDINGS, kept,
+            done,
+            device.name,
+            arguments.spec,
+            arguments.rig,
+            what,
+            arguments.seed,
+            program.has_blocks,
+            FINDINGS,
+            kept,
             acceptable,
         )
         text = show_trials(tried, arguments.ascii or not can_print("▁█"))

@@ -1,4 +1,4 @@
-"""Which one time of a spec would have to be another one, so that a refused recording conforms: what the firmware does instead.
+"""Which one time of a spec would have to be another one, so that a refused recording conforms: what the firmware has.
 
 Each time of the spec that the firmware counts is tried by itself, in the text: made as wide as it can be read, downward and
 then upward. Where the recording conforms then, the range is made narrow again from both ends, by bisection, as far as it
@@ -108,7 +108,11 @@ class _Time:
         """Another range in its place."""
         if self.is_limit:
             middle = (low + high) // 2
-            told = f"up to {show_us(middle)} ± {show_us(max(high - middle, middle - low))}" if high > low else f"up to {show_us(low)}"
+            told = (
+                f"up to {show_us(middle)} ± {show_us(max(high - middle, middle - low))}"
+                if high > low
+                else f"up to {show_us(low)}"
+            )
         else:
             told = f"{show_us(low)} to {show_us(high)}" if high > low else show_us(low)
         return f"{self.head}{told}{self.tail}"
@@ -125,7 +129,9 @@ def go_on(failed: Failed, what: Map, perform: Perform) -> Recording:
     acts, end = failed.shrunk.acts, failed.shrunk.end_us
     lights = {channel.name for channel in what.of("light")}
     later = perform(acts, min(end * _LATER, end + _LONGEST_US))
-    at = next((c.at_us for c in later.recording.changes if c.channel in lights and c.at_us >= failed.outcome.at_us), None)
+    at = next(
+        (c.at_us for c in later.recording.changes if c.channel in lights and c.at_us >= failed.outcome.at_us), None
+    )
     if at is None or later.finding:
         return recording
     longer = perform(acts, at + 1_000)
@@ -198,13 +204,15 @@ def _times(device: Device, places: Places) -> Iterator[_Time]:
                 continue  # a time that is the value of a variable, or a number
             if span.hi == FOREVER or span.hi == 0:
                 continue
-            lo, hi = (0, int(span.hi)) if words.startswith("up to") and pattern[-1] not in _LIMITS else (span.lo, int(span.hi))
+            lo, hi = (
+                (0, int(span.hi))
+                if words.startswith("up to") and pattern[-1] not in _LIMITS
+                else (span.lo, int(span.hi))
+            )
             yield _Time(spot, words, head, tail, Span(lo, hi), in_key, pattern[-1] in _LIMITS)
 
 
-def _narrow(
-    places: Places, time: _Time, up: bool, conforms: Callable[[Edit], bool | None]
-) -> Acceptable | None:
+def _narrow(places: Places, time: _Time, up: bool, conforms: Callable[[Edit], bool | None]) -> Acceptable | None:
     """The least range beyond the stated one with which it conforms, None if it doesn't however wide."""
     low, high = time.span.lo, int(time.span.hi)
 
@@ -246,7 +254,7 @@ def _narrow(
         new_low, new_high = new_low // 1_000 * 1_000, -(-new_high // 1_000) * 1_000
     if not fits(new_low, new_high):
         return None
-    middle, was = Fraction(new_low + new_high, 2), Fraction(low + high, 2)
-    change = abs(middle - was) / max(was, Fraction(1))
+    found, was = Fraction(new_low + new_high, 2), Fraction(low + high, 2)
+    change = abs(found - was) / max(was, Fraction(1))
     beyond = ("more" if up else "less") if fits(wide, wide) else ""
     return Acceptable(edit(new_low, new_high), Span(new_low, new_high), time.words, change, beyond)

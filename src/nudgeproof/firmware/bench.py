@@ -208,15 +208,15 @@ class Bench:
                 kept.pop()  # the recording may end in a gap
             turns += [(at, which, level) for at, level in kept]
         seen = replace(trace, turns=tuple(sorted(turns))).pictures(begin_us)
-        kept = seen[:1]
+        shown = seen[:1]
         for at, picture in seen[1:]:
-            before_at, before = kept[-1]
+            before_at, before = shown[-1]
             late = [i for i, (a, b) in enumerate(zip(before, picture, strict=True)) if a != b]
-            if len(kept) > 1 and all(picture[i] == ON and at - before_at <= self.gaps.get(i, 0) for i in late):
-                kept[-1] = (before_at, picture)  # blinking may begin with a gap
+            if len(shown) > 1 and all(picture[i] == ON and at - before_at <= self.gaps.get(i, 0) for i in late):
+                shown[-1] = (before_at, picture)  # blinking may begin with a gap
             else:
-                kept.append((at, picture))
-        return kept
+                shown.append((at, picture))
+        return shown
 
     def learn_rhythms(self, trace: Trace, since_us: int) -> None:
         """Note each output that goes on and off in one rhythm while nobody does anything, as from that moment on."""

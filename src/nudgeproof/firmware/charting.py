@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from nudgeproof.firmware.bench import OFF, ON, Picture
-from nudgeproof.firmware.measuring import Measured
+from nudgeproof.firmware.measured import Measured
 
 VARIABLE = "kept"
 
@@ -49,7 +49,9 @@ class Chart:
 
 def show_picture(picture: Picture, outputs: tuple[str, ...]) -> str:
     """What is shown, as a name."""
-    lit = [name + (" blinking" if level > ON else "") for name, level in zip(outputs, picture, strict=True) if level != OFF]
+    lit = [
+        name + (" blinking" if level > ON else "") for name, level in zip(outputs, picture, strict=True) if level != OFF
+    ]
     return " and ".join(lit) if lit else "dark"
 
 
@@ -69,12 +71,16 @@ def make_chart(done: Measured) -> Chart:
     found = None if covered else _factor(done, cuts)
     if found is None and all(lapses.get(number) == cuts[number] for number in waiting) and not _repeated(done, waiting):
         if not covered:
-            flat.doubts.append("a time that goes on from one state to another can't be written for these; here it begins anew")
+            flat.doubts.append(
+                "a time that goes on from one state to another can't be written for these; here it begins anew"
+            )
         flat.keeps, flat.waiting = ("state",), waiting
         return flat
     found = _factor(done, cuts) if found is None else found
     if found is None:
-        flat.doubts.append("what comes back after a cut follows from no single thing kept; the spec says that nothing is kept")
+        flat.doubts.append(
+            "what comes back after a cut follows from no single thing kept; the spec says that nothing is kept"
+        )
         return flat
     names, values = found
     return Chart(names, values, (VARIABLE,))
@@ -112,10 +118,10 @@ def _groups(done: Measured) -> tuple[tuple[int, ...], ...]:
         for one in whole:
             of[one] = whole
     found = []
-    for whole in {frozenset(one) for one in of.values()}:
-        ends = {lapse.to for lapse in done.lapses if lapse.spot in whole}
-        if len(ends) == 1 and not any(lapse.hidden or lapse.open_only for lapse in done.lapses if lapse.spot in whole):
-            found.append(tuple(sorted(whole)))
+    for joined in {frozenset(one) for one in of.values()}:
+        ends = {lapse.to for lapse in done.lapses if lapse.spot in joined}
+        if len(ends) == 1 and not any(lapse.hidden or lapse.open_only for lapse in done.lapses if lapse.spot in joined):
+            found.append(tuple(sorted(joined)))
     return tuple(sorted(found))
 
 
@@ -142,14 +148,21 @@ def _factor(done: Measured, cuts: dict[int, int]) -> tuple[dict[int, str], dict[
                 modes.append(new)
                 placed |= set(new.values())
         at += 1
-    for spot in ex.spots:
-        if spot.number in placed:
+    for left in ex.spots:
+        if left.number in placed:
             continue
-        home = next((m for m in modes if value[spot.number] not in m and any(ex.spots[s].picture == spot.picture for s in m.values())), None)
+        home = next(
+            (
+                m
+                for m in modes
+                if value[left.number] not in m and any(ex.spots[s].picture == left.picture for s in m.values())
+            ),
+            None,
+        )
         if home is None:
-            modes.append({value[spot.number]: spot.number})
+            modes.append({value[left.number]: left.number})
         else:
-            home[value[spot.number]] = spot.number
+            home[value[left.number]] = left.number
     names: dict[int, str] = {}
     taken: set[str] = set()
     for mode in modes:

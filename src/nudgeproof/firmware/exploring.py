@@ -15,7 +15,6 @@ from typing import Final
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Act
 from nudgeproof.firmware.bench import (
     BLINKS,
-    GAP_US,
     LONG_US,
     LOOK_US,
     OFF,
@@ -26,6 +25,7 @@ from nudgeproof.firmware.bench import (
     Bench,
     Move,
     Picture,
+    Trace,
     Word,
     presses,
     wait,
@@ -122,7 +122,9 @@ class Explorer:
             self._find_age(spot)
         if self.has_cell:
             for spot in list(self.spots):
-                self.cuts[spot.number] = self.identify((*spot.path, Move("cut", "cut", (Act(CELL, "", 0, CUT_US),), CUT_US + 400_000)))
+                self.cuts[spot.number] = self.identify(
+                    (*spot.path, Move("cut", "cut", (Act(CELL, "", 0, CUT_US),), CUT_US + 400_000))
+                )
 
     # -- moves ---------------------------------------------------------------------------------------------------
 
@@ -184,7 +186,11 @@ class Explorer:
             and self.is_sharp(before, picture)
         ]
         held = [at for at in times if at > TAP_US - 20_000]
-        found = [(at, False) for i, at in enumerate(held) if not i or not self._by_itself(spot, button, taps, held[i - 1], at)]
+        found = [
+            (at, False)
+            for i, at in enumerate(held)
+            if not i or not self._by_itself(spot, button, taps, held[i - 1], at)
+        ]
         if len(found) > _MOST_THRESHOLDS:
             self.repeats.add(button)
             found = found[:1]
@@ -192,11 +198,18 @@ class Explorer:
         known, before = None, 0
         for rung in _RUNGS_US if not taps else ():
             after = self._after_release(spot, button, rung, times)
-            if known is not None and after != known and after[-1] != after[0] and not any(before < at <= rung + 60_000 for at in held):
+            if (
+                known is not None
+                and after != known
+                and after[-1] != after[0]
+                and not any(before < at <= rung + 60_000 for at in held)
+            ):
                 low, high = before, rung
                 while high - low > 4_000:
                     middle = (low + high) // 2
-                    low, high = (low, middle) if self._after_release(spot, button, middle, times) == after else (middle, high)
+                    low, high = (
+                        (low, middle) if self._after_release(spot, button, middle, times) == after else (middle, high)
+                    )
                 if all(abs(high - at) > 100_000 for at in held):
                     found.append((high, True))
             known, before = after, rung
@@ -220,10 +233,14 @@ class Explorer:
         acts, length = presses(button, (lasts,))
         begin, trace = self._trace(spot, Move("", "hold", acts, length), LOOK_US)
         seen = self.bench.smooth(trace, begin + length - 1_000)
-        own = [p for at, p in seen[1:] if at < begin + length + _SOON_US and all(abs(at - begin - other) > 60_000 for other in held)]
+        own = [
+            p
+            for at, p in seen[1:]
+            if at < begin + length + _SOON_US and all(abs(at - begin - other) > 60_000 for other in held)
+        ]
         return (seen[0][1], *own)
 
-    def _trace(self, spot: Spot, move: Move, look_us: int, shift_us: int = 0):  # type: ignore[no-untyped-def]
+    def _trace(self, spot: Spot, move: Move, look_us: int, shift_us: int = 0) -> tuple[int, Trace]:
         acts, end, begins = self.bench.place((*spot.path, move), shift_us=shift_us)
         return begins[-1], self.bench.run(acts, end + look_us)
 
@@ -248,14 +265,15 @@ class Explorer:
 
     def identify(self, path: Word) -> int:
         """The spot that a word leads to, a new one if none is like it."""
-        new = self._look_at(path)
+        new = self.look_at(path)
         for spot in self.spots:
             if spot.picture == new.picture and spot.asleep == new.asleep and self._same(new, spot):
                 return spot.number
         self.spots.append(new)
         return new.number
 
-    def _look_at(self, path: Word) -> Spot:
+    def look_at(self, path: Word) -> Spot:
+        """The situation that a word leads to, not yet compared with others."""
         acts, begin, _ = self.bench.place(path)
         trace = self.bench.run(acts, begin + max(LOOK_US, self.bench.longest_us))
         self.bench.learn_rhythms(trace, begin)
@@ -279,7 +297,7 @@ class Explorer:
             if not self._same_after(new.path, old.path, (move,)):
                 return False
             edge = self.edges.get((old.number, move.name))
-            if self._acts(old.path, move) or (edge is not None and edge.to != old.number):
+            if self.acts(old.path, move) or (edge is not None and edge.to != old.number):
                 acting.append(move)
         for first in acting if deep else ():
             if not self._same_later((*new.path, first), (*old.path, first)):
@@ -290,7 +308,7 @@ class Explorer:
         return True
 
     def _same_later(self, new: Word, old: Word) -> bool:
-        return self._same_alone(self._look_at(new), self._look_at(old))
+        return self._same_alone(self.look_at(new), self.look_at(old))
 
     def _same_alone(self, new: Spot, old: Spot, timed: bool = True) -> bool:
         """Whether the same comes by itself, at about the same time since the word, or since what is shown changed."""
@@ -314,11 +332,13 @@ class Explorer:
             found.add(self.bench.follow(path, word, settle_us=_OTHER_SETTLE_US))
         return bool(ours & theirs)
 
-    def _acts(self, path: Word, move: Move) -> bool:
+    def acts(self, path: Word, move: Move) -> bool:
         """Whether something is seen upon a move that isn't seen without."""
         return self.seen_of(path, move)[0] is not None
 
-    def seen_of(self, path: Word, move: Move, shift_us: int = 0, until_us: int = SETTLE_US + 600_000) -> tuple[int | None, tuple[Picture, ...], int]:
+    def seen_of(
+        self, path: Word, move: Move, shift_us: int = 0, until_us: int = SETTLE_US + 600_000
+    ) -> tuple[int | None, tuple[Picture, ...], int]:
         """When a move is first answered (since it begins; None: never), the pictures from then, and when it began."""
         acts, end, begins = self.bench.place((*path, move), shift_us=shift_us)
         trace = self.bench.run(acts, end + LOOK_US)
@@ -334,7 +354,7 @@ class Explorer:
 
     def _edge(self, spot: Spot, move: Move) -> Edge:
         answer = self.bench.follow(spot.path, (move,))
-        shows = self._acts(spot.path, move)
+        shows = self.acts(spot.path, move)
         rows = self.rows(move)
         if not rows:
             return Edge(self.identify((*spot.path, move)), answer, shows)
@@ -348,7 +368,7 @@ class Explorer:
             now = self.along(spot.number, row)
             if answer != self.bench.follow(spot.path, tuple(self.move(part) for part in row)):
                 continue
-            if plain or self._same(self._look_at((*spot.path, move)), self.spots[now], deep=False):
+            if plain or self._same(self.look_at((*spot.path, move)), self.spots[now], deep=False):
                 return Edge(now, answer, shows)
         self.useful.add(move.name)
         return Edge(self.identify((*spot.path, move)), answer, shows)
@@ -371,7 +391,9 @@ class Explorer:
             return tuple(tuple(self.named(button, _COUNT[n]) for n in row) for row in _sums(len(move.acts)))
         tap, one = self.named(button, "tap"), self.threshold(move.name)
         holds = [t for t in self.thresholds if t.button == button and not t.taps]
-        same = next((t for t in holds if one is not None and abs(t.at_us - one.at_us) < max(25_000, t.at_us // 12)), None)
+        same = next(
+            (t for t in holds if one is not None and abs(t.at_us - one.at_us) < max(25_000, t.at_us // 12)), None
+        )
         return ((tap, self._hold(same).name),) if same is not None else ()
 
     def _find_age(self, spot: Spot) -> None:
@@ -397,7 +419,7 @@ class Explorer:
 
     def _ages_to(self, spot: Spot, after_us: int, move: Move, to: int) -> bool:
         """Whether a move leads after a wait where it leads at once, but for times that may have gone on."""
-        new, old = self._look_at((*spot.path, wait(after_us), move)), self.spots[to]
+        new, old = self.look_at((*spot.path, wait(after_us), move)), self.spots[to]
         return (new.picture, new.asleep) == (old.picture, old.asleep) and self._same(new, old, timed=False)
 
 
@@ -408,10 +430,3 @@ def _sums(number: int) -> list[tuple[int, ...]]:
         found.append((first, number - first))
         found += [(first, *rest) for rest in _sums(number - first)]
     return sorted(found, key=len, reverse=True)
-
-
-def first_time(spot: Spot) -> int | None:
-    """After how long something comes by itself, since what is shown had changed; None if nothing does."""
-    return spot.alone[0][0] + spot.since_us if spot.alone else None
-
-

@@ -5,21 +5,21 @@ What nobody can measure (habits of people, what the surroundings do, chatter) is
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from nudgeproof.firmware.bench import Picture
+from nudgeproof.firmware.bench import Move, Picture
 from nudgeproof.firmware.charting import VARIABLE, Chart, make_chart
-from nudgeproof.firmware.measuring import BOUNCE_US, Fact, Lapse, Measured, Range
+from nudgeproof.firmware.guesses import GUESS, guess_person, guess_surroundings
+from nudgeproof.firmware.measured import BOUNCE_US, Fact, Lapse, Measured, Range
 from nudgeproof.spec.notes import put_in_quotes
 from nudgeproof.units import show_us
 
 _MEASURED = "# measured"
-_GUESS = "# a guess: correct it"
 _CAUSE = "# not measured: correct it"
-_STARTING = "starting"
+STARTING = "starting"
 _UNUSED = "unused"
-_EVENTS_APART = "300 ms"
 _ROUND_FROM_US = 20_000
 
 
@@ -71,11 +71,11 @@ class Starter:
         lines = [
             "# Written by `nudgeproof measure`: what the firmware does, not what it is meant to do.",
             "#",
-            "# `measured` stands beside what was measured, as a range with its margin; `guess` beside what nobody could measure.",
+            "# `measured` stands beside what was measured, as a range with its margin; `guess` beside what nobody could.",
             "# Correct names, guesses, and each number that isn't what you mean; then say what must hold, under `promises`.",
             *(f"# {text}." for text in (*self.done.unmeasured, *self.chart.doubts)),
             "spec: 1",
-            f"device: {self.device if self.device.isascii() and self.device.replace(' ', '').isalnum() and not self.device[0].isdigit() else put_in_quotes(self.device)}",
+            f"device: {self.device if re.fullmatch(r'[^\W\d_][\w -]*', self.device) else put_in_quotes(self.device)}",
             "buttons:",
             *self._buttons(),
             "gestures:",
@@ -83,16 +83,20 @@ class Starter:
         ]
         if self.chart.has_variable:
             values = sorted(set(self.chart.values.values()), key=lambda value: int(value[1:]))
-            lines.append(f"variables: {{{VARIABLE}: {{values: [{', '.join(values)}], starts as: {self.chart.values[0]}}}}}")
+            lines.append(
+                f"variables: {{{VARIABLE}: {{values: [{', '.join(values)}], starts as: {self.chart.values[0]}}}}}"
+            )
             lines[-1] = lines[-1][:-1] + (f", {_UNUSED}: [a, b]}}" if self.done.waits_for else "}")
         elif self.done.waits_for:
-            lines.append(f"variables: {{{_UNUSED}: [a, b]}} # nothing changes it: so a line that does nothing can be written")
+            lines.append(
+                f"variables: {{{_UNUSED}: [a, b]}} # nothing changes it: so a line that does nothing can be written"
+            )
         events = [fact.move.name for fact in self.done.facts if fact.move.kind == "event"]
         if events:
             lines.append(f"events: {{{', '.join(f'{name}: {{}}' for name in events)}}}")
         lines += [f"initial: {self.chart.names[0]}", "states:", *self._states()]
         lines += self._power()
-        lines += [self._person(), *self._surroundings(events)]
+        lines += [guess_person(self.done), *guess_surroundings(self.done, events)]
         return "\n".join(lines) + "\n"
 
     def _buttons(self) -> Iterator[str]:
@@ -105,7 +109,11 @@ class Starter:
             else:
                 seen = reader.seen
                 how = f"debounce: {self.span(Range(max(1, seen.lo - reader.glitch_us), seen.hi))}"
-                told = _MEASURED + (" (shorter since the last edge, as chatter between two looks goes unseen)" if reader.glitch_us else "")
+                told = _MEASURED + (
+                    " (shorter since the last edge, as chatter between two looks goes unseen)"
+                    if reader.glitch_us
+                    else ""
+                )
             extra = ", extra taps: count as the largest" if reader.button in self.done.counts_on else ""
             yield f"  {reader.button}: {{bounce: up to {show_us(BOUNCE_US)}, {how}{extra}}} {told}; bounce is a guess"
 
@@ -120,7 +128,8 @@ class Starter:
             if move.kind == "chord":
                 names = ", ".join(act.what for act in move.acts)
                 within = self.span(fact.within) if fact.within is not None else "60 ms"
-                yield f"  {move.name.replace(' and ', ' with ')}: {{together: [{names}], within: {within}}} {_MEASURED if fact.within else _CAUSE}"
+                told = _MEASURED if fact.within is not None else _CAUSE
+                yield f"  {_named(move)}: {{together: [{names}], within: {within}}} {told}"
                 continue
             count = len(move.acts)
             if several:
@@ -128,9 +137,18 @@ class Starter:
             if move.kind == "tap":
                 keys.append(f"taps: {count}")
             elif count == 1:
-                keys.append(f"held: {self.span(fact.held)}" if fact.held is not None else f"held: {show_us(move.acts[0].lasts_us)}")
+                keys.append(
+                    f"held: {self.span(fact.held)}"
+                    if fact.held is not None
+                    else f"held: {show_us(move.acts[0].lasts_us)}"
+                )
             else:
-                keys += [f"taps: {count - 1}", f"then held: {self.span(fact.held)}" if fact.held is not None else f"then held: {show_us(move.acts[-1].lasts_us)}"]
+                keys += [
+                    f"taps: {count - 1}",
+                    f"then held: {self.span(fact.held)}"
+                    if fact.held is not None
+                    else f"then held: {show_us(move.acts[-1].lasts_us)}",
+                ]
             if move.kind == "hold" and fact.held is None:
                 doubts.append("the hold")
             if move.kind == "tap" or count > 1:
@@ -159,7 +177,10 @@ class Starter:
     def _waited(self, fact: Fact) -> str:
         """The name of the gesture that does nothing and is waited for."""
         button = fact.move.acts[0].what
-        return self.done.explorer.named(button, f"{len(fact.move.acts) + 1} taps in vain".replace("2", "two").replace("3", "three").replace("4", "four"))
+        return self.done.explorer.named(
+            button,
+            f"{len(fact.move.acts) + 1} taps in vain".replace("2", "two").replace("3", "three").replace("4", "four"),
+        )
 
     def _like(self, fact: Fact, part: Callable[[Fact], Range | None]) -> Range | None:
         """A limit of a gesture; where none was found that of another gesture of the button."""
@@ -170,10 +191,15 @@ class Starter:
 
     def _press(self, fact: Fact) -> str:
         own = fact.move.acts[0].what
-        least = min((self._outward(f.held)[0] for f in self.done.facts if f.held is not None and f.move.acts[0].what == own), default=None)
+        least = min(
+            (self._outward(f.held)[0] for f in self.done.facts if f.held is not None and f.move.acts[0].what == own),
+            default=None,
+        )
 
         def below(one: Fact) -> Range | None:
-            return one.press if one.press is not None and (least is None or self._outward(one.press)[1] < least) else None
+            return (
+                one.press if one.press is not None and (least is None or self._outward(one.press)[1] < least) else None
+            )
 
         press = self._like(fact, below)
         if press is not None:
@@ -185,7 +211,13 @@ class Starter:
         """A tap is seen at its release anyway where nothing longer is in use."""
         if fact.acts_at == "press" or fact.move.kind == "hold":
             return True
-        longer = [f for f in self.done.facts if len(f.move.acts) > len(fact.move.acts) and f.move.kind != "chord" and f.move.acts[0].what == fact.move.acts[0].what]
+        longer = [
+            f
+            for f in self.done.facts
+            if len(f.move.acts) > len(fact.move.acts)
+            and f.move.kind != "chord"
+            and f.move.acts[0].what == fact.move.acts[0].what
+        ]
         return any(set(f.spots) & set(fact.spots) for f in longer)
 
     def _states(self) -> Iterator[str]:
@@ -207,11 +239,11 @@ class Starter:
                     yield from self._state(self.chart.names[one], [one], "      ", False)
                 yield f"    transitions: {{after {self.span(after)}: {self.chart.names[lapses[0].to]}}} {_MEASURED}"
         if self.starting is not None:
-            picture, lasts = self.starting
+            _, lasts = self.starting
             hold = next((f.move.name for f in self.done.facts if f.move.kind == "hold" and 0 in f.spots), None)
             inner = [f"{hold}: {self.chart.names[self.done.explorer.edges[0, hold].to]}"] if hold is not None else []
             inner.append(f"after {self.span(lasts)}: {self.chart.names[0]}")
-            yield f"  {_STARTING}:"
+            yield f"  {STARTING}:"
             yield "    waiting: true"
             yield f"    transitions: {{{', '.join(inner)}}} {_MEASURED}"
 
@@ -227,7 +259,11 @@ class Starter:
         elif sleeps:
             ready = self.span(self.done.ready) if self.done.ready is not None else "2 ms"
             dozes = self.span(self.done.dozes) if self.done.dozes is not None else "50 ms"
-            what = _MEASURED if self.done.ready is not None and self.done.dozes is not None else f"{_MEASURED}; dozes is a guess"
+            what = (
+                _MEASURED
+                if self.done.ready is not None and self.done.dozes is not None
+                else f"{_MEASURED}; dozes is a guess"
+            )
             yield f"{below}sleep: {{ready in: {ready}, dozes again after: {dozes}}} {what}"
             empty = False
         if any(spot in self.chart.waiting for spot in spots):
@@ -245,9 +281,9 @@ class Starter:
             # In one state a gesture means something or nothing: where it does for one value, what it does is said for all.
             own = [spot for spot in spots if spot in fact.spots or self._acts(spot, fact.move.name)]
             own = own if set(own) & set(fact.spots) else []
-            name = fact.move.name.replace(" and ", " with ") if fact.move.kind == "chord" else fact.move.name
             if own:
-                yield f"{name}: {self._cases([(spot, self._target(spot, fact.move.name)) for spot in own], spots, fact.move.name)}"
+                ways = [(spot, self._target(spot, fact.move.name)) for spot in own]
+                yield f"{_named(fact.move)}: {self._cases(ways, spots, fact.move.name)}"
                 if self._is_waited_on(fact):
                     yield f"{self._waited(fact)}: {{set: {{{_UNUSED}: a}}}}"
         lapses = [lapse for spot in spots if (lapse := self.done.lapse(spot)) is not None] if with_times else []
@@ -256,7 +292,15 @@ class Starter:
             by_time.setdefault((lapse.open_only, lapse.hidden), []).append(lapse)
         merged: list[list[Lapse]] = []
         for lapse in lapses:
-            home = next((group for group in merged if group[0].open_only == lapse.open_only and abs(group[0].after.lo - lapse.after.lo) < 50_000 + lapse.after.lo // 50), None)
+            home = next(
+                (
+                    group
+                    for group in merged
+                    if group[0].open_only == lapse.open_only
+                    and abs(group[0].after.lo - lapse.after.lo) < 50_000 + lapse.after.lo // 50
+                ),
+                None,
+            )
             if home is None:
                 merged.append([lapse])
             else:
@@ -301,7 +345,9 @@ class Starter:
         if len(done) == 1 and len(ways) == len(values):
             only = next(iter(done))
             return only.removeprefix("to: ") if only.startswith("to: ") and "," not in only else f"{{{only}}}"
-        return "[" + ", ".join(f"{{if: {VARIABLE} is {' or '.join(given)}, {what}}}" for what, given in done.items()) + "]"
+        return (
+            "[" + ", ".join(f"{{if: {VARIABLE} is {' or '.join(given)}, {what}}}" for what, given in done.items()) + "]"
+        )
 
     def _power(self) -> Iterator[str]:
         done, chart = self.done, self.chart
@@ -311,82 +357,22 @@ class Starter:
             yield "memory:"
             yield f"  keeps: [{', '.join(chart.keeps)}] {_MEASURED}"
             yield f"  write takes: {takes} {_MEASURED if done.writes is not None else _CAUSE}"
-            yield f"  guard: two copies {_GUESS}"
-            yield f"  may lose: the last {show_us(-(-lose // 1000) * 1000)} {_GUESS}"
+            yield f"  guard: two copies {GUESS}"
+            yield f"  may lose: the last {show_us(-(-lose // 1000) * 1000)} {GUESS}"
             yield "  while writing: listens # a guess: correct it"
         if done.boot is not None:
-            first = _STARTING if self.starting is not None else chart.names[0]
+            first = STARTING if self.starting is not None else chart.names[0]
             held = "counts as a press" if done.held_counts else "ignored until released"
-            yield f"power up: {{takes: {self.span(done.boot)}, if blank: {first}, if damaged: {first}, button held: {held}}} {_MEASURED}; damaged is a guess"
+            how = f"takes: {self.span(done.boot)}, if blank: {first}, if damaged: {first}, button held: {held}"
+            yield f"power up: {{{how}}} {_MEASURED}; damaged is a guess"
         if done.hold_up is not None and done.boot is not None:
-            latch = f", latch: {{closed by: [{', '.join(self.latched)}], lets go: up to {show_us(max(self.lets_go_us, 1) + self.resolution_us)}}}" if self.latched else ""
+            opens = show_us(max(self.lets_go_us, 1) + self.resolution_us)
+            latch = (
+                f", latch: {{closed by: [{', '.join(self.latched)}], lets go: up to {opens}}}" if self.latched else ""
+            )
             yield f"supply: {{hold-up: {self.span(done.hold_up)}{latch}}} {_MEASURED}"
 
-    def _person(self) -> str:
-        facts = self.done.facts
-        press = min((f.press.lo for f in facts if f.press is not None and not f.press.beyond), default=400_000)
-        holds = [f.held for f in facts if f.held is not None]
-        if holds and any(f.move.kind == "tap" for f in facts):
-            press = min(press, min(held.lo for held in holds))
-        between = min((f.between.lo for f in facts if f.between is not None and not f.between.beyond), default=300_000)
-        least = max([60_000, *(r.seen.hi + r.seen.hi // 2 for r in self.done.readers)])
-        most = max(least + 10_000, min(350_000, press * 85 // 100) // 1000 * 1000)
-        gap = max(least + 10_000, min(300_000, between * 8 // 10) // 1000 * 1000)
-        inner = [f"tap: {show_us(least)} to {show_us(most)}", f"between: {show_us(max(80_000, least) if gap > 80_000 else least)} to {show_us(gap)}"]
-        times = sorted({(f.held.hi, f.move.name) for f in facts if f.held is not None and f.move.kind == "hold"})
-        if times:
-            low = (times[0][0] * 11 // 10 + 100_000) // 10_000 * 10_000
-            next_us = next((hi for hi, _ in times if hi > low * 6 // 5), None)
-            high = low * 3 // 2 if next_us is None else max(low + 10_000, min(low * 3 // 2, next_us * 9 // 10)) // 10_000 * 10_000
-            inner.append(f"hold: {show_us(low)} to {show_us(high)}")
-            for hi, name in times:
-                if hi > low * 6 // 5:
-                    own = (hi * 11 // 10 + 100_000) // 10_000 * 10_000
-                    inner.append(f"{name}: {show_us(own)} to {show_us(own * 5 // 4)}")
-        return f"person: {{{', '.join(inner)}}} {_GUESS}"
 
-    def _surroundings(self, events: list[str]) -> Iterator[str]:
-        inner = [f"  makers of {name}: {{makes: {name}, then none for at least: {_EVENTS_APART}, meant: true}}" for name in events]
-        if self.done.hold_up is not None and self.done.boot is not None:
-            inner.append("  cell rattle: {cell gone: up to 40 ms, then steady at least: 2 s}")
-        if inner:
-            yield f"surroundings: {_GUESS}"
-            yield from inner
-
-    # -- the map -----------------------------------------------------------------------------------------------------
-
-    def map(self) -> str:
-        """The text of the map."""
-        done, bench = self.done, self.done.explorer.bench
-        lines = [
-            "# Which column of a recording is what; written by `nudgeproof measure`, with the spec beside it.",
-            "recording: 1",
-            f"sample period: {show_us(self.period_us)} # how much later than it saw something the firmware may show it",
-            f"begins: {'with power up' if done.boot is not None and not self.latched else 'at rest'}",
-            "channels:",
-        ]
-        lines += [f"  {name}: {{button: {name}, pressed when: high}}" for name in bench.buttons]
-        lines += [f"  {fact.move.name}: {{event: {fact.move.name}, happens when: goes high}}" for fact in done.facts if fact.move.kind == "event"]
-        if done.hold_up is not None and done.boot is not None:
-            lines.append("  supply: {cell there when: high}")
-        for number, name in enumerate(bench.outputs):
-            on = [spot.number for spot in done.explorer.spots if spot.picture[number]]
-            off = [spot.number for spot in done.explorer.spots if not spot.picture[number]]
-            starting = self.starting is not None and bool(self.starting[0][number])
-            if not on and not starting:
-                lines.append(f"  # {name}: it was never seen on")
-                continue
-            keys = [f"{word} in: [{', '.join(where)}]" for word, where in (("on", self._where(on, starting)), ("off", self._where(off, self.starting is not None and not starting))) if where]
-            if number in bench.gaps:
-                keys.append(f"pulses up to: {show_us(bench.gaps[number])}")
-            lines.append(f"  {name}: {{{', '.join(keys)}}}")
-        return "\n".join(lines) + "\n"
-
-    def _where(self, spots: list[int], starting: bool) -> list[str]:
-        """Spots as states with values, whole states first."""
-        found: list[str] = []
-        for name, whole in self.chart.states().items():
-            own = [spot for spot in whole if spot in spots]
-            found += [name] if own and len(own) == len(whole) else [self.chart.where(spot) for spot in own]
-        return [*found, *([_STARTING] if starting else [])]
-
+def _named(move: Move) -> str:
+    """A move as a gesture's name: promises use `and` for something else."""
+    return move.name.replace(" and ", " with ") if move.kind == "chord" else move.name

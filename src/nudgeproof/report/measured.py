@@ -8,7 +8,7 @@ from typing import Final
 from nudgeproof.diagnostics import printable
 from nudgeproof.firmware.acts import tell_acts
 from nudgeproof.firmware.bench import Misbehaves, Word
-from nudgeproof.firmware.measuring import BOUNCE_US, Fact, Range
+from nudgeproof.firmware.measured import BOUNCE_US, Fact, Range
 from nudgeproof.firmware.starter import Starter
 from nudgeproof.report.width import wrap
 from nudgeproof.units import show_us
@@ -17,7 +17,9 @@ WIDTH: Final = 80
 _LABEL: Final = 26
 
 _ALWAYS: Final = (
-    "chatter longer than " + show_us(BOUNCE_US) + ", a press while it starts after a cut, and what only three moves in a row would"
+    "chatter longer than "
+    + show_us(BOUNCE_US)
+    + ", a press while it starts after a cut, and what only three moves in a row would"
     " tell apart",
     "what a person means: whether a number is what it should be",
 )
@@ -80,7 +82,10 @@ def _round(us: int) -> int:
 
 
 def _way(word: Word) -> str:
-    return ", then ".join(f"{show_us(move.length_us)} of nothing" if move.kind == "wait" else move.name for move in word) or "power-up alone"
+    return (
+        ", then ".join(f"{show_us(move.length_us)} of nothing" if move.kind == "wait" else move.name for move in word)
+        or "power-up alone"
+    )
 
 
 def _situations(starter: Starter) -> Iterator[tuple[str, str]]:
@@ -88,7 +93,13 @@ def _situations(starter: Starter) -> Iterator[tuple[str, str]]:
     for spot in done.explorer.spots:
         sleeps = "; the processor sleeps" if spot.asleep else ""
         cut = done.explorer.cuts.get(spot.number)
-        back = "" if cut is None else "; after a cut it is back" if cut == spot.number else f"; a cut leads to {chart.where(cut)}"
+        back = (
+            ""
+            if cut is None
+            else "; after a cut it is back"
+            if cut == spot.number
+            else f"; a cut leads to {chart.where(cut)}"
+        )
         yield chart.where(spot.number), f"by {_way(spot.path)}{sleeps}{back}"
     if done.explorer.gives_up:
         yield "and more", done.explorer.gives_up
@@ -105,9 +116,14 @@ def _readers(starter: Starter) -> Iterator[tuple[str, str]]:
         if reader.opening is not None:
             yield f"{reader.button}, shortest gap", f"{_in(reader.opening)}: a shorter one isn't seen"
         if reader.glitch_us:
-            yield f"{reader.button}, chatter", f"it looks now and then: flips of 30 us go unseen, so up to {show_us(_round(reader.glitch_us))} less since the last edge"
+            less = show_us(_round(reader.glitch_us))
+            text = f"it looks now and then: flips of 30 us go unseen, so up to {less} less since the last edge"
+            yield f"{reader.button}, chatter", text
         elif reader.closing is not None:
-            yield f"{reader.button}, chatter", f"a flip {show_us(BOUNCE_US)} after the first edge is borne; the time counts from it"
+            yield (
+                f"{reader.button}, chatter",
+                f"a flip {show_us(BOUNCE_US)} after the first edge is borne; the time counts from it",
+            )
 
 
 def _gestures(starter: Starter) -> Iterator[tuple[str, str]]:
@@ -120,16 +136,24 @@ def _gestures(starter: Starter) -> Iterator[tuple[str, str]]:
         for spot in fact.spots:
             to = done.explorer.edges[spot, fact.move.name].to
             shown.setdefault(chart.where(to), []).append(chart.where(spot))
-        for number, (to, whence) in enumerate(shown.items()):
+        for number, (goal, whence) in enumerate(shown.items()):
             label = fact.move.name if not number and not pressed else ""
-            yield label, f"from {' or '.join(whence)} to {to}"
+            yield label, f"from {' or '.join(whence)} to {goal}"
 
 
 def _limits(fact: Fact) -> Iterator[str]:
     if fact.press is not None:
-        yield f"tap up to {_in(fact.press)}" if not fact.press.beyond else f"a press of any length that was tried ({_in(fact.press)}) is a tap"
+        yield (
+            f"tap up to {_in(fact.press)}"
+            if not fact.press.beyond
+            else f"a press of any length that was tried ({_in(fact.press)}) is a tap"
+        )
     if fact.between is not None:
-        yield f"pause up to {_in(fact.between)}" if not fact.between.beyond else f"any pause that was tried ({_in(fact.between)}) will do"
+        yield (
+            f"pause up to {_in(fact.between)}"
+            if not fact.between.beyond
+            else f"any pause that was tried ({_in(fact.between)}) will do"
+        )
     if fact.held is not None:
         yield f"held for {_in(fact.held)}"
     if fact.within is not None:

@@ -121,9 +121,9 @@ def _failure(tried: Tried) -> list[str]:
         head = "mend it, or accept the measured value:" if not number else "or:"
         lines += _field("" if number else "a number", f"{head} {one.words}")
     if tried.acceptable:
-        whole = ", and so does what it was shortened from" if tried.acceptable[0].holds_whole else ""
-        lines += _field("", f"with that alone this recording conforms{whole}: both were followed again. Others may not"
-                        if whole else "with that alone this recording conforms: it was followed again. Others may not")  # fmt: skip
+        both = tried.acceptable[0].holds_whole
+        whole = " and what it was shortened from conform: both were" if both else " conforms: it was"
+        lines += _field("", f"with that alone this recording{whole} followed again. Others may not")
     return [*lines, ""]
 
 
