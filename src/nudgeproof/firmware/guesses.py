@@ -18,7 +18,7 @@ def guess_person(done: Measured) -> str:
     press = min((f.press.lo for f in facts if f.press is not None and not f.press.beyond), default=400_000)
     holds = [f.held for f in facts if f.held is not None]
     if holds and any(f.move.kind == "tap" for f in facts):
-        press = min(press, min(held.lo for held in holds))
+        press = min([press, *(held.lo for held in holds)])
     between = min((f.between.lo for f in facts if f.between is not None and not f.between.beyond), default=300_000)
     least = max([60_000, *(r.seen.hi + r.seen.hi // 2 for r in done.readers)])
     most = max(least + 10_000, min(350_000, press * 85 // 100) // 1000 * 1000)

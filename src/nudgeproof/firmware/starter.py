@@ -19,6 +19,7 @@ from nudgeproof.units import show_us
 _MEASURED = "# measured"
 _CAUSE = "# not measured: correct it"
 STARTING = "starting"
+_PLAIN = re.compile(r"[^\W\d_][\w -]*")
 _UNUSED = "unused"
 _ROUND_FROM_US = 20_000
 
@@ -75,7 +76,7 @@ class Starter:
             "# Correct names, guesses, and each number that isn't what you mean; then say what must hold, under `promises`.",
             *(f"# {text}." for text in (*self.done.unmeasured, *self.chart.doubts)),
             "spec: 1",
-            f"device: {self.device if re.fullmatch(r'[^\W\d_][\w -]*', self.device) else put_in_quotes(self.device)}",
+            f"device: {self.device if _PLAIN.fullmatch(self.device) else put_in_quotes(self.device)}",
             "buttons:",
             *self._buttons(),
             "gestures:",
