@@ -102,7 +102,7 @@ class Measurer(Asker):
                 opening = self._gap_in_hold(button, move, tests)
             if closing is not None and closing.hi <= 1_000 and deaf is None and move.kind == "tap" and count == 1:
                 deaf = self._deaf(spot, button)
-            if not glitch and closing is not None and deaf is None and ex.edges[spot.number, move.name].shows:
+            if not glitch and (closing or opening) and deaf is None and ex.edges[spot.number, move.name].shows:
                 glitch = self._glitch(spot, button, move)
         if closing is None:
             self.done.unmeasured.append(

@@ -366,12 +366,14 @@ class Starter:
             held = "counts as a press" if done.held_counts else "ignored until released"
             how = f"takes: {self.span(done.boot)}, if blank: {first}, if damaged: {first}, button held: {held}"
             yield f"power up: {{{how}}} {_MEASURED}; damaged is a guess"
-        if done.hold_up is not None and done.boot is not None:
+        if done.boot is not None:
+            hold_up = self.span(done.hold_up) if done.hold_up is not None else "1 ms"
+            told = _MEASURED if done.hold_up is not None else _CAUSE
             opens = show_us(max(self.lets_go_us, 1) + self.resolution_us)
             latch = (
                 f", latch: {{closed by: [{', '.join(self.latched)}], lets go: up to {opens}}}" if self.latched else ""
             )
-            yield f"supply: {{hold-up: {self.span(done.hold_up)}{latch}}} {_MEASURED}"
+            yield f"supply: {{hold-up: {hold_up}{latch}}} {told}"
 
 
 def _named(move: Move) -> str:
