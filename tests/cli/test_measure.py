@@ -1,4 +1,4 @@
-"""`measure` from the command line: a lamp in C is measured, and what is written is met by it; the bad ways end by their names."""
+"""`measure` from the command line: a lamp in C is measured, and meets what is written; the bad ways end by their names."""
 
 from __future__ import annotations
 

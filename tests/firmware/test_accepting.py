@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from nudgeproof.firmware.accepting import Acceptable, find_acceptable, go_on
+from nudgeproof.firmware.accepting import Acceptable, accept, find_acceptable
 from nudgeproof.firmware.mapping import Map, read_map
 from nudgeproof.firmware.outcome import Result, follow
 from nudgeproof.firmware.trials import Failed, run_trials
@@ -53,13 +53,12 @@ def refuse(torch: Torch) -> tuple[Device, Map, Failed]:
     return device, what, failed
 
 
-def accept(torch: Torch) -> tuple[Acceptable, ...]:
+def accept_of(torch: Torch) -> tuple[Acceptable, ...]:
     device, what, failed = refuse(torch)
-    assert failed.whole is not None
-    found = find_acceptable(device, what, go_on(failed, what, torch.perform), failed.whole.recording)
+    found = accept(device, what, failed, torch.perform)
     for one in found:
         # It is what it says: with that change alone the recording conforms.
-        changed = read_device(apply(SPEC, (one.edit,)), "torch.yaml")
+        changed = read_device(apply(SPEC, one.edits), "torch.yaml")
         assert follow(changed, what, failed.performed.recording).result is Result.CONFORMS
     return found
 
@@ -80,7 +79,7 @@ def test_the_torch_conforms() -> None:
     ],
 )
 def test_the_number_that_differs_is_found(torch: Torch, path: tuple[str, ...], us: int) -> None:
-    found = accept(torch)
+    found = accept_of(torch)
     one = next((one for one in found if one.edit.path[: len(path)] == path), None)
     assert one is not None, [str(one.edit) for one in found]
     assert one.measured.lo - 25_000 <= us <= one.measured.hi + 25_000 or one.beyond

@@ -55,7 +55,7 @@ def trial(arguments: argparse.Namespace) -> int:
     """Build, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
-    from nudgeproof.firmware.accepting import find_acceptable, go_on
+    from nudgeproof.firmware.accepting import accept
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.trials import Writes, run_trials
     from nudgeproof.report.trials import Tried, show_trials
@@ -81,13 +81,7 @@ def trial(arguments: argparse.Namespace) -> int:
         done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick)
         refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
         acceptable = (
-            find_acceptable(
-                device,
-                what,
-                go_on(refused, what, perform),
-                refused.whole.recording if refused.whole is not None else None,
-                lambda words: meter.say(f"another time than {words}"),
-            )
+            accept(device, what, refused, perform, lambda words: meter.say(f"another time than {words}"))
             if refused is not None
             else ()
         )

@@ -65,23 +65,32 @@ _LONGEST_US: Final = 6 * 3_600_000_000
 
 @dataclass(frozen=True, slots=True)
 class Acceptable:
-    """One time with which the recording conforms. `edit`: the change of the text; `measured`: the firmware's, by it.
+    """One time with which the recording conforms. `edits`: of the text; `measured`: the firmware's, by it.
+
+    Several edits are the same time under the same key, which a firmware has once.
 
     `beyond`: `more` or `less` where a time still further off does as well, "" where the recording tells the time itself.
-    `holds_whole`: what the recording was shortened from conforms, too.
+    `holds_other`: so does another recording that was to be looked at.
     """
 
-    edit: Edit
+    edits: tuple[Edit, ...]
     measured: Span
     stated: str
     change: Fraction
     beyond: str = ""
-    holds_whole: bool = True
+    holds_other: bool = True
+
+    @property
+    def edit(self) -> Edit:
+        """The first of them."""
+        return self.edits[0]
 
     @property
     def words(self) -> str:
         """The line to write, and what stands there now."""
         more = f", or {self.beyond}" if self.beyond else ""
+        if len(self.edits) > 1:
+            more += f", likewise in line {', '.join(str(edit.line) for edit in self.edits[1:])}"
         if self.edit.was_key:
             shown = self.edit.path[-1]
             return f"`{shown}`{more} (line {self.edit.line}; the spec says `{self.edit.was_key}`)"
@@ -138,28 +147,50 @@ def go_on(failed: Failed, what: Map, perform: Perform) -> Recording:
     return recording if longer.finding else longer.recording
 
 
+def accept(
+    device: Device, what: Map, failed: Failed, perform: Perform, tick: Callable[[str], None] = lambda words: None
+) -> tuple[Acceptable, ...]:
+    """What would have to change for a refusal in a trial.
+
+    What it was shortened from is asked first: where a press is cut off just before it is answered no time can be read.
+    """
+    longer = go_on(failed, what, perform)
+    if failed.whole is None:
+        return find_acceptable(device, what, longer, None, tick)
+    whole = failed.whole.recording
+    first = find_acceptable(device, what, whole, longer, tick)
+    if any(one.holds_other and not one.beyond for one in first):
+        return first
+    second = find_acceptable(device, what, longer, whole, tick)
+    # The recording that tells the time itself counts, not one that only says that it is more.
+    return min(
+        (first, second),
+        key=lambda found: (not found, not any(one.holds_other for one in found), all(one.beyond for one in found)),
+    )
+
+
 def find_acceptable(
     device: Device,
     what: Map,
     recording: Recording,
-    whole: Recording | None = None,
+    other: Recording | None = None,
     tick: Callable[[str], None] = lambda words: None,
     budget: int = BUDGET,
 ) -> tuple[Acceptable, ...]:
     """The times of the spec that alone would have to be others, the least change first; none if no single one is enough.
 
-    `whole`: what the recording was shortened from. If it conforms with some of them only these are told.
+    `other`: a second recording of the same firmware. If it conforms with some of them only these are told.
     """
     places = Places(device.lines)
     left = MOST
 
-    def conforms(edit: Edit, recording: Recording = recording) -> bool | None:
+    def conforms(edits: tuple[Edit, ...], recording: Recording = recording) -> bool | None:
         """None: the text can't be read so."""
         nonlocal left
         if not left:
             raise _Enough
         try:
-            changed = read_device(apply(places.text, (edit,)), device.file)
+            changed = read_device(apply(places.text, edits), device.file)
         except SpecErrors:
             return None
         left -= 1
@@ -170,22 +201,31 @@ def find_acceptable(
 
     found = []
     try:
-        for time in _times(device, places):
-            tick(time.words)
+        for times in _rows(places):
+            tick(times[0].words)
             for up in (False, True):
-                one = _narrow(places, time, up, conforms)
+                one = _narrow(places, times, up, conforms)
                 if one is not None:
-                    holds = whole is None or bool(conforms(one.edit, whole))
-                    found.append(replace(one, holds_whole=holds))
+                    holds = other is None or bool(conforms(one.edits, other))
+                    found.append(replace(one, holds_other=holds))
                     break
     except _Enough:
         pass
-    if any(one.holds_whole for one in found):
-        found = [one for one in found if one.holds_whole]
+    if any(one.holds_other for one in found):
+        found = [one for one in found if one.holds_other]
     return tuple(sorted(found, key=lambda one: (one.change, one.edit.line)))
 
 
-def _times(device: Device, places: Places) -> Iterator[_Time]:
+def _rows(places: Places) -> list[list[_Time]]:
+    """The times, those of one key and the same words together: a firmware has such a time once."""
+    rows: dict[tuple[str, str, str], list[_Time]] = {}
+    for time in _times(places):
+        key = "after" if time.in_key else time.spot.path[-1].removeprefix("then ")
+        rows.setdefault((time.spot.path[0], key, time.spot.path[-1] if time.in_key else time.words), []).append(time)
+    return list(rows.values())
+
+
+def _times(places: Places) -> Iterator[_Time]:
     for pattern in _TIMED:
         for spot in places.find(*pattern):
             in_key = pattern[-1].endswith("*")
@@ -212,13 +252,18 @@ def _times(device: Device, places: Places) -> Iterator[_Time]:
             yield _Time(spot, words, head, tail, Span(lo, hi), in_key, pattern[-1] in _LIMITS)
 
 
-def _narrow(places: Places, time: _Time, up: bool, conforms: Callable[[Edit], bool | None]) -> Acceptable | None:
+def _narrow(
+    places: Places, times: list[_Time], up: bool, conforms: Callable[[tuple[Edit, ...]], bool | None]
+) -> Acceptable | None:
     """The least range beyond the stated one with which it conforms, None if it doesn't however wide."""
-    low, high = time.span.lo, int(time.span.hi)
+    low, high = times[0].span.lo, int(times[0].span.hi)
 
-    def edit(new_low: int, new_high: int) -> Edit:
-        words = time.written(new_low, new_high)
-        return places.rename(time.spot, words) if time.in_key else places.put(time.spot, words)
+    def edit(new_low: int, new_high: int) -> tuple[Edit, ...]:
+        found = []
+        for time in times:
+            words = time.written(new_low, new_high)
+            found.append(places.rename(time.spot, words) if time.in_key else places.put(time.spot, words))
+        return tuple(found)
 
     def fits(new_low: int, new_high: int) -> bool:
         return bool(conforms(edit(new_low, new_high)))
@@ -257,4 +302,4 @@ def _narrow(places: Places, time: _Time, up: bool, conforms: Callable[[Edit], bo
     found, was = Fraction(new_low + new_high, 2), Fraction(low + high, 2)
     change = abs(found - was) / max(was, Fraction(1))
     beyond = ("more" if up else "less") if fits(wide, wide) else ""
-    return Acceptable(edit(new_low, new_high), Span(new_low, new_high), time.words, change, beyond)
+    return Acceptable(edit(new_low, new_high), Span(new_low, new_high), times[0].words, change, beyond)

@@ -38,6 +38,7 @@ _CHORD_US: Final = 12_000
 _BLIND_HOLD_US: Final = 2_500_000
 _RUNGS_US: Final = (TAP_US, 300_000, 600_000, 1_200_000, 2_400_000, 4_800_000, 9_600_000)
 _SOON_US: Final = 700_000
+_HORIZON_US: Final = 65_000_000
 _MOST_THRESHOLDS: Final = 3
 _COUNT: Final = ("no taps", "tap", "two taps", "three taps", "four taps")
 CUT_US: Final = 1_500_000
@@ -66,6 +67,8 @@ class Spot:
     asleep: bool
     alone: tuple[tuple[int, Picture], ...]
     since_us: int
+    horizon_us: int
+    """For how long it was left alone."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +96,8 @@ class Explorer:
     cuts: dict[int, int] = field(default_factory=dict)
     gives_up: str = ""
     repeats: set[str] = field(default_factory=set)
+    horizon_us: int = _HORIZON_US
+    """For how long what is compared is left alone: longer than anything known lasts."""
     useful: set[str] = field(default_factory=set)
     """Moves that are more than a row of others, as far as is known."""
 
@@ -269,13 +274,17 @@ class Explorer:
         for spot in self.spots:
             if spot.picture == new.picture and spot.asleep == new.asleep and self._same(new, spot):
                 return spot.number
-        self.spots.append(new)
-        return new.number
+        whole = self.look_at(path, self.bench.longest_us)
+        self.spots.append(whole)
+        life = whole.alone[0][0] if whole.alone else 0
+        self.horizon_us = min(self.bench.longest_us, max(self.horizon_us, life + life // 10 + 1_000_000))
+        return whole.number
 
-    def look_at(self, path: Word) -> Spot:
-        """The situation that a word leads to, not yet compared with others."""
+    def look_at(self, path: Word, horizon_us: int = 0) -> Spot:
+        """The situation that a word leads to, not yet compared with others; left alone for so long."""
+        horizon = horizon_us or min(self.horizon_us, self.bench.longest_us)
         acts, begin, _ = self.bench.place(path)
-        trace = self.bench.run(acts, begin + max(LOOK_US, self.bench.longest_us))
+        trace = self.bench.run(acts, begin + max(LOOK_US, horizon))
         self.bench.learn_rhythms(trace, begin)
         seen = self.bench.smooth(trace, 0)
         now = [at for at, _ in seen if at <= begin][-1]
@@ -285,7 +294,7 @@ class Explorer:
         picture = tuple(s if p == ON and s >= BLINKS else p for p, s in zip(picture, shown, strict=True))
         asleep = trace.sleeps_at(min(until, begin + LOOK_US) - 1)
         alone = tuple((at - begin, one) for at, one in seen if at > begin)[:3]
-        return Spot(len(self.spots), path, picture, asleep, alone, begin - now)
+        return Spot(len(self.spots), path, picture, asleep, alone, begin - now, horizon)
 
     def _same(self, new: Spot, old: Spot, timed: bool = True, deep: bool = True) -> bool:
         """`timed`: whether times that run already must be the same, too; `deep`: after two moves as well."""
@@ -312,9 +321,11 @@ class Explorer:
 
     def _same_alone(self, new: Spot, old: Spot, timed: bool = True) -> bool:
         """Whether the same comes by itself, at about the same time since the word, or since what is shown changed."""
-        if [p for _, p in new.alone] != [p for _, p in old.alone]:
+        until = min(new.horizon_us, old.horizon_us) * 19 // 20
+        ours, theirs = ([(at, p) for at, p in spot.alone if at < until] for spot in (new, old))
+        if [p for _, p in ours] != [p for _, p in theirs]:
             return False
-        for own, other in zip(new.alone, old.alone, strict=True):
+        for own, other in zip(ours, theirs, strict=True):
             a, b = own[0], other[0]
             c, d = a + new.since_us, b + old.since_us
             near = 150_000 + b // 20

@@ -136,7 +136,9 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
             if device.is_latched
             else "the spec doesn't say what happens then"
         )
-        cure = f"write `begins: {AT_REST}`" + ("" if device.is_latched else ", or add `power up` and `supply` to the spec")
+        cure = f"write `begins: {AT_REST}`" + (
+            "" if device.is_latched else ", or add `power up` and `supply` to the spec"
+        )
         notes.complain(begins.value.place, what, why, cure)
     channels = _read_channels(keys, device, notes)
     unseen = _read_unseen(keys.found.get("unseen"), channels, device, notes)

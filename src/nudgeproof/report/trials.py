@@ -121,7 +121,7 @@ def _failure(tried: Tried) -> list[str]:
         head = "mend it, or accept the measured value:" if not number else "or:"
         lines += _field("" if number else "a number", f"{head} {one.words}")
     if tried.acceptable:
-        both = tried.acceptable[0].holds_whole
+        both = tried.acceptable[0].holds_other
         whole = " and what it was shortened from conform: both were" if both else " conforms: it was"
         lines += _field("", f"with that alone this recording{whole} followed again. Others may not")
     return [*lines, ""]
