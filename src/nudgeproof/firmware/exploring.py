@@ -91,8 +91,8 @@ class Explorer:
     moves: list[Move] = field(default_factory=list)
     thresholds: list[Threshold] = field(default_factory=list)
     edges: dict[tuple[int, str], Edge] = field(default_factory=dict)
-    ages: dict[int, tuple[int, int]] = field(default_factory=dict)
-    """Of a spot: after how long it turns into another one with nothing to be seen, and which."""
+    ages: dict[int, tuple[int, int, int]] = field(default_factory=dict)
+    """Of a spot: after how long, from and to, it turns into another one with nothing to be seen, and which."""
     cuts: dict[int, int] = field(default_factory=dict)
     gives_up: str = ""
     repeats: set[str] = field(default_factory=set)
@@ -296,8 +296,8 @@ class Explorer:
         alone = tuple((at - begin, one) for at, one in seen if at > begin)[:3]
         return Spot(len(self.spots), path, picture, asleep, alone, begin - now, horizon)
 
-    def _same(self, new: Spot, old: Spot, timed: bool = True, deep: bool = True) -> bool:
-        """`timed`: whether times that run already must be the same, too; `deep`: after two moves as well."""
+    def _same(self, new: Spot, old: Spot, timed: bool = True) -> bool:
+        """`timed`: whether times that run already must be the same, too."""
         if not self._same_alone(new, old, timed):
             return False
         acting = []
@@ -308,7 +308,7 @@ class Explorer:
             edge = self.edges.get((old.number, move.name))
             if self.acts(old.path, move) or (edge is not None and edge.to != old.number):
                 acting.append(move)
-        for first in acting if deep else ():
+        for first in acting:
             if not self._same_later((*new.path, first), (*old.path, first)):
                 return False
             for second in asked:
@@ -379,7 +379,7 @@ class Explorer:
             now = self.along(spot.number, row)
             if answer != self.bench.follow(spot.path, tuple(self.move(part) for part in row)):
                 continue
-            if plain or self._same(self.look_at((*spot.path, move)), self.spots[now], deep=False):
+            if plain or self._same(self.look_at((*spot.path, move)), self.spots[now]):
                 return Edge(now, answer, shows)
         self.useful.add(move.name)
         return Edge(self.identify((*spot.path, move)), answer, shows)
@@ -425,7 +425,9 @@ class Explorer:
                 low, high = (middle, high) if same else (low, middle)
             after = self.identify((*spot.path, wait(high + 200_000)))
             if after != spot.number:
-                self.ages[spot.number] = ((low + high) // 2 + spot.since_us, after)
+                # A move is seen some time after it begins, at the latest soon after its end.
+                late_us = high + move.length_us + 60_000
+                self.ages[spot.number] = (low + spot.since_us, late_us + spot.since_us, after)
             return
 
     def _ages_to(self, spot: Spot, after_us: int, move: Move, to: int) -> bool:

@@ -113,6 +113,8 @@ def measure_supply(ask: Asker) -> None:
         ask.done.unmeasured.append("how long it runs on without its cell: no light was steadily on, to go out")
         return
     _writes(ask, found)
+    if ask.done.writes is None and len(set(ask.explorer.cuts.values())) > 1:
+        ask.note("how long a change takes to be kept: what is kept changes with nothing to be seen")
 
 
 def _writes(ask: Asker, hold_up: Range) -> None:

@@ -378,4 +378,4 @@ class Starter:
 
 def _named(move: Move) -> str:
     """A move as a gesture's name: promises use `and` for something else."""
-    return move.name.replace(" and ", " with ") if move.kind == "chord" else move.name
+    return f"both {move.name.replace(' and ', '-')}" if move.kind == "chord" else move.name

@@ -43,7 +43,7 @@ def measure_lapses(ask: Asker) -> None:
     for spot in ask.explorer.spots:
         age = ask.explorer.ages.get(spot.number)
         if age is not None:
-            ask.done.lapses.append(Lapse(spot.number, Range(age[0] - 20_000, age[0] + 20_000), age[1], hidden=True))
+            ask.done.lapses.append(Lapse(spot.number, Range(age[0], age[1]), age[2], hidden=True))
             continue
         if not spot.alone:
             continue

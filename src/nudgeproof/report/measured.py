@@ -70,15 +70,15 @@ def _row(label: str, text: str) -> list[str]:
 
 
 def _in(found: Range) -> str:
-    if found.hi - found.lo < 2:
-        return show_us(found.hi)
     low, high = (show_us(_round(us)) for us in (found.lo, found.hi))
     return low if low == high else f"{low} to {high}"
 
 
 def _round(us: int) -> int:
-    """To a tenth of a millisecond where that is fine enough."""
-    return us if us < 1_000 else (us + 50) // 100 * 100
+    """To a tenth of a millisecond, to a whole one from 1 s on."""
+    if us < 1_000:
+        return us
+    return (us + 50) // 100 * 100 if us < 1_000_000 else (us + 500) // 1_000 * 1_000
 
 
 def _way(word: Word) -> str:
