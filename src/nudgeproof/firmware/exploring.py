@@ -413,7 +413,8 @@ class Explorer:
         if life < 5_000_000:
             return
         late = life * 9 // 10
-        acting = [m for m in self.moves if (e := self.edges.get((spot.number, m.name))) and e.to != spot.number]
+        useful = [move for move in self.moves if move.name in self.useful]
+        acting = [m for m in useful if (e := self.edges.get((spot.number, m.name))) and e.to != spot.number]
         for move in acting:
             to = self.edges[spot.number, move.name].to
             if self._ages_to(spot, late, move, to):
