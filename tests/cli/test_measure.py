@@ -6,6 +6,8 @@ from pathlib import Path
 
 import pytest
 
+from nudgeproof.spec.read import read_device
+from tests.rig.devices import FIRMWARE, ROOT
 from tests.rig.test_trials import LAMP, WIRES
 from tests.snapshots.screens import run
 
@@ -64,3 +66,32 @@ def test_bad_input_is_2(lamp: Path) -> None:
     (lamp / "rig.yaml").write_text(WIRES.replace("buttons:", "inputs:").replace("closed", "on"), encoding="utf-8")
     code, _, err = run("measure", str(lamp / "rig.yaml"))
     assert (code, "nothing to press" in err) == (2, True)
+
+
+def test_a_shipped_firmware_has_the_times_of_its_spec(tmp_path: Path) -> None:
+    """Measured with no spec, read back, and compared with the one that its maker wrote; and the firmware meets it."""
+    rig, spec, told = str(FIRMWARE / "trail-counter" / "rig.yaml"), tmp_path / "spec.yaml", tmp_path / "map.yaml"
+    code, out, _ = run("measure", rig, "--spec", str(spec), "--map", str(told), "--longest", "25 s", "--taps", "1")
+    assert code == 0, out
+    device = read_device(spec.read_text(encoding="utf-8"), "measured.yaml")
+    stated = read_device((ROOT / "specs" / "trail-counter.yaml").read_text(encoding="utf-8"), "stated.yaml")
+    pairs = [(device.button("key").debounce, stated.button("key").debounce)]
+    for name in ("hold", "tap then hold"):
+        own, other = device.gesture(name), stated.gesture(name)
+        pairs += [(own.held, other.held), (own.press, other.press), (own.between, other.between)]
+    assert device.supply is not None
+    assert stated.supply is not None
+    assert device.power_up is not None
+    assert stated.power_up is not None
+    pairs += [(device.supply.hold_up, stated.supply.hold_up), (device.power_up.takes, stated.power_up.takes)]
+    pairs += [(device.state("lit").timeouts[0].after, stated.state("showing").timeouts[0].after)]
+    for found, wanted in pairs:
+        assert (found is None) == (wanted is None)
+        assert found is None or wanted is None or (wanted.lo <= found.lo and found.hi <= wanted.hi), (found, wanted)
+    # The count is found although nothing shows it in the dark, and that a footfall leaves the 20 s running.
+    assert [len(variable.values) for variable in device.variables] == [3]
+    assert not any(
+        line.restarts or line.target for line in device.state("lit").transitions if line.gesture == "footfall"
+    )
+    code, out, _ = run("trial", str(spec), "--rig", rig, "--map", str(told), "--edges", "80")
+    assert code == 0, out

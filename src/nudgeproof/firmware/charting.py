@@ -68,7 +68,8 @@ def make_chart(done: Measured) -> Chart:
     waiting = frozenset(number for number, to in cuts.items() if to != number)
     joined = {frozenset((number, done.explorer.edges[number, name].to)) for number, name in done.goes_on}
     covered = all(any(pair <= set(group) for group in flat.groups) for pair in joined if len(pair) > 1)
-    found = None if covered else _factor(done, cuts)
+    # A device that holds its own power begins every start in one state, so memory can't bring one back.
+    found = None if covered and done.starting is None else _factor(done, cuts)
     if found is None and all(lapses.get(number) == cuts[number] for number in waiting) and not _repeated(done, waiting):
         if not covered:
             flat.doubts.append(

@@ -323,9 +323,12 @@ class Explorer:
         """Whether the same comes by itself, at about the same time since the word, or since what is shown changed."""
         until = min(new.horizon_us, old.horizon_us) * 19 // 20
         ours, theirs = ([(at, p) for at, p in spot.alone if at < until] for spot in (new, old))
-        if [p for _, p in ours] != [p for _, p in theirs]:
+        known = min(len(ours), len(theirs))
+        if any(at < until * 17 // 20 for at, _ in (*ours[known:], *theirs[known:])):
+            return False  # what comes near the end may lie beyond it for the other
+        if [p for _, p in ours[:known]] != [p for _, p in theirs[:known]]:
             return False
-        for own, other in zip(ours, theirs, strict=True):
+        for own, other in zip(ours[:known], theirs[:known], strict=True):
             a, b = own[0], other[0]
             c, d = a + new.since_us, b + old.since_us
             near = 150_000 + b // 20
@@ -370,7 +373,7 @@ class Explorer:
         if not rows:
             return Edge(self.identify((*spot.path, move)), answer, shows)
         # Its presses may be moves by themselves; then the whole is nothing of its own.
-        acts = shows or any(self.along(spot.number, row) != spot.number for row in rows)
+        acts = shows or move.kind == "chord" or any(self.along(spot.number, row) != spot.number for row in rows)
         if not acts:
             return Edge(spot.number, answer, False)
         shorter = self.named(move.acts[0].what, _COUNT[len(move.acts) - 1]) if move.kind == "tap" else ""
