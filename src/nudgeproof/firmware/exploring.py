@@ -38,7 +38,7 @@ _CHORD_US: Final = 12_000
 _BLIND_HOLD_US: Final = 2_500_000
 _RUNGS_US: Final = (TAP_US, 300_000, 600_000, 1_200_000, 2_400_000, 4_800_000, 9_600_000)
 _SOON_US: Final = 700_000
-_HORIZON_US: Final = 65_000_000
+_HORIZON_US: Final = 95_000_000
 _MOST_THRESHOLDS: Final = 3
 _COUNT: Final = ("no taps", "tap", "two taps", "three taps", "four taps")
 CUT_US: Final = 1_500_000
@@ -324,7 +324,7 @@ class Explorer:
         until = min(new.horizon_us, old.horizon_us) * 19 // 20
         ours, theirs = ([(at, p) for at, p in spot.alone if at < until] for spot in (new, old))
         known = min(len(ours), len(theirs))
-        if any(at < until * 17 // 20 for at, _ in (*ours[known:], *theirs[known:])):
+        if any(at < until * 19 // 20 for at, _ in (*ours[known:], *theirs[known:])):
             return False  # what comes near the end may lie beyond it for the other
         if [p for _, p in ours[:known]] != [p for _, p in theirs[:known]]:
             return False
