@@ -165,3 +165,14 @@ def test_a_mutated_map_is_read_or_told_of_and_nothing_else(device: Device) -> No
             assert any(channel.kind == "light" for channel in what.channels)
         assert set(told) <= {"map"}
     assert read_ones > 20
+
+
+def test_a_start_that_nothing_feeds_is_refused() -> None:
+    fed = read_device(
+        "spec: 1\ndevice: lamp\nbuttons: {key: {debounce: 20 ms}}\ngestures: {hold: {held: 1 s}}\ninitial: dark\n"
+        "states: {dark: {transitions: {hold: lit}}, lit: {transitions: {hold: dark}}}\npower up: {takes: 50 ms}\n",
+        "fed",
+    )
+    text = "recording: 1\nsample period: 0 us\nbegins: with power up\nchannels: {LED: {on in: lit}}\n"
+    with pytest.raises(SpecErrors, match="add `power up` and `supply`"):
+        read(text, fed)

@@ -11,7 +11,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from nudgeproof import __version__
-from nudgeproof.cli import checks, learning, pages, recordings, rigs, stimuli, stories, supply, trials
+from nudgeproof.cli import checks, learning, measuring, pages, recordings, rigs, stimuli, stories, supply, trials
 
 _JOB = "Checks how a small battery device wakes, takes presses and sleeps,\nover every order and every timing."
 _OTHERS = "70 a fault of nudgeproof itself; 130 interrupted"
@@ -27,6 +27,10 @@ _RUN = f"0 recorded; 1 recorded until the firmware misbehaved; 2 bad input, or i
 _TRIED = (
     "0 every trial conforms; 1 one is refused, or the firmware misbehaves; 2 bad input, or it can't be built; 3 nothing "
     f"could be judged; {_OTHERS}"
+)
+_FOUND_OUT = (
+    "0 measured; 1 the firmware misbehaved; 2 bad input, or it can't be built; 3 nothing that was pressed did anything, or "
+    f"there was too much to tell apart; {_OTHERS}"
 )
 _FOUND = (
     f"0 a way was found; 1 proved that there is none; 2 bad input; 3 none was found, and some are undecided; {_OTHERS}"
@@ -62,6 +66,9 @@ REST = (
     Command("trial", "press C firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
     Command(
         "stimulus", "what stimuli do to a real device, and their table for a player", stimuli.declare_stimulus, _DONE
+    ),
+    Command(
+        "measure", "find the times of a firmware, and write a spec to begin with", measuring.declare_measure, _FOUND_OUT
     ),
     Command("audit", "check a certificate again, without the explorer", checks.declare_audit, _VERDICTS),
 )

@@ -52,6 +52,7 @@ def trial(arguments: argparse.Namespace) -> int:
     """Make ready, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
+    from nudgeproof.firmware.accepting import accept
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.stories import story_stimuli
     from nudgeproof.firmware.trials import run_trials
@@ -84,10 +85,25 @@ def trial(arguments: argparse.Namespace) -> int:
         told = story_stimuli(device, what.powers_up, arguments.edges // 4, corpus, seek)
         writes = writes_of(settings)
         done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick, first=told)
+        refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
+        acceptable = (
+            accept(device, what, refused, perform, lambda words: meter.say(f"another time than {words}"))
+            if refused is not None
+            else ()
+        )
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
-            done, device.name, arguments.spec, arguments.rig, what, arguments.seed, firmware.cant_show, FINDINGS, kept
+            done,
+            device.name,
+            arguments.spec,
+            arguments.rig,
+            what,
+            arguments.seed,
+            firmware.cant_show,
+            FINDINGS,
+            kept,
+            acceptable,
         )
         text = show_trials(tried, arguments.ascii or not can_print("▁█"))
         print(text, end="")

@@ -128,14 +128,17 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
     begins = keys.found.get("begins")
     why = "it says what the device is doing when the recording begins"
     begin = AT_REST if begins is None else read_choice(begins, "the map", (AT_REST, POWER_UP, USED), (), why, notes)
-    if begins is not None and begin in (POWER_UP, USED) and (device.power_up is None or device.is_latched):
+    feeds = device.power_up is not None and (device.supply is not None or device.supervisor is not None)
+    if begins is not None and begin in (POWER_UP, USED) and (not feeds or device.is_latched):
         what = f"the recording `begins: {begin}`"
         why = (
             "a device with a latch has no power until a button gives it"
             if device.is_latched
             else "the spec doesn't say what happens then"
         )
-        cure = f"write `begins: {AT_REST}`" + ("" if device.is_latched else ", or add `power up` to the spec")
+        cure = f"write `begins: {AT_REST}`" + (
+            "" if device.is_latched else ", or add `power up` and `supply` to the spec"
+        )
         notes.complain(begins.value.place, what, why, cure)
     channels = _read_channels(keys, device, notes)
     unseen = _read_unseen(keys.found.get("unseen"), channels, device, notes)

@@ -22,6 +22,9 @@ from nudgeproof.parts.recorded import UNSEEN, turn_of
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 
+STILL: Final = "is still"
+"""How it is told that a light didn't change in time."""
+
 _LOOKS_AHEAD: Final = 60
 """How many recorded edges a refusal looks ahead for what was allowed."""
 
@@ -161,7 +164,7 @@ def _tell_refusal(kept: Explanations, now: Snapshot, beat: Beat | None) -> tuple
     if last.timer.startswith(UNSEEN):
         light = last.timer.removeprefix(UNSEEN)
         is_on = _recorded_level(kept, next(iter(now.classes)), light)
-        return last.latest_us, light, f"{light} is still {'on' if is_on else 'off'}"
+        return last.latest_us, light, f"{light} {STILL} {'on' if is_on else 'off'}"
     near = [b for b in kept.course.beats[max(0, now.beat - 8) : now.beat + 1] if b.timer == last.timer]
     found = near[-1] if near else beat
     assert found is not None

@@ -70,12 +70,16 @@ class Writes:
 
 @dataclass(frozen=True, slots=True)
 class Failed:
-    """A stimulus, shortened, that the firmware answers as no device of the spec does; `outcome` None: it misbehaved."""
+    """A stimulus, shortened, that the firmware answers as no device of the spec does; `outcome` None: it misbehaved.
+
+    `whole`: what was recorded before it was shortened; None until then.
+    """
 
     shrunk: Shrunk
     performed: Performed
     outcome: Outcome | None
     kind: str
+    whole: Performed | None = None
 
 
 @dataclass(slots=True)
@@ -188,7 +192,7 @@ def shorten(device: Device, what: Map, perform: Perform, failed: Failed, budget:
     shrunk = shrink(old.acts, old.end_us, old.at_us, fails, most)
     performed = perform(shrunk.acts, shrunk.end_us)
     outcome = None if performed.finding else follow(device, what, performed.recording, budget)
-    return Failed(shrunk, performed, outcome, failed.kind)
+    return Failed(shrunk, performed, outcome, failed.kind, failed.performed)
 
 
 Planned = tuple[str, Acts, int]

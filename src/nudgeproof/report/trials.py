@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from nudgeproof.diagnostics import printable
+from nudgeproof.firmware.accepting import Acceptable
 from nudgeproof.firmware.acts import edges_of, tell_acts
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.trials import Trial
@@ -17,11 +18,15 @@ from nudgeproof.units import show_moment
 WIDTH: Final = 80
 _LABEL: Final = 11
 _MOST_LINES = 12
+_MOST_ACCEPTABLE = 3
 
 
 @dataclass(frozen=True, slots=True)
 class Tried:
-    """Trials with what they were of. `meanings`: of each way to misbehave. `cant_show`: what no trial of it tells."""
+    """Trials with what they were of. `meanings`: of each way to misbehave. `cant_show`: what no trial of it tells.
+
+    `acceptable`: times of the spec that alone would have to be others.
+    """
 
     trial: Trial
     device: str
@@ -32,6 +37,7 @@ class Tried:
     cant_show: tuple[str, ...]
     meanings: Mapping[str, str]
     kept: str = ""
+    acceptable: tuple[Acceptable, ...] = ()
 
 
 def show_trials(tried: Tried, ascii_only: bool = False) -> str:
@@ -100,6 +106,13 @@ def _failure(tried: Tried) -> list[str]:
     lines += _field("found by", failed.kind)
     if tried.kept:
         lines += _field("kept in", tried.kept)
+    for number, one in enumerate(tried.acceptable[:_MOST_ACCEPTABLE]):
+        head = "mend it, or accept the measured value:" if not number else "or:"
+        lines += _field("" if number else "a number", f"{head} {one.words}")
+    if tried.acceptable:
+        both = tried.acceptable[0].holds_other
+        whole = " and what it was shortened from conform: both were" if both else " conforms: it was"
+        lines += _field("", f"with that alone this recording{whole} followed again. Others may not")
     return [*lines, ""]
 
 

@@ -58,7 +58,7 @@ class Channel:
     """One column of a recording. `kind`: `supply`, `in`, `out` or `asleep`.
 
     An input is 1 where its pin is `high` (0 or 1). An output is 1 while its pin's level (0 to 255) is from `low` to `high`.
-    `asleep` is 1 in sleep that is at least as deep as `low` (1: any, 2: deep).
+    `asleep` is 1 in sleep that is at least as deep as `low` (1: any, 2: deep). `is_button`: it is one of `buttons`.
     """
 
     name: str
@@ -66,6 +66,7 @@ class Channel:
     pin: int = 0
     low: int = 0
     high: int = 0
+    is_button: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -277,7 +278,7 @@ def _read_named(section: str, found: Found, notes: Notes) -> Channel | None:
             Found(*mapping.entries[0]), owner, ("deeply", "at all"), (), "it says which sleep is shown", notes
         )
         return None if name is None or depth is None else Channel(name, "asleep", 0, 2 if depth == "deeply" else 1)
-    return None if name is None else Channel(name, kind, 0, 1, 1)
+    return None if name is None else Channel(name, kind, 0, 1, 1, section == "buttons")
 
 
 def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Notes) -> Channel | None:
@@ -312,7 +313,7 @@ def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Not
             what = f"{owner} is wired to a pin that has an input"
             notes.complain(found.key.place, what, "one contact drives it", "use another pin", also=pins[pin])
         pins[pin] = found.key.place
-        return Channel(name, "in", pin, 0, int(level == "high"))
+        return Channel(name, "in", pin, 0, int(level == "high"), section == "buttons")
     low, high = _read_levels(keys, owner, level, notes)
     return Channel(name, "out", pin, low, high)
 
