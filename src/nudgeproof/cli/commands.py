@@ -62,8 +62,8 @@ REST = (
     Command("replay", "tell a story step by step, or try old stories again", stories.declare_replay, _VERDICTS),
     Command("fuzz", "random presses, chatter and interruptions on top", stories.declare_fuzz, _VERDICTS),
     Command("follow", "check recordings of the real device against its spec", recordings.declare_follow, _RECORDED),
-    Command("rig", "run C firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
-    Command("trial", "press C firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
+    Command("rig", "run a firmware in virtual time, and record what it does", rigs.declare_rig, _RUN),
+    Command("trial", "press a firmware in all ways, and check what it does", trials.declare_trial, _TRIED),
     Command(
         "stimulus", "what stimuli do to a real device, and their table for a player", stimuli.declare_stimulus, _DONE
     ),
