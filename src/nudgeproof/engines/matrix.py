@@ -79,6 +79,12 @@ class Timings:
             expiry.after[timing] = later
         return later
 
+    def forget(self) -> None:
+        """Forget what follows from each matrix, where those met won't come again; expiries and timings in use stay right."""
+        self._met.clear()
+        for expiry in self._expiries.values():
+            expiry.after.clear()
+
     def _meet(self, matrix: Matrix, n: int) -> Timing:
         timing = self._met.get(matrix)
         if timing is None:
