@@ -20,7 +20,7 @@ from nudgeproof.spec.types import Device
 _FORGET_EVERY = 500
 """After so many recorded changes what follows from each matrix is forgotten: recorded times hardly ever come again."""
 
-_MOST_SITUATIONS = 100_000
+_MOST_SITUATIONS = 20_000
 """Of so many all is forgotten before the next recording: it would take more room than it saves time."""
 
 

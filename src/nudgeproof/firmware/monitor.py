@@ -17,7 +17,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from nudgeproof.engines.matrix import Expiry, Timing, Timings, includes
+from nudgeproof.engines.matrix import Expiry, Timing, Timings, includes, join
 from nudgeproof.firmware.course import Beat, Course
 from nudgeproof.firmware.ground import Ground, Spot, Step
 from nudgeproof.model.tables import Timer
@@ -130,6 +130,9 @@ class Explanations:
                         self._lessen(sure_then, step, surely[spot])
 
         self._spread(before, strike, ends, surely)
+        for spot, timings in out.items():
+            if len(timings) > 1:
+                out[spot] = self._join(timings)
         self.most = max(self.most, sum(map(len, out.values())))
         return Snapshot(out, number + 1, after, sure_then)
 
@@ -169,6 +172,20 @@ class Explanations:
                         if _add(kept, step.spot, later) or again:
                             waiting += [(step.spot, one) for one in kept[step.spot]] if again else [(step.spot, later)]
         self.taken += taken
+
+    def _join(self, timings: dict[Timing, None]) -> dict[Timing, None]:
+        """The same valuations in fewer classes: two whose union is the least class around both become that class."""
+        left, done = list(timings), list[Timing]()
+        while left:
+            one = left.pop()
+            for i, other in enumerate(left):
+                around = join(one.matrix, other.matrix)
+                if around is not None:
+                    left[i] = self.timings.meet(around)
+                    break
+            else:
+                done.append(one)
+        return dict.fromkeys(reversed(done))
 
     def _strikes(self, spot: Spot, beat: Beat | None, number: int, wait: int) -> tuple[Step, ...]:
         """What may happen when the ruler expires: a window opens, or where there is none the change is made."""
