@@ -4,8 +4,8 @@ Each run takes a device (one of the reference's, or a random one), lets the naiv
 what could be seen, hides some lights, and follows the rest. The exit code is 1 if a recording is refused, unless the naive
 simulator and the tool's parts show different things of that specimen, which is told and is a matter of `tests.agreement`.
 
-With EDGES the simulator stands for the firmware in trials instead: each device goes through walks, limits, lost contact and random
-use until so many edges were made. EDGES may be 600.
+With EDGES, say 600, the simulator stands for the firmware in trials instead: each device goes through walks, limits, lost
+contact and random use until so many edges were made.
 """
 
 from __future__ import annotations

@@ -1,8 +1,8 @@
 """A device of the naive simulator as a firmware for trials: what is done to it, and what one would record of it.
 
-Each stimulus is answered by another specimen, its times drawn from the seed and the stimulus alone, so that the same acts are
-answered in the same way. Where two things fall on one microsecond the rules allow any order; then other times are drawn, and if
-that doesn't help the recording ends just before.
+Each stimulus is answered by another specimen, its times drawn from the seed and the stimulus alone, so that the same acts
+are answered in the same way. Where two things fall on one microsecond the rules allow any order; then other times are drawn,
+and if that doesn't help the recording ends just before.
 """
 
 from __future__ import annotations
@@ -47,7 +47,9 @@ def simulated(device: Device, seed: int, period: int, hides: int = 0) -> tuple[M
     def answer(acts: Acts, end_us: int, salt: str) -> Observed:
         """What is to be seen; raises `Tie`."""
         edges = [edge for edge in edges_of(acts) if edge.at_us <= end_us]
-        levels = {b.name: [(e.at_us, e.on) for e in edges if (e.kind, e.what) == (BUTTON, b.name)] for b in device.buttons}
+        levels = {
+            b.name: [(e.at_us, e.on) for e in edges if (e.kind, e.what) == (BUTTON, b.name)] for b in device.buttons
+        }
         cell = [(e.at_us, not e.on) for e in edges if e.kind == CELL]
         happened = [(e.at_us, e.what) for e in edges if e.kind == EVENT and e.on]
         rng = Random(salt)

@@ -1,9 +1,9 @@
 """`python -m tests.firmware.soak [EDGES [SEED [DEVICE...]]]`: the sound firmwares in `firmware`, on a larger scale.
 
-Each is tried as by `nudgeproof trial`: every walk over its chart at the middle and at both ends of the habits, its limits, lost
-contact, falling asleep, and random use beside all that and on after it, until so many edges were made by each; one stimulus of
-each in turn. None may be refused, nor misbehave: that would be a false alarm, or a fault that nobody planted. The exit code is
-1 then. With the same seed the same is done.
+Each is tried as by `nudgeproof trial`: every walk over its chart at the middle and at both ends of the habits, its limits,
+lost contact, falling asleep, and random use beside all that and on after it, until so many edges were made by each; one
+stimulus of each in turn. None may be refused, nor misbehave: that would be a false alarm, or a fault that nobody planted.
+The exit code is 1 then. With the same seed the same is done.
 """
 
 from __future__ import annotations
@@ -16,11 +16,11 @@ from dataclasses import dataclass, field
 from nudgeproof.cli.trials import _performer
 from nudgeproof.firmware.acts import CELL, edges_of, tell_acts
 from nudgeproof.firmware.ground import Grounds
+from nudgeproof.firmware.mapping import read_map
 from nudgeproof.firmware.monitor import BUDGET
 from nudgeproof.firmware.outcome import Result, follow
 from nudgeproof.firmware.shrinking import Shrunk
 from nudgeproof.firmware.trials import Failed, Writes, shorten, stimuli
-from nudgeproof.firmware.mapping import read_map
 from nudgeproof.rig.build import build
 from nudgeproof.spec.read import read_device
 from tests.rig.devices import FIRMWARE, ROOT, settings_of
@@ -81,7 +81,9 @@ class Soaked:
             at = performed.recording.end_us if outcome is None else outcome.at_us
             failed = Failed(Shrunk(acts, end_us, at, False), performed, outcome, kind)
             short = shorten(self.grounds, self.what, self.perform, failed, BUDGET, SHORTENS).shrunk
-            say(f"{self.name}, seed {self.seed}, {kind}: {result} at {short.at_us}: {tell_acts(short.acts, short.end_us)}")
+            say(
+                f"{self.name}, seed {self.seed}, {kind}: {result} at {short.at_us}: {tell_acts(short.acts, short.end_us)}"
+            )
 
     def tell(self) -> str:
         """What came of it so far, in one line."""

@@ -145,8 +145,8 @@ def smaller(matrix: Matrix, others: Iterable[Matrix]) -> list[Matrix] | None:
 def join(one: Matrix, other: Matrix) -> Matrix | None:
     """The canonical matrix of exactly what is in either of two (canonical, over the same timers); None if there is none.
 
-    It can only be the least one around both. What it has beyond `one` lies beyond one of its bounds: each such piece must be in
-    `other`. (The pieces are open there, so their closures are looked at, which `other` includes if and only if it does them.)
+    It can only be the least one around both. What that has beyond `one` lies beyond a bound of it: each such piece must be
+    in `other`. (A piece is open there; `other` is closed, so it includes the closure just if it includes the piece.)
     """
     around = tuple(map(max, one, other))
     mine = [i for i, (a, b) in enumerate(zip(one, around, strict=True)) if a < b]

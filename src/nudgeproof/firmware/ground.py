@@ -37,8 +37,8 @@ class Face:
 class Spot:
     """Where an explanation may stand. `pending`: the timers of changes whose window is open, in the order of opening.
 
-    `number`: of the situation. `late`: the lights that contradict the device by then. `known`: by the position of a timer the
-    steps when it expires, as far as was asked; `edges`: the same for a recorded change that has one instant, by its timer.
+    `number`: of the situation. `late`: the lights that contradict the device by then. `known`: by the position of a timer
+    the steps when it expires, as far as was asked; `edges`: those of a recorded change that has one instant, by its timer.
     """
 
     pending: tuple[str, ...]

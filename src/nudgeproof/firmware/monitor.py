@@ -21,7 +21,6 @@ from nudgeproof.engines.matrix import Expiry, Timing, Timings, includes, join
 from nudgeproof.firmware.course import Beat, Course
 from nudgeproof.firmware.ground import Ground, Spot, Step
 from nudgeproof.model.tables import Timer
-from nudgeproof.parts.recorded import UNSEEN
 
 BUDGET = 20_000
 """Most classes looked at between two recorded changes."""
@@ -144,7 +143,9 @@ class Explanations:
         sure[step.spot] = after if known is None else known & after
         return known is not None and sure[step.spot] != known
 
-    def _spread(self, before: Snapshot, strike: Callable[[Spot, Timing], None], ends: Ends | None, surely: Sure) -> None:
+    def _spread(
+        self, before: Snapshot, strike: Callable[[Spot, Timing], None], ends: Ends | None, surely: Sure
+    ) -> None:
         """All that can happen until the ruler expires, for which `strike` is called."""
         kept: Classes = {spot: dict(timings) for spot, timings in before.classes.items()}
         waiting = deque((spot, timing) for spot, timings in kept.items() for timing in timings)
@@ -194,9 +195,7 @@ class Explanations:
         anew = (-1, ruler.lo, ruler.hi)
         if beat is not None and self._is_at_once(number) and beat.timer not in pending:
             edges = self.ground.edges(spot, beat.timer)
-            return tuple(
-                [Step(e.spot, Expiry(0, (anew, *e.expiry.armed[1:]), {}), e.move, e.refused) for e in edges]
-            )
+            return tuple([Step(e.spot, Expiry(0, (anew, *e.expiry.armed[1:]), {}), e.move, e.refused) for e in edges])
         armed = [anew, *[(at, 0, 0) for at in range(1, 1 + len(pending))]]
         if beat is not None:
             armed.append((-1, 0, beat.at_us - beat.opens_us))

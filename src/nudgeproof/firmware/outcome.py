@@ -254,6 +254,8 @@ def _says(kept: Explanations, step: Step) -> str:
     """What the device does in a step, in words: what its chart or its supply says."""
     if step.move is None:
         return ""
-    told = [(kept.ground.model.parts[taken.part].name, taken.choice.says) for taken in step.move.taken if taken.choice.says]
+    told = [
+        (kept.ground.model.parts[taken.part].name, taken.choice.says) for taken in step.move.taken if taken.choice.says
+    ]
     chart = [says for name, says in told if name == "device"]
     return (chart or [says for _, says in told] or [""])[-1]
