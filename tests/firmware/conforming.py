@@ -17,7 +17,8 @@ from nudgeproof.firmware.trials import Perform, Performed, Writes
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device
 from tests.firmware.observed import Observed, as_csv, as_map, lights_of, sampled, watch
-from tests.reference.clock import Seen, Tie
+from tests.reference.clock import Tie
+from tests.reference.faults import Simulate
 from tests.reference.scripts import can_be_interrupted
 from tests.reference.simulator import simulate
 from tests.reference.specimen import draw_for
@@ -34,7 +35,9 @@ def wires(device: Device, has_cell: bool) -> dict[str, str]:
     return kinds | ({"C": "{cell there when: high}"} if has_cell else {}) | lights_of(device)
 
 
-def simulated(device: Device, seed: int, period: int, hides: int = 0) -> tuple[Map, Perform, Writes | None]:
+def simulated(
+    device: Device, seed: int, period: int, hides: int = 0, simulator: Simulate = simulate
+) -> tuple[Map, Perform, Writes | None]:
     """The map of such a device, what it does, and what trials must know of its memory; some lights aren't recorded."""
     has_cell = device.supply is not None and can_be_interrupted(device)
     kinds = wires(device, has_cell)
@@ -54,7 +57,7 @@ def simulated(device: Device, seed: int, period: int, hides: int = 0) -> tuple[M
         happened = [(e.at_us, e.what) for e in edges if e.kind == EVENT and e.on]
         rng = Random(salt)
         rounds = [rng.randint(1, end_us)] if device.elapsed is not None and rng.random() < 0.5 else []
-        seen: list[Seen] = simulate(device, levels, cell, end_us, draw_for(salt), happened, (), rounds)
+        seen = simulator(device, levels, cell, end_us, draw_for(salt), happened, (), rounds)
         first, changes = watch(device, seen)
         for (kind, target), name in names.items():
             own = [(e.at_us, e.on) for e in edges if (e.kind, e.what) == (kind, target)]
