@@ -31,9 +31,7 @@ def points(matrix: Matrix, timers: int) -> frozenset[tuple[int, ...]]:
     found = set()
     for times in product(range(0, (2 * MOST + 2) * fine), repeat=timers):
         whole = (0, *times)
-        if all(
-            whole[i] - whole[j] <= matrix[i * fine + j] * fine for i, j in product(range(fine), repeat=2) if i != j
-        ):
+        if all(whole[i] - whole[j] <= matrix[i * fine + j] * fine for i, j in product(range(fine), repeat=2) if i != j):
             found.add(times)
     return frozenset(found)
 

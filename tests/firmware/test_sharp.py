@@ -111,14 +111,18 @@ def waking(reader: Span, own: Span) -> Part:
 
 def auto_off(reader: Span, own: Span) -> Part:
     """Counted from the beginning, which is known to the microsecond, so only what is late can be late by a sample."""
-    text = device(AT_PRESS, ON_TAP, f"{{transitions: {{tap: dark, after {told(own)}: dark}}}}", f"debounce: {told(reader)}")
+    text = device(
+        AT_PRESS, ON_TAP, f"{{transitions: {{tap: dark, after {told(own)}: dark}}}}", f"debounce: {told(reader)}"
+    )
     return Part(text.replace("initial: dark", "initial: lit"), (), 0, own, 0, (("KEY", 0), ("LAMP", 1)))
 
 
 PARTS: tuple[Callable[[Span, Span], Part], ...] = (hold, window, debounce, lockout, samples, boot, waking, auto_off)
 SPANS = st.tuples(st.integers(5_000, 40_000), st.integers(0, 4_500)).map(lambda pair: (pair[0], pair[0] + 2 * pair[1]))
 PERIODS = st.sampled_from((0, 1, 7, 100))
-quick = settings(max_examples=5, deadline=None, derandomize=True, database=None, phases=(Phase.explicit, Phase.generate))
+quick = settings(
+    max_examples=5, deadline=None, derandomize=True, database=None, phases=(Phase.explicit, Phase.generate)
+)
 
 
 def table(changes: list[Change], end_us: int, first: tuple[tuple[str, int], ...]) -> str:
@@ -146,7 +150,12 @@ def test_a_moment_beyond_a_sample_is_refused_at_both_ends(
     part = make(reader, own)
     early = period if part.done else 0
     low, high = part.from_us + part.lasts[0] - early, part.from_us + part.lasts[1] + period
-    for at, wanted in ((low - 1, Result.REFUSED), (low, Result.CONFORMS), (high, Result.CONFORMS), (high + 1, Result.REFUSED)):
+    for at, wanted in (
+        (low - 1, Result.REFUSED),
+        (low, Result.CONFORMS),
+        (high, Result.CONFORMS),
+        (high + 1, Result.REFUSED),
+    ):
         assert shown(part, at, period) is wanted, (at - part.from_us, part.lasts)
     assert shown(part, None, period) is Result.REFUSED
 

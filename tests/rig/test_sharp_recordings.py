@@ -32,7 +32,9 @@ def cut(recording: Recording, before: int, *more: Change, end_us: int) -> Record
 @pytest.mark.parametrize("name", USE)
 def test_a_change_is_accepted_as_far_as_it_is_explained_and_no_microsecond_beyond(name: str) -> None:
     one = Soaked(name, 0)
-    acts = tuple(Act(EVENT if what == "footfall" else BUTTON, what, at * 1000, lasts * 1000) for what, at, lasts in USE[name])
+    acts = tuple(
+        Act(EVENT if what == "footfall" else BUTTON, what, at * 1000, lasts * 1000) for what, at, lasts in USE[name]
+    )
     whole = one.perform(acts, 8_000_000).recording
     lights = {channel.name: channel for channel in one.what.of("light")}
 

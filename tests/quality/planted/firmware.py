@@ -103,7 +103,11 @@ FAULTS = (
         "> other[bound]:",
         "> other[bound] + 1:",
     ),
-    _joined("of two classes only one is looked at", "        one, other, mine, others = other, one, others, mine\n", "        return around\n"),
+    _joined(
+        "of two classes only one is looked at",
+        "        one, other, mine, others = other, one, others, mine\n",
+        "        return around\n",
+    ),
     _monitor("the budget never ends", "if taken > self.budget:", "if taken < 0:"),
     _outcome(
         "what was allowed is told a lag late",
