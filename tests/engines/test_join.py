@@ -29,7 +29,7 @@ def points(matrix: Matrix, timers: int) -> frozenset[tuple[int, ...]]:
     """What is in it, up to a time beyond all bounds; so fine that each order of fractions of a unit has a point."""
     fine = timers + 1
     found = set()
-    for times in product(range(0, (2 * MOST + 2) * fine), repeat=timers):
+    for times in product(range((2 * MOST + 2) * fine), repeat=timers):
         whole = (0, *times)
         if all(whole[i] - whole[j] <= matrix[i * fine + j] * fine for i, j in product(range(fine), repeat=2) if i != j):
             found.add(times)

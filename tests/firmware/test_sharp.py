@@ -66,15 +66,16 @@ ON_TAP, OFF_TAP = "{transitions: {tap: lit}}", "{transitions: {tap: dark}}"
 
 
 def hold(reader: Span, own: Span) -> Part:
-    text = device("{hold: {held: %s}}" % told(own), "{transitions: {hold: lit}}", "{transitions: {hold: dark}}",
-                  f"debounce: {told(reader)}")  # fmt: skip
+    gestures = f"{{hold: {{held: {told(own)}}}}}"
+    text = device(gestures, "{transitions: {hold: lit}}", "{transitions: {hold: dark}}", f"debounce: {told(reader)}")
     return Part(text, ((200_000, "KEY", 1),), 200_000, both(reader, own))
 
 
 def window(reader: Span, own: Span) -> Part:
     """A tap that another one may follow is seen once none came; from its release on."""
-    text = device("{tap: {taps: 1, press: up to 900 ms}, two taps: {taps: 2, press: up to 900 ms, between: up to %s}}" % around(own),
-                  "{transitions: {tap: lit, two taps: dark}}", OFF_TAP, f"debounce: {told(reader)}")  # fmt: skip
+    two = f"two taps: {{taps: 2, press: up to 900 ms, between: up to {around(own)}}}"
+    gestures = f"{{tap: {{taps: 1, press: up to 900 ms}}, {two}}}"
+    text = device(gestures, "{transitions: {tap: lit, two taps: dark}}", OFF_TAP, f"debounce: {told(reader)}")
     return Part(text, ((200_000, "KEY", 1), (500_000, "KEY", 0)), 500_000, both(reader, own))
 
 
