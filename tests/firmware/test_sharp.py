@@ -1,8 +1,5 @@
-"""Each kind of time in a spec against times added up by hand: what a recording shows may come as early and as late as that, and a
-sample, and a microsecond beyond either end is refused; what is late by no more than a sample never is.
-
-`benchmarks` and campaigns have the same for whole devices; here each limit is met to the microsecond.
-"""
+"""Each kind of time in a spec against times added up by hand: what a recording shows may come as early and as late as that,
+and a sample, and a microsecond beyond either end is refused; what is late by no more than a sample never is."""
 
 from __future__ import annotations
 
@@ -27,8 +24,8 @@ POWERED = CELL.replace("on in: lit, off in: dark", "output: lamp") + "begins: wi
 class Part:
     """A device, and what is done to it; the lamp follows the last of that within `lasts`.
 
-    `done`: what is recorded before, whose last change is at `from_us`. `shows`: whether the lamp goes on or off. `ends`: by then
-    nothing else comes.
+    `done`: what is recorded before. The time counts from `from_us`. `shows`: whether the lamp goes on or off. `first`: the
+    levels at the beginning. `what`: the map.
     """
 
     text: str
@@ -176,7 +173,8 @@ def test_what_is_late_by_no_more_than_a_sample_is_never_refused(
 
 def pressed_again(gap: int, awake: bool, reader: Span, ready: Span, doze: Span, period: int) -> Result:
     """A press that wakes; and one `gap` after its release, answered as by a firmware that is awake, or asleep again."""
-    sleep = f"sleep: {{woken by: [key], on: edge, ready in: {told(ready)}, dozes again after: {told(doze)}, each step: up to 50 us}}"
+    times = f"ready in: {told(ready)}, dozes again after: {told(doze)}, each step: up to 50 us"
+    sleep = f"sleep: {{woken by: [key], on: edge, {times}}}"
     text = device(AT_PRESS, f"{{{sleep}, transitions: {{tap: lit}}}}", f"{{{sleep}, transitions: {{tap: dark}}}}",
                   f"debounce: {told(reader)}")  # fmt: skip
     on, released = 200_000 + ready[0] + reader[0], 500_000

@@ -1,7 +1,7 @@
 """What a shipped firmware shows on the rig, moved: accepted as far as the spec explains it, and no microsecond beyond.
 
-What is explained is what a refusal says was allowed, so the ends are the monitor's own; `tests/firmware/test_sharp.py` adds them
-up by hand for each kind of time.
+What is explained is what a refusal says was allowed, so the ends are the monitor's own; `tests/firmware/test_sharp.py` adds
+them up by hand for each kind of time.
 """
 
 from __future__ import annotations
