@@ -14,7 +14,7 @@ from collections import Counter
 from dataclasses import dataclass, field
 
 from nudgeproof.cli.trials import _performer
-from nudgeproof.firmware.acts import CELL, edges_of, tell_acts
+from nudgeproof.firmware.acts import CELL, Acts, edges_of, tell_acts
 from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.mapping import read_map
 from nudgeproof.firmware.monitor import BUDGET
@@ -46,6 +46,7 @@ class Soaked:
     came: Counter[str] = field(default_factory=Counter)
     failed: bool = False
     follow_s: float = 0.0
+    kind: str = ""
 
     def __post_init__(self) -> None:
         self.device = read_device((ROOT / "specs" / f"{self.name}.yaml").read_text(encoding="utf-8"), self.name)
@@ -58,10 +59,15 @@ class Soaked:
         self.wired = {(channel.kind, channel.target) for channel in self.what.channels}
         self.grounds = Grounds(self.device)
 
+    def next_acts(self) -> tuple[Acts, int]:
+        """What is done next, and when the recording ends."""
+        self.kind, planned, end_us = next(self.left)
+        return tuple(act for act in planned if (act.kind, act.what) in self.wired), end_us
+
     def step(self) -> None:
         """One stimulus more."""
-        kind, planned, end_us = next(self.left)
-        acts = tuple(act for act in planned if (act.kind, act.what) in self.wired)
+        acts, end_us = self.next_acts()
+        kind = self.kind
         performed = self.perform(acts, end_us)
         self.stimuli += 1
         self.edges += len(edges_of(acts))

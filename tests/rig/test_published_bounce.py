@@ -1,7 +1,7 @@
 """The shipped firmwares against contact bounce as it was logged and published: a press that begins with it is a press.
 
-The vector is that of `tests/published/test_bounce.py`: 22 logged edges over 638 us (CC0-1.0). The bursts fill the envelopes of the
-other sources in `docs/outside-checks.md`: 1557 us, the mean of Ganssle's switches, and 6200 us, the most of all but two of
+The vector is that of `tests/published/test_bounce.py`: 22 logged entries over 638 us (CC0-1.0). The bursts fill what is published:
+1557 us, the mean of the switches in J. Ganssle, A Guide to Debouncing, and 6200 us, the most of all but two of
 them. What is beyond a device's stated `bounce` isn't promised to be one press, so no burst is longer than that.
 """
 
@@ -43,7 +43,7 @@ def burst(rng: Random, lasts_us: int, least_us: int) -> tuple[int, ...]:
     """Flips all over that time, the last one at its very end, so many that they are there and back."""
     room = lasts_us // least_us - 1
     number = 2 * rng.randint(1, min(12, room // 2)) - 1
-    return tuple(least_us * at for at in sorted(rng.sample(range(1, room), number))) + (lasts_us,)
+    return (*(least_us * at for at in sorted(rng.sample(range(1, room), number))), lasts_us)
 
 
 @pytest.mark.parametrize("name", USES)
