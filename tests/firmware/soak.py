@@ -12,6 +12,7 @@ import sys
 import time
 from collections import Counter
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from nudgeproof.cli.trials import _performer
 from nudgeproof.firmware.acts import CELL, Acts, edges_of, tell_acts
@@ -33,8 +34,11 @@ SHORTENS = 300
 
 @dataclass
 class Soaked:
-    """One firmware, and what came of it so far. `cuts`: how often the cell was taken away; `systematic_until`: the number of
-    the last stimulus that was no random use."""
+    """One firmware, and what came of it so far.
+
+    `cuts`: how often the cell was taken away; `systematic_until`: the number of the last stimulus that was no random use;
+    `folder`: where its sources are, if they aren't the shipped ones.
+    """
 
     name: str
     seed: int
@@ -47,12 +51,15 @@ class Soaked:
     failed: bool = False
     follow_s: float = 0.0
     kind: str = ""
+    folder: Path | None = None
 
     def __post_init__(self) -> None:
         self.device = read_device((ROOT / "specs" / f"{self.name}.yaml").read_text(encoding="utf-8"), self.name)
-        folder = FIRMWARE / self.name
+        folder = self.folder or FIRMWARE / self.name
         settings = settings_of(self.name)
-        self.what, notes = read_map((folder / "map.yaml").read_text(encoding="utf-8"), "map.yaml", self.device)
+        self.what, notes = read_map(
+            (FIRMWARE / self.name / "map.yaml").read_text(encoding="utf-8"), "map.yaml", self.device
+        )
         self.perform = _performer(build(settings, folder), settings, self.what, notes, self.seed)
         writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us)
         self.left = stimuli(self.device, self.what, self.seed, writes, self.perform)

@@ -1,7 +1,7 @@
 """The shipped firmwares against contact bounce as it was logged and published: a press that begins with it is a press.
 
-The vector is that of `tests/published/test_bounce.py`: 22 logged entries over 638 us (CC0-1.0). The bursts fill what is published:
-1557 us, the mean of the switches in J. Ganssle, A Guide to Debouncing, and 6200 us, the most of all but two of
+The vector is that of `tests/published/test_bounce.py`: 22 logged entries over 638 us (CC0-1.0). The bursts are as long as
+published: 1557 us, the mean of the switches in J. Ganssle, A Guide to Debouncing, and 6200 us, the most of all but two of
 them. What is beyond a device's stated `bounce` isn't promised to be one press, so no burst is longer than that.
 """
 
