@@ -102,7 +102,7 @@ class Soaked:
         """What came of it so far, in one line."""
         came = ", ".join(f"{number} {result}" for result, number in self.came.most_common())
         return (
-            f"{self.name:<17} {self.edges:>8} edges, {self.cuts} of them the cell, in {self.stimuli} stimuli of "
+            f"{self.name:<17} {self.edges:>8} edges, the cell lost {self.cuts} times, in {self.stimuli} stimuli of "
             f"{self.length_us / 3.6e9:.1f} h, the last {self.stimuli - self.systematic_until} random; {came}; "
             f"{self.edges / max(self.follow_s, 1e-6):.0f} edges a second"
         )
