@@ -1,7 +1,8 @@
 """`python -m benchmarks.recordings`: how many recorded changes a second are followed, for each device in `specs`.
 
 Two minutes of somebody pressing at random, as the naive simulator shows them on a pin for each state, followed at three
-sample periods. Wall-clock time of one run on this machine; nothing else should run beside it.
+sample periods. Then trials of the firmwares in `firmware`: how many edges a second are followed if each recording stands
+alone, and if all share what is known of the device, as trials do; and the ratio. Processor time of one run on this machine.
 """
 
 from __future__ import annotations
@@ -11,11 +12,14 @@ import time
 from pathlib import Path
 from random import Random
 
+from nudgeproof.firmware.acts import edges_of
+from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.outcome import follow
 from nudgeproof.parts.script import Edge
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from tests.firmware.observed import Observed, gather, read, sampled
+from tests.firmware.soak import DEVICES, Soaked
 from tests.reference.clock import Tie
 from tests.reference.simulator import simulate
 from tests.reference.specimen import play
@@ -23,6 +27,7 @@ from tests.reference.specimen import play
 ROOT = Path(__file__).resolve().parents[1]
 PERIODS_US = (0, 1, 10)
 END_US = 120_000_000
+STIMULI = 200
 
 
 def press(device: Device, seed: int) -> Observed | None:
@@ -65,14 +70,36 @@ def main() -> None:
             if seen is None:
                 continue
             what, recording = read(device, seen, period)
-            begin = time.perf_counter()
+            begin = time.process_time()
             outcome = follow(device, what, recording)
-            took = time.perf_counter() - begin
+            took = time.process_time() - begin
             changes = outcome.edges + outcome.turns
             _say(
                 f"{path.stem:<20}{f'{period} us':>8}{changes:>9}{changes / took:>10.0f}{END_US / 1e6 / took:>13.0f}  "
                 f"{outcome.result.value}"
             )
+    follow_trials()
+
+
+def follow_trials() -> None:
+    """Print a row for each firmware."""
+    _say("")
+    _say(f"{'firmware':<20}{'edges':>8}{'alone':>9}{'shared':>10}{'ratio':>8}")
+    for name in DEVICES:
+        one = Soaked(name, 0)
+        recordings, edges = [], 0
+        for _ in range(STIMULI):
+            acts, end_us = one.next_acts()
+            edges += len(edges_of(acts))
+            recordings.append(one.perform(acts, end_us).recording)
+        took = []
+        for grounds in (None, Grounds(one.device)):
+            begin = time.process_time()
+            for recording in recordings:
+                follow(one.device, one.what, recording, grounds=grounds)
+            took.append(time.process_time() - begin)
+        alone, shared = (edges / seconds for seconds in took)
+        _say(f"{name:<20}{edges:>8}{alone:>9.0f}{shared:>10.0f}{shared / alone:>8.1f}")
 
 
 if __name__ == "__main__":

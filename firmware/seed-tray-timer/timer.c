@@ -1,7 +1,7 @@
 /* The watering timer of specs/seed-tray-timer.yaml, polled: one step each millisecond, and nothing in it waits.
  *
- * A key counts as changed after 22 looks in a row. Its chatter lasts 6 ms, and what is shorter than a look goes unseen, so
- * that is 16 to 23 ms after the last edge. Memory is written a byte a step.
+ * A key counts as changed after more than 22 looks in a row with no edge between them, so 22 to 23 ms after its last edge; of
+ * an edge too short for a look its interrupt leaves a mark. Memory is written a byte a step.
  */
 #include "rig.h"
 
@@ -118,8 +118,14 @@ static void stays_down(uint8_t i) {
     }
 }
 
+static volatile uint8_t had_edge[KEYS];
+
+static void on_go(void) { had_edge[GO] = 1; }
+static void on_plus(void) { had_edge[PLUS] = 1; }
+
 static void look(uint8_t i) {
     struct key *key = &keys[i];
+    if (had_edge[i]) had_edge[i] = key->count = 0;
     uint8_t level = !rig_read(pins[i]);
     if (level == key->reading) key->count = 0;
     else if (++key->count > LOOKS) {
@@ -133,6 +139,8 @@ static void look(uint8_t i) {
 }
 
 void start(void) {
+    rig_on_edge(pins[GO], RIG_CHANGE, on_go);
+    rig_on_edge(pins[PLUS], RIG_CHANGE, on_plus);
     restore();
     for (uint8_t i = 0; i < KEYS; i++) keys[i].reading = !rig_read(pins[i]);
     enter(IDLE);

@@ -141,7 +141,7 @@ class _Drawing:
             found += ", late edge: goes unseen"
         if "chord" not in self.features and self._asleep("press counts from", 0.12):
             found += ", press counts from: waking"
-        if self._asleep("pending taps", 0.14):
+        if "counts from" not in found and self._asleep("pending taps", 0.14):
             found += f", pending taps: {self.dozing.choice(('outlast sleep', 'begin anew at waking'))}"
         if self._asleep("ignores a held button", 0.08):
             found += ", ignores a held button after: 1 s"

@@ -69,6 +69,18 @@ def test_a_second_tap_after_a_pause_in_sleep(pending: str, gap_ms: int, expected
     assert comes_to(shed(pending), two(gap_ms)) == expected
 
 
+@pytest.mark.parametrize(("gap_ms", "expected"), [(250, {"two"}), (400, {"one"})])
+def test_a_pause_goes_on_beside_presses_that_count_from_waking_in_another_state(
+    gap_ms: int, expected: set[str]
+) -> None:
+    """There the edge of a contact is a matter of the recogniser too, and it must not end what waits in sleep."""
+    early = "sleep: {ready in: 1 ms, dozes again after: 10 ms, each step: up to 0 ms, press counts from: waking}"
+    device = read_device(
+        SHED.replace("PENDING", RUNS).replace("CLOCK", "").replace("one: {}", f"one: {{{early}}}"), "shed.yaml"
+    )
+    assert comes_to(device, two(gap_ms)) == expected
+
+
 @pytest.mark.parametrize(("gap_ms", "expected"), [(900, {"one"}), (1_100, {"two"}), (1_250, {"two"}), (1_400, {"one"})])
 def test_a_pause_passes_for_what_it_is_longer_than_elapsed_time_can_tell(gap_ms: int, expected: set[str]) -> None:
     assert comes_to(shed(RUNS, ", elapsed up to: 1 s"), two(gap_ms)) == expected

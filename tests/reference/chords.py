@@ -28,32 +28,37 @@ class Chords:
         self.may_be_joined: set[tuple[str, str]] = set()  # chord and button
         self.joined: set[str] = set()
 
-    def goes_down(self, button: str, state: State) -> None:
+    def begins(self, button: str, state: State) -> Callable[[], None]:
+        """A press begins in a state. What then comes of it waits until its own button's patterns have begun."""
         for chord in self.chords:
             if chord.name in self.joined and button in chord.buttons:
-                self.disown(button)
-                return
+                return lambda: self.disown(button)
         used = {transition.gesture for transition in state.transitions}
         mine = [chord for chord in self.chords if chord.name in used and button in chord.buttons]
         for chord in mine:
             other = next(name for name in chord.buttons if name != button)
             if (chord.name, other) in self.may_be_joined:
-                self.join(chord)
-                return
+                return self.join(chord)
         for chord in mine:
             assert chord.chord is not None
             self.may_be_joined.add((chord.name, button))
             self.clock.begin(f"join {chord.name}", chord.chord.within, lambda c=chord: self.too_late(c))  # type: ignore[misc]
+        return lambda: None
 
-    def join(self, chord: Gesture) -> None:
+    def join(self, chord: Gesture) -> Callable[[], None]:
         self.joined.add(chord.name)
         for button in chord.buttons:
             self.cannot_join(button)
-            self.disown(button)
-        if chord.held is None:
-            self.fire(chord)
-        else:
+        if chord.held is not None:
             self.hold_begins(chord, chord.held)
+
+        def counts() -> None:
+            for button in chord.buttons:
+                self.disown(button)
+            if chord.held is None:
+                self.fire(chord)
+
+        return counts
 
     def hold_begins(self, chord: Gesture, held: Span) -> None:
         self.clock.begin(f"held together {chord.name}", held, lambda: self.fire(chord))

@@ -197,6 +197,18 @@ def _read_otherwise(device: Device, **readers: Button) -> Device:
     return replace(device, buttons=tuple(readers.get(button.name, button) for button in device.buttons))
 
 
+def _at_their_press(device: Device) -> Device:
+    """Single taps count when they begin. At one instant a tap and a chord may count, so no chord changes a value."""
+    single = [gesture.name for gesture in device.gestures if gesture.presses == ("tap",) and gesture.chord is None]
+    gestures = tuple(replace(g, acts_at="press") if g.name in single else g for g in device.gestures)
+    chords = [gesture.name for gesture in device.gestures if gesture.chord is not None]
+    states = tuple(
+        replace(s, transitions=tuple(replace(t, next=()) if t.gesture in chords else t for t in s.transitions))
+        for s in device.states
+    )
+    return replace(device, gestures=gestures, states=states)
+
+
 def _with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span | None, within: Span) -> Device:
     """A device of two buttons or more with these chords, the first of them `held`."""
     at = device.at
@@ -659,6 +671,7 @@ ALL: Final = {
         side=Button("side", 3 * MS, None, 50, ON_EDGE.at, lockout=Span(20 * MS, 25 * MS)),
     ),
     "a chord": _with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK),
+    "a chord, taps at their press": _at_their_press(_with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
     "a chord held": _with_chords(_two_buttons(_lamp("")), _PAIR, Span(300 * MS, 320 * MS), _QUICK),
     "a slow chord": _with_chords(
         _add_side(_lamp("", gestures=_NO_PAUSE, rest=_BLINKING)), _PAIR, None, Span(1300 * MS, 1400 * MS)

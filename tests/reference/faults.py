@@ -1229,9 +1229,16 @@ FAULTS: Final = (
     Fault(
         "of a chord the presses are their own buttons' too",
         "chords",
-        "            self.disown(button)\n        if chord.held",
-        "        if chord.held",
+        "                self.disown(button)\n            if chord.held",
+        "                pass\n            if chord.held",
         "a chord",
+    ),
+    Fault(
+        "a press may be joined although its tap has led to a state",
+        "simulator",
+        "            self.presses[name].goes_down(self.state)\n            of_chords()",
+        "            self.presses[name].goes_down(self.state)\n            self.chords.begins(name, self.state)()",
+        "a chord, taps at their press",
     ),
     Fault(
         "a chord may be joined however late",
@@ -1285,8 +1292,8 @@ FAULTS: Final = (
     Fault(
         "a chord's button may be joined in another chord meanwhile",
         "chords",
-        "                self.disown(button)\n                return",
-        "                self.disown(button)",
+        "                return lambda: self.disown(button)",
+        "                break",
         "two chords of three buttons",
     ),
     Fault(

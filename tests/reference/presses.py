@@ -131,6 +131,10 @@ class Presses:
         self.reached = self.passed[-1]
         self.passed = []
         self.phase = "down"
+        if self.is_marked and self.counts_now() is not None:
+            self.is_marked = False
+            self.begin_again("nobody")
+            return
         self.look_while_down()
 
     def press_begins(self, holds_run: bool) -> None:
@@ -358,15 +362,21 @@ class Presses:
         if not self.possible:
             self.ends_up()
 
+    def counts_now(self) -> Gesture | None:
+        """A hold that has lasted and needn't wait any more."""
+        if len(self.possible) != 1:
+            return None
+        only = self.possible[0]
+        waits = self.is_tap(only) or only.held != self.reached or self.needs_more(only) or only.at_release
+        return None if waits else only
+
     def look_while_down(self) -> None:
-        """Whether the press became nobody's, or a hold that has lasted needn't wait any more."""
+        """Whether the press became nobody's, or a hold counts."""
         if not self.possible:
             self.becomes_nobodys()
             return
-        only = self.possible[0]
-        if len(self.possible) > 1 or self.is_tap(only) or only.held != self.reached:
-            return
-        if self.needs_more(only) or only.at_release:
+        only = self.counts_now()
+        if only is None:
             return
         self.becomes_nobodys("held" if self.claims.after_hold == "a tap" else "nobody")
         if only.repeats is not None:

@@ -298,8 +298,10 @@ class Specimen:
         if self.reading[name]:
             for other in others:
                 self.presses[other].another_goes_down(self.state)
+            # Where the press begins is where it was before anything came of it.
+            of_chords = self.chords.begins(name, self.state)
             self.presses[name].goes_down(self.state)
-            self.chords.goes_down(name, self.state)
+            of_chords()
         else:
             for other in others:
                 if not any(self.reading[third] for third in self.reading if third != other):

@@ -44,7 +44,7 @@ class Played:
     rounds: list[int] = field(default_factory=list)
 
 
-def draw_for(seed: int) -> Draw:
+def draw_for(seed: int | str) -> Draw:
     """Durations that hang on nothing but the seed, the kind and the number; often an end of the span."""
 
     def draw(kind: str, number: int, lo: int, hi: int) -> int:

@@ -16,6 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Hashable, Iterable, Sequence
 from dataclasses import dataclass
+from math import isqrt
 from operator import le
 
 from nudgeproof.model.tables import Timer
@@ -79,6 +80,16 @@ class Timings:
             expiry.after[timing] = later
         return later
 
+    def forget(self) -> None:
+        """Forget what follows from each matrix, where those met won't come again; expiries and timings in use stay right."""
+        self._met.clear()
+        for expiry in self._expiries.values():
+            expiry.after.clear()
+
+    def meet(self, matrix: Matrix) -> Timing:
+        """The timing of a canonical matrix."""
+        return self._meet(matrix, isqrt(len(matrix)) - 1)
+
     def _meet(self, matrix: Matrix, n: int) -> Timing:
         timing = self._met.get(matrix)
         if timing is None:
@@ -129,3 +140,26 @@ def smaller(matrix: Matrix, others: Iterable[Matrix]) -> list[Matrix] | None:
         elif includes(matrix, other):
             included.append(other)
     return included
+
+
+def join(one: Matrix, other: Matrix) -> Matrix | None:
+    """The canonical matrix of exactly what is in either of two (canonical, over the same timers); None if there is none.
+
+    It can only be the least one around both. What that has beyond `one` lies beyond a bound of it: each such piece must be
+    in `other`. (A piece is open there; `other` is closed, so it includes the closure just if it includes the piece.)
+    """
+    around = tuple(map(max, one, other))
+    mine = [i for i, (a, b) in enumerate(zip(one, around, strict=True)) if a < b]
+    others = [i for i, (a, b) in enumerate(zip(other, around, strict=True)) if a < b]
+    if len(others) < len(mine):
+        one, other, mine, others = other, one, others, mine
+    width = isqrt(len(one))
+    for at in mine:
+        # Beyond t_i - t_j <= bound, so t_j - t_i <= -bound.
+        i, j = divmod(at, width)
+        beyond = -one[at]
+        for bound in others:
+            p, q = divmod(bound, width)
+            if around[p * width + j] + beyond + around[i * width + q] > other[bound]:
+                return None
+    return around

@@ -17,25 +17,17 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from nudgeproof.engines.matrix import Expiry, Matrix, Timing, Timings, smaller
-from nudgeproof.engines.space import Space
+from nudgeproof.engines.matrix import Expiry, Timing, Timings, includes, join
 from nudgeproof.firmware.course import Beat, Course
-from nudgeproof.model.step import Move
-from nudgeproof.model.tables import Model, Timer
-from nudgeproof.parts.recorded import LOOKOUT, RECORDER, REFUSED, UNSEEN, late_lights
+from nudgeproof.firmware.ground import Ground, Spot, Step
+from nudgeproof.model.tables import Timer
 
 BUDGET = 20_000
 """Most classes looked at between two recorded changes."""
 
-_FORGET_EVERY = 500
-"""After so many recorded changes what follows from each matrix is forgotten: recorded times hardly ever come again."""
+Classes = dict[Spot, dict[Timing, None]]
 
-Key = tuple[tuple[str, ...], int]
-"""The timers of changes whose window is open, in the order in which they opened; the number of the situation."""
-
-Classes = dict[Key, dict[Matrix, Timing]]
-
-Sure = dict[Key, frozenset[str]]
+Sure = dict[Spot, frozenset[str]]
 
 
 class TooMany(Exception):
@@ -51,26 +43,7 @@ class Death:
     latest_us: int
 
 
-@dataclass(frozen=True, slots=True)
-class _Face:
-    """What is armed in a situation: positions of the recording's timers by name, and of all others."""
-
-    driven: dict[str, int]
-    real: tuple[int, ...]
-    timers: tuple[Timer, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One thing that may happen to the classes of a key. `move`: None if only a window opens."""
-
-    key: Key
-    expiry: Expiry
-    move: Move | None
-    refused: str
-
-
-Ends = Callable[[Key, Step, Timing], bool]
+Ends = Callable[[Spot, Step, Timing], bool]
 """Whether a step is not to be followed: (whence, the step, what it makes of the timing)."""
 
 
@@ -78,7 +51,7 @@ Ends = Callable[[Key, Step, Timing], bool]
 class Snapshot:
     """All classes after some beats; their rulers expire at `next_us`, when beat number `beat` begins.
 
-    `sure`: what the chart says of the steps that were taken on every way to the classes of a key, if that is kept.
+    `sure`: what the chart says of the steps that were taken on every way to the classes of a spot, if that is kept.
     """
 
     classes: Classes
@@ -95,33 +68,28 @@ class Explanations:
     `keeps_sure`: what was surely done is kept, too.
     """
 
-    model: Model
+    ground: Ground
     course: Course
     budget: int = BUDGET
     keeps_sure: bool = False
-    timings: Timings = field(default_factory=Timings)
     deaths: list[Death] = field(default_factory=list)
     most: int = 0
     taken: int = 0
-    space: Space = field(init=False)
-    _faces: dict[int, _Face] = field(default_factory=dict)
-    _steps: dict[tuple[Key, int], tuple[Step, ...]] = field(default_factory=dict)
-    _recording: frozenset[int] = field(init=False)
+    timings: Timings = field(init=False)
     _device: int = field(init=False)
 
     def __post_init__(self) -> None:
-        self.space = Space(self.model, ())
-        self._device = self.model.index("device")
-        self._recording = frozenset(self.model.index(name) for name in (RECORDER, LOOKOUT))
+        self.timings = self.ground.timings
+        self._device = self.ground.model.index("device")
 
     def begin(self) -> Snapshot:
         """The one class in which a run begins."""
-        number = self.space.enter(self.model.start)
+        spot = self.ground.spot((), self.ground.space.enter(self.ground.model.start))
         next_us = self.next_us(0)
         wait = next_us - self.course.begin_us
-        timing = self.timings.fresh((Timer("ruler", wait, wait + self.course.slack_us), *self.face(number).timers))
-        sure: Sure = {((), number): frozenset()} if self.keeps_sure else {}
-        return Snapshot({((), number): {timing.matrix: timing}}, 0, next_us, sure)
+        timing = self.timings.fresh((Timer("ruler", wait, wait + self.course.slack_us), *spot.face.timers))
+        sure: Sure = {spot: frozenset()} if self.keeps_sure else {}
+        return Snapshot({spot: {timing: None}}, 0, next_us, sure)
 
     def next_us(self, beat: int) -> int:
         """When a beat begins; after the last one, when the recording ends."""
@@ -135,9 +103,7 @@ class Explanations:
 
         `passes_over`: at such beats nothing is done. Steps that `ends` is true of are not followed.
         """
-        if before.beat % _FORGET_EVERY == _FORGET_EVERY - 1:
-            self.timings = Timings()
-            self._steps.clear()
+        self.ground.count_beat()
         self.deaths.clear()
         number = before.beat
         beat = self.course.beats[number] if number < len(self.course.beats) else None
@@ -147,23 +113,25 @@ class Explanations:
         out: Classes = {}
         surely = dict(before.sure)
         sure_then: Sure = {}
-        rulers: dict[Key, tuple[Step, ...]] = {}
+        rulers: dict[Spot, tuple[Step, ...]] = {}
 
-        def strike(key: Key, timing: Timing) -> None:
+        def strike(spot: Spot, timing: Timing) -> None:
             """The ruler expires."""
-            steps = rulers.get(key)
+            steps = rulers.get(spot)
             if steps is None:
-                steps = rulers[key] = self._strikes(key, None if skips else beat, number, wait)
+                steps = rulers[spot] = self._strikes(spot, None if skips else beat, number, wait)
             for step in steps:
-                later = self.timings.after(timing, step.expiry)
                 if step.refused and beat is not None:
                     self.deaths.append(Death(step.refused, beat.opens_us, beat.at_us))
                 else:
-                    _add(out, step.key, later)
+                    _add(out, step.spot, self.timings.after(timing, step.expiry))
                     if self.keeps_sure:
-                        self._lessen(sure_then, step, surely[key])
+                        self._lessen(sure_then, step, surely[spot])
 
         self._spread(before, strike, ends, surely)
+        for spot, timings in out.items():
+            if len(timings) > 1:
+                out[spot] = self._join(timings)
         self.most = max(self.most, sum(map(len, out.values())))
         return Snapshot(out, number + 1, after, sure_then)
 
@@ -171,86 +139,69 @@ class Explanations:
         """What is sure behind a step is at most what was before, and the step; whether that takes something away."""
         told = () if step.move is None else (o.choice.says for o in step.move.taken if o.part == self._device)
         after = before.union(filter(None, told))
-        known = sure.get(step.key)
-        sure[step.key] = after if known is None else known & after
-        return known is not None and sure[step.key] != known
+        known = sure.get(step.spot)
+        sure[step.spot] = after if known is None else known & after
+        return known is not None and sure[step.spot] != known
 
-    def _spread(self, before: Snapshot, strike: Callable[[Key, Timing], None], ends: Ends | None, surely: Sure) -> None:
+    def _spread(
+        self, before: Snapshot, strike: Callable[[Spot, Timing], None], ends: Ends | None, surely: Sure
+    ) -> None:
         """All that can happen until the ruler expires, for which `strike` is called."""
-        kept: Classes = {key: dict(timings) for key, timings in before.classes.items()}
-        waiting = deque((key, timing) for key, timings in kept.items() for timing in timings.values())
+        kept: Classes = {spot: dict(timings) for spot, timings in before.classes.items()}
+        waiting = deque((spot, timing) for spot, timings in kept.items() for timing in timings)
         taken = 0
+        follows = self.timings.after
         while waiting:
-            key, timing = waiting.popleft()
-            if timing.matrix not in kept[key]:
+            spot, timing = waiting.popleft()
+            if timing not in kept[spot]:
                 continue  # another one that came later includes it
             taken += 1
             if taken > self.budget:
                 raise TooMany
             for at in timing.firsts:
                 if at == 0:
-                    strike(key, timing)
+                    strike(spot, timing)
                     continue
-                for step in self.steps(key, at):
-                    later = self.timings.after(timing, step.expiry)
+                for step in spot.known[at] or self.ground.steps(spot, at):
+                    later = follows(timing, step.expiry)
                     if step.refused:
                         left = ruler_left(later)
                         self.deaths.append(Death(step.refused, before.next_us - left[1], before.next_us - left[0]))
-                    elif ends is None or not ends(key, step, later):
-                        # What is less sure now than it was must be passed on, so all of the key is looked at again.
-                        again = self.keeps_sure and self._lessen(surely, step, surely[key])
-                        if _add(kept, step.key, later) or again:
-                            waiting += (
-                                [(step.key, one) for one in kept[step.key].values()] if again else [(step.key, later)]
-                            )
+                    elif ends is None or not ends(spot, step, later):
+                        # What is less sure now than it was must be passed on, so all of the spot is looked at again.
+                        again = self.keeps_sure and self._lessen(surely, step, surely[spot])
+                        if _add(kept, step.spot, later) or again:
+                            waiting += [(step.spot, one) for one in kept[step.spot]] if again else [(step.spot, later)]
         self.taken += taken
 
-    def face(self, number: int) -> _Face:
-        """What is armed in a situation."""
-        known = self._faces.get(number)
-        if known is None:
-            driven, real = {}, []
-            for position, (part, timer) in enumerate(self.space.armed[number]):
-                if part in self._recording and not timer.name.startswith(UNSEEN):
-                    driven[timer.name] = position
-                else:
-                    real.append(position)
-            timers = tuple(self.space.armed[number][position][1] for position in real)
-            known = self._faces[number] = _Face(driven, tuple(real), timers)
-        return known
-
-    def steps(self, key: Key, at: int) -> tuple[Step, ...]:
-        """What may happen when the timer at `at`, not the ruler, expires."""
-        known = self._steps.get((key, at))
-        if known is None:
-            pending, number = key
-            face = self.face(number)
-            if at > len(pending):
-                known = tuple(self._moves(key, face.real[at - 1 - len(pending)], at, _KEEPS))
-            elif pending[at - 1] in pending[: at - 1]:
-                known = ()  # an earlier change of the same channel comes first
+    def _join(self, timings: dict[Timing, None]) -> dict[Timing, None]:
+        """The same valuations in fewer classes: two whose union is the least class around both become that class."""
+        left, done = list(timings), list[Timing]()
+        while left:
+            one = left.pop()
+            for i, other in enumerate(left):
+                around = join(one.matrix, other.matrix)
+                if around is not None:
+                    left[i] = self.timings.meet(around)
+                    break
             else:
-                known = tuple(self._moves(key, face.driven[pending[at - 1]], at, _KEEPS))
-            self._steps[key, at] = known
-        return known
+                done.append(one)
+        return dict.fromkeys(reversed(done))
 
-    def _strikes(self, key: Key, beat: Beat | None, number: int, wait: int) -> tuple[Step, ...]:
+    def _strikes(self, spot: Spot, beat: Beat | None, number: int, wait: int) -> tuple[Step, ...]:
         """What may happen when the ruler expires: a window opens, or where there is none the change is made."""
-        pending, situation = key
+        pending = spot.pending
         ruler = Timer("ruler", wait, wait)
+        anew = (-1, ruler.lo, ruler.hi)
         if beat is not None and self._is_at_once(number) and beat.timer not in pending:
-            return tuple(self._moves(key, self.face(situation).driven[beat.timer], 0, ruler))
-        timers, kept = [ruler], [-1]
-        timers += [_KEEPS] * len(pending)
-        kept += range(1, 1 + len(pending))
+            edges = self.ground.edges(spot, beat.timer)
+            return tuple([Step(e.spot, Expiry(0, (anew, *e.expiry.armed[1:]), {}), e.move, e.refused) for e in edges])
+        armed = [anew, *[(at, 0, 0) for at in range(1, 1 + len(pending))]]
         if beat is not None:
-            timers.append(Timer(beat.timer, 0, beat.at_us - beat.opens_us))
-            kept.append(-1)
-            pending = (*pending, beat.timer)
-        face = self.face(situation)
-        timers += face.timers
-        kept += range(1 + len(key[0]), 1 + len(key[0]) + len(face.real))
-        return (Step((pending, situation), self.timings.expiry(0, timers, kept), None, ""),)
+            armed.append((-1, 0, beat.at_us - beat.opens_us))
+        armed += [(at, 0, 0) for at in range(1 + len(pending), len(spot.known))]
+        there = spot if beat is None else self.ground.spot((*pending, beat.timer), spot.number)
+        return (Step(there, Expiry(0, tuple(armed), {}), None, ""),)
 
     def _is_at_once(self, number: int) -> bool:
         """Whether a beat has one instant, and no other one begins there, which might come before."""
@@ -260,40 +211,26 @@ class Explanations:
             return False
         return number == 0 or beats[number - 1].opens_us != opens
 
-    def _moves(self, key: Key, position: int, at: int, ruler: Timer) -> list[Step]:
-        """The moves of the model when its timer at `position` expires, which is `at` in the matrix (0: at a strike)."""
-        pending, number = key
-        face = self.face(number)
-        place = {p: 1 + len(pending) + i for i, p in enumerate(face.real)}
-        left = [i for i in range(1, 1 + len(pending)) if i != at]
-        after = tuple(pending[i - 1] for i in left)
-        steps = []
-        for way in self.space.ways_from(number, position):
-            there = self.face(way.target)
-            timers = [ruler, *([_KEEPS] * len(left)), *there.timers]
-            kept = [-1 if at == 0 else 0, *left, *(place.get(way.move.kept[q], -1) for q in there.real)]
-            refused = str(self.model.value(way.move.situation, REFUSED))
-            steps.append(Step((after, way.target), self.timings.expiry(at, timers, kept), way.move, refused))
-        return steps
 
-    def lights_late(self, key: Key) -> tuple[str, ...]:
-        """The lights that contradict the device in these classes."""
-        return late_lights(self.face(key[1]).timers)
-
-
-_KEEPS = Timer("keeps", 0, 0)
-"""Stands for a timer that runs on: of those the matrix knows the bounds."""
-
-
-def _add(classes: Classes, key: Key, timing: Timing) -> bool:
+def _add(classes: Classes, spot: Spot, timing: Timing) -> bool:
     """Add a class unless one there includes it; those that it includes are dropped."""
-    others = classes.setdefault(key, {})
-    less = smaller(timing.matrix, others)
-    if less is None:
+    others = classes.get(spot)
+    if others is None:
+        classes[spot] = {timing: None}
+        return True
+    if timing in others:
         return False
-    for matrix in less:
-        del others[matrix]
-    others[timing.matrix] = timing
+    matrix, included = timing.matrix, []
+    for other in others:
+        # As in `engines.matrix.smaller`: the first bound that differs says which can include which.
+        if matrix <= other.matrix:
+            if includes(other.matrix, matrix):
+                return False
+        elif includes(matrix, other.matrix):
+            included.append(other)
+    for other in included:
+        del others[other]
+    others[timing] = None
     return True
 
 

@@ -14,12 +14,11 @@ from typing import Final
 
 from nudgeproof.engines.matrix import Timing
 from nudgeproof.firmware.course import Beat, Course, plan
+from nudgeproof.firmware.ground import Grounds, Spot, Step
 from nudgeproof.firmware.mapping import Map, taken_for_granted
-from nudgeproof.firmware.monitor import BUDGET, Classes, Explanations, Key, Snapshot, Step, TooMany, ruler_left
+from nudgeproof.firmware.monitor import BUDGET, Classes, Explanations, Snapshot, TooMany, ruler_left
 from nudgeproof.firmware.recording import Recording
-from nudgeproof.parts.compile import compile_model
 from nudgeproof.parts.recorded import UNSEEN, turn_of
-from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 
 STILL: Final = "is still"
@@ -93,25 +92,28 @@ def follow(
     budget: int = BUDGET,
     keeps_sure: bool = False,
     progress: Callable[[int, int, int], None] | None = None,
+    grounds: Grounds | None = None,
 ) -> Outcome:
     """Follow a recording to its end, or to where it is refused; raises `SpecErrors` if it begins wrongly.
 
     `budget`: the most classes looked at between two recorded changes. `keeps_sure`: tell which lines were surely taken.
     `progress` is called before each change with how many were followed, of how many, and the time of the next.
+    `grounds`: of this device, what is shared with other recordings of it.
     """
     course = plan(device, what, recording)
-    model = compile_model(device, course.environment)
-    kept = Explanations(model, course, budget, keeps_sure)
+    grounds = Grounds(device) if grounds is None else grounds
+    kept = Explanations(grounds.ground(course.environment), course, budget, keeps_sure)
     now = last_calm = kept.begin()
     sure: dict[str, None] = {}
     result, seen, light, at = Result.CONFORMS, "", "", course.end_us
     allowed: tuple[Allowed, ...] = ()
     may_stay = False
     states: tuple[str, ...] = ()
+    turns = [turn_of(name) for name in _names(course)]
     while now.beat <= len(course.beats):
         if progress is not None:
             progress(now.beat, len(course.beats), now.next_us)
-        if not any(turn in key[0] for key in now.classes for turn in map(turn_of, _names(course))):
+        if not any(turn in spot.pending for spot in now.classes for turn in turns):
             last_calm = now
         try:
             later = kept.advance(now)
@@ -147,7 +149,7 @@ def follow(
         sum(beat.light for beat in done),
         kept.most,
         taken_for_granted(device, what),
-        bool(fixed_times(device)),
+        grounds.has_fixed_times,
         tuple(sorted(frozenset.intersection(*now.sure.values()))) if now.sure else (),
     )
 
@@ -171,23 +173,23 @@ def _tell_refusal(kept: Explanations, now: Snapshot, beat: Beat | None) -> tuple
     return found.at_us, found.channel, found.says
 
 
-def _recorded_level(kept: Explanations, key: Key, light: str) -> bool:
-    """Whether a light is recorded on, in the classes of a key."""
-    local = kept.space.situations[key[1]][-1]
+def _recorded_level(kept: Explanations, spot: Spot, light: str) -> bool:
+    """Whether a light is recorded on, in the classes of a spot."""
+    local = kept.ground.space.situations[spot.number][-1]
     assert isinstance(local, tuple)
     return bool(local[0][_names(kept.course).index(light)])
 
 
 def _states(kept: Explanations, classes: Classes, with_values: bool = True) -> tuple[str, ...]:
     """The states that the device may be in, with the values of variables."""
-    model = kept.model
+    model = kept.ground.model
     names = (
         [name for part in model.parts for name in part.publishes if name.startswith("value ")] if with_values else []
     )
     found: dict[str, None] = {}
-    for (_, number), timings in classes.items():
+    for spot, timings in classes.items():
         if timings:
-            situation = kept.space.situations[number]
+            situation = kept.ground.space.situations[spot.number]
             values = [f"{name.removeprefix('value ')} {model.value(situation, name)}" for name in names]
             state = str(model.value(situation, "state"))
             found[state + (f" with {', '.join(values)}" if values else "")] = None
@@ -206,27 +208,27 @@ def look_ahead(kept: Explanations, begin: Snapshot) -> tuple[tuple[Allowed, ...]
         found[light, on, by] = (min(low, earliest), max(high, latest))
 
     start: Classes = {}
-    for key, timings in begin.classes.items():
-        late = kept.lights_late(key)
+    for spot, timings in begin.classes.items():
+        late = spot.late
         if not late:
-            start[key] = timings
-        for timing in timings.values() if late else ():
+            start[spot] = timings
+        for timing in timings if late else ():
             for light in late:
-                ago = _changed(kept, key, timing, light, begin.next_us, lights[light].lag_us)
-                note(light, not _recorded_level(kept, key, light), "", *ago)
+                ago = _changed(spot, timing, light, begin.next_us, lights[light].lag_us)
+                note(light, not _recorded_level(kept, spot, light), "", *ago)
     now = Snapshot(start, begin.beat, begin.next_us)
     kept.budget, kept.keeps_sure = _LOOKS_AT, False
     beats = len(kept.course.beats)
     for _ in range(_LOOKS_AHEAD):
         next_us = now.next_us
 
-        def ends(key: Key, step: Step, later: Timing, next_us: int = next_us) -> bool:
-            late = kept.lights_late(step.key)
+        def ends(spot: Spot, step: Step, later: Timing, next_us: int = next_us) -> bool:
+            late = step.spot.late
             left = ruler_left(later)
             for light in late:
                 note(
                     light,
-                    not _recorded_level(kept, step.key, light),
+                    not _recorded_level(kept, step.spot, light),
                     _says(kept, step),
                     next_us - left[1],
                     next_us - left[0],
@@ -247,10 +249,10 @@ def _sort(found: dict[tuple[str, bool, str], tuple[int, int]]) -> tuple[Allowed,
     return tuple(sorted(told, key=lambda one: (one.earliest_us, one.latest_us, one.light, one.by)))
 
 
-def _changed(kept: Explanations, key: Key, timing: Timing, light: str, next_us: int, lag_us: int) -> tuple[int, int]:
+def _changed(spot: Spot, timing: Timing, light: str, next_us: int, lag_us: int) -> tuple[int, int]:
     """From when to when the device may have made a light late that is late now."""
-    timers = kept.face(key[1]).timers
-    at = 1 + 1 + len(key[0]) + [timer.name for timer in timers].index(UNSEEN + light)
+    timers = spot.face.timers
+    at = 1 + 1 + len(spot.pending) + [timer.name for timer in timers].index(UNSEEN + light)
     width = len(timing.lows) + 1
     ruler_after, after_ruler = int(timing.matrix[width + at]), int(timing.matrix[at * width + 1])
     return next_us - ruler_after - lag_us, next_us + after_ruler - lag_us
@@ -260,6 +262,8 @@ def _says(kept: Explanations, step: Step) -> str:
     """What the device does in a step, in words: what its chart or its supply says."""
     if step.move is None:
         return ""
-    told = [(kept.model.parts[taken.part].name, taken.choice.says) for taken in step.move.taken if taken.choice.says]
+    told = [
+        (kept.ground.model.parts[taken.part].name, taken.choice.says) for taken in step.move.taken if taken.choice.says
+    ]
     chart = [says for name, says in told if name == "device"]
     return (chart or [says for _, says in told] or [""])[-1]

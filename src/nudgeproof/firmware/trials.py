@@ -13,6 +13,7 @@ from random import Random
 from typing import Final
 
 from nudgeproof.firmware.acts import CELL, Act, Acts, edges_of
+from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.handling import Handling, probe
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.monitor import BUDGET
@@ -127,6 +128,7 @@ def run_trials(
     `among`: after `first` those of one kind only, a name of `kinds`. Raises `SpecErrors` if a recording can't be followed.
     """
     trial = Trial(lines_of(walk_graph(device)))
+    grounds = Grounds(device)
     wired = {(channel.kind, channel.target) for channel in what.channels}
     chosen = (
         of_kind(among, device, what, seed, writes, perform) if among else stimuli(device, what, seed, writes, perform)
@@ -137,16 +139,16 @@ def run_trials(
         if trial.edges >= edges or number >= edges:
             break
         tick(kind, trial)
-        if _try(trial, device, what, perform, kind, acts, end_us, budget):
+        if _try(trial, grounds, what, perform, kind, acts, end_us, budget):
             tick("shortening", trial)
             assert trial.failed is not None
-            trial.failed = shorten(device, what, perform, trial.failed, budget, most)
+            trial.failed = shorten(grounds, what, perform, trial.failed, budget, most)
             break
     return trial
 
 
 def _try(
-    trial: Trial, device: Device, what: Map, perform: Perform, kind: str, acts: Acts, end_us: int, budget: int
+    trial: Trial, grounds: Grounds, what: Map, perform: Perform, kind: str, acts: Acts, end_us: int, budget: int
 ) -> bool:
     """One stimulus; whether it fails."""
     performed = perform(acts, end_us)
@@ -157,7 +159,7 @@ def _try(
         at = performed.recording.end_us
         trial.failed = Failed(Shrunk(acts, end_us, at, False), performed, None, kind)
         return True
-    outcome = follow(device, what, performed.recording, budget, True)
+    outcome = follow(grounds.device, what, performed.recording, budget, True, grounds=grounds)
     trial.turns += outcome.turns
     if outcome.result is Result.REFUSED:
         trial.failed = Failed(Shrunk(acts, end_us, outcome.at_us, False), performed, outcome, kind)
@@ -173,9 +175,9 @@ def _try(
     return False
 
 
-def shorten(device: Device, what: Map, perform: Perform, failed: Failed, budget: int, most: int) -> Failed:
+def shorten(grounds: Grounds, what: Map, perform: Perform, failed: Failed, budget: int, most: int) -> Failed:
     """The same failure by a shorter stimulus: a refusal stays a refusal, a misbehaviour stays of its kind."""
-    finding = failed.performed.finding
+    finding, device = failed.performed.finding, grounds.device
     # Where the map says that the device rests by then it must have come to rest.
     begin_us = 0 if what.powers_up else 1_000 if device.is_latched else Hand(device).begin_us
 
@@ -185,13 +187,13 @@ def shorten(device: Device, what: Map, perform: Perform, failed: Failed, budget:
         performed = perform(acts, end_us)
         if finding or performed.finding:
             return performed.recording.end_us if performed.finding == finding else None
-        outcome = follow(device, what, performed.recording, budget)
+        outcome = follow(device, what, performed.recording, budget, grounds=grounds)
         return outcome.at_us if outcome.result is Result.REFUSED else None
 
     old = failed.shrunk
     shrunk = shrink(old.acts, old.end_us, old.at_us, fails, most)
     performed = perform(shrunk.acts, shrunk.end_us)
-    outcome = None if performed.finding else follow(device, what, performed.recording, budget)
+    outcome = None if performed.finding else follow(device, what, performed.recording, budget, grounds=grounds)
     return Failed(shrunk, performed, outcome, failed.kind, failed.performed)
 
 

@@ -72,7 +72,11 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
             choices = recogniser.heard(inner, signal, reads) if READY in recogniser.takes else (Choice(inner),)
             return _see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices
         if isinstance(local, Waits):
-            return recogniser.heard(local.inner, signal, reads)
+            # What leaves the pause as it is, such as an edge of its contact, leaves it waiting.
+            return tuple(
+                replace(choice, to=replace(local, inner=choice.to)) if _is_pause(choice.to) else choice
+                for choice in recogniser.heard(local.inner, signal, reads)
+            )
         if signal == ASLEEP and str(reads["state"]) in kinds and _is_pause(local):
             return (Choice(Waits(local, kinds[str(reads["state"])].begins_anew)),)
         return recogniser.heard(local, signal, reads)

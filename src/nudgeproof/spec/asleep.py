@@ -66,7 +66,12 @@ def _read_order(found: Found, owner: str, notes: Notes) -> tuple[str, ...]:
 
 
 def check_counting(states: tuple[State, ...], gestures: tuple[Gesture, ...], notes: Notes) -> None:
-    """Note a press that counts from waking in a device with chords, which isn't built."""
+    """Note a press that counts from waking where a chord may join it, or taps wait in sleep for it, which isn't built."""
+    for state in states:
+        if state.sleep is not None and state.sleep.counts_from_wake and state.sleep.outlasts:
+            what = f"`{_COUNTS}: {WAKING}` in state `{show(state.name)}`, and its pending taps don't end with sleep"
+            why = "how such a press goes on from taps that waited in sleep isn't built yet"
+            notes.complain(state.sleep.at, what, why, f"take `{_COUNTS}` or `pending taps` out")
     chord = next((gesture for gesture in gestures if gesture.chord is not None), None)
     for state in states:
         if chord is not None and state.sleep is not None and state.sleep.counts_from_wake:

@@ -30,6 +30,11 @@ FAULTS = (
     _round("a reset leaves it deaf", "if signal in (RESET, STARTED):", "if signal == STARTED and mark != FOR_GOOD:"),
     _round("sleep ends the deafness", "if mark == FOR_GOOD else", "if mark == FOR_GOOD and reads is None else"),
     _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
+    _pending(
+        "an edge of the contact ends what waits",
+        "replace(choice, to=replace(local, inner=choice.to)) if _is_pause(choice.to) else choice",
+        "choice",
+    ),
     _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
     _pending("what is over stays over though time comes round", "replace(local, over=())", "local", *_TAPS),
     _pending("limits run where the clock stands still", "if local.stands:", "if False:", *_TAPS),

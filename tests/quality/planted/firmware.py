@@ -13,6 +13,7 @@ _OBSERVED = "tests/firmware/test_observed.py::test_what_a_device_of_the_spec_doe
 _recorded = into("parts/recorded", FOLLOWED)
 _course = into("firmware/course", FOLLOWED)
 _monitor = into("firmware/monitor", FOLLOWED)
+_joined = into("engines/matrix", "tests/engines/test_join.py")
 _outcome = into("firmware/outcome", FOLLOWED)
 _recording = into("firmware/recording", READERS)
 _vcd = into("firmware/vcd", READERS)
@@ -36,8 +37,8 @@ FAULTS = (
     _player("a long wait is one row", "while us > _LONGEST_WAIT_US:", "while us < 0:"),
     _sure(
         "what one explanation did is sure",
-        "sure[step.key] = after if known is None else known & after",
-        "sure[step.key] = after if known is None else known | after",
+        "sure[step.spot] = after if known is None else known & after",
+        "sure[step.spot] = after if known is None else known | after",
     ),
     _shrinking(
         "what no longer fails is gone on with",
@@ -98,14 +99,24 @@ FAULTS = (
     ),
     _monitor(
         "the first class of a situation is enough",
-        "if less is None:\n        return False",
-        "if less is None or others:\n        return False",
+        "if timing in others:\n        return False",
+        "if others:\n        return False",
         _OBSERVED,
     ),
     _monitor(
         "what ends isn't noted",
         "self.deaths.append(Death(step.refused, before.next_us - left[1], before.next_us - left[0]))",
         "pass",
+    ),
+    _joined(
+        "what lies between two classes comes in",
+        "> other[bound]:",
+        "> other[bound] + 1:",
+    ),
+    _joined(
+        "of two classes only one is looked at",
+        "        one, other, mine, others = other, one, others, mine\n",
+        "        return around\n",
     ),
     _monitor("the budget never ends", "if taken > self.budget:", "if taken < 0:"),
     _outcome(
