@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -13,7 +14,8 @@ from nudgeproof.cli.terminal import Meter, can_print, complain
 if TYPE_CHECKING:
     from nudgeproof.firmware.acts import Acts
     from nudgeproof.firmware.mapping import Map
-    from nudgeproof.firmware.trials import Perform, Trial
+    from nudgeproof.firmware.performing import Perform, Spans
+    from nudgeproof.firmware.trials import Trial
     from nudgeproof.rig.build import Program
     from nudgeproof.rig.settings import Settings
     from nudgeproof.rig.stimulus import Stimulus
@@ -22,7 +24,13 @@ if TYPE_CHECKING:
 EDGES = 4_000
 """How much is tried if nothing else is said: some ten seconds for the firmwares in `firmware`."""
 
-STIMULUS, RECORDING, TOLD = "stimulus.csv", "recording.csv", "told.txt"
+STIMULUS, RECORDING, MEMORY, TOLD = "stimulus.csv", "recording.csv", "memory.bin", "told.txt"
+
+KINDS = (
+    "walks", "random", "low walks", "high walks", "limits", "cuts", "sleeps", "held", "memory", "starts", "clock", "pauses",
+    "pairs", "taps", "wakes", "writes",
+)  # fmt: skip
+"""The kinds of stimuli, as `firmware.trials` has them; here again, so that `--help` needs none of it."""
 
 
 def declare_trial(parser: argparse.ArgumentParser) -> None:
@@ -37,6 +45,8 @@ def declare_trial(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed", type=int, default=0, metavar="N", help="another seed, other random use and torn writes"
     )
+    parser.add_argument("--kinds", type=_kinds, metavar="KIND,KIND", default=KINDS,
+                        help=f"only these kinds of stimuli: {', '.join(KINDS)}")  # fmt: skip
     parser.add_argument("--keep", metavar="DIR", type=file_name,
                         help=f"write what fails there: {STIMULUS}, {RECORDING} and the screen, {TOLD}")  # fmt: skip
     parser.add_argument("--effort", choices=tuple(BUDGETS), default="usual",
@@ -51,12 +61,21 @@ def _positive(text: str) -> int:
     return int(text)
 
 
+def _kinds(text: str) -> tuple[str, ...]:
+    kinds = tuple(word.strip() for word in text.split(","))
+    for kind in kinds:
+        if kind not in KINDS:
+            raise argparse.ArgumentTypeError(f"`{kind[:20]}` is none of the kinds {', '.join(KINDS)}")
+    return kinds
+
+
 def trial(arguments: argparse.Namespace) -> int:
     """Build, try, and tell what came of it."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
     from nudgeproof.firmware.mapping import read_map
-    from nudgeproof.firmware.trials import Writes, run_trials
+    from nudgeproof.firmware.performing import Chip
+    from nudgeproof.firmware.trials import run_trials
     from nudgeproof.report.trials import Tried, show_trials
     from nudgeproof.rig.build import CantBuild, build
     from nudgeproof.rig.run import FINDINGS
@@ -75,9 +94,12 @@ def trial(arguments: argparse.Namespace) -> int:
         _check_wires(what, settings, notes)
         program = build(settings, Path(arguments.rig).parent)
         perform = _performer(program, settings, what, notes, arguments.seed % 2**32)
-        writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us) if settings.bytes else None
+        power = settings.power
+        chip = Chip(settings.bytes, settings.write_us, power.hold_up_us, settings.clock_bits, power.starts_us)
         budget = BUDGETS[arguments.effort]
-        done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick)
+        done = run_trials(
+            device, what, perform, arguments.edges, arguments.seed, chip, budget, tick, kinds=arguments.kinds
+        )
         meter.clear()
         kept = arguments.keep if done.failed is not None and arguments.keep else ""
         tried = Tried(
@@ -102,7 +124,7 @@ def _check_wires(what: Map, settings: Settings, notes: Notes) -> None:
     from nudgeproof.spec.notes import show, suggest
 
     inputs = [channel.name for channel in settings.channels if channel.kind == "in"]
-    outputs = [channel.name for channel in settings.channels if channel.kind in ("out", "asleep")]
+    outputs = [channel.name for channel in settings.channels if channel.kind in ("out", "asleep", "writing")]
     for channel in what.channels:
         names = [SUPPLY] if channel.kind == "cell" else outputs if channel.kind == "light" else inputs
         if channel.name not in names:
@@ -118,12 +140,13 @@ def _check_wires(what: Map, settings: Settings, notes: Notes) -> None:
 
 def _performer(program: Program, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
     """The firmware on the rig as a function from acts to a recording."""
+    from nudgeproof.firmware.performing import PLAIN, Performed, Setup
     from nudgeproof.firmware.recording import Recording, read_csv
-    from nudgeproof.firmware.trials import Performed
     from nudgeproof.rig.run import run
 
-    def perform(acts: Acts, end_us: int) -> Performed:
-        result = run(program, settings, _wire(acts, end_us, what), b"", seed)
+    def perform(acts: Acts, end_us: int, setup: Setup = PLAIN) -> Performed:
+        begun = settings if setup.clock_us < 0 else replace(settings, clock_starts_us=setup.clock_us)
+        result = run(program, begun, _wire(acts, end_us, what), setup.memory, seed)
         if result.finding:
             # What led there isn't followed, and may be very long: its end is enough.
             rows = result.recording.rstrip("\n").split("\n")
@@ -131,24 +154,28 @@ def _performer(program: Program, settings: Settings, what: Map, notes: Notes, se
             first = tuple((channel.name, False) for channel in what.channels)
             return Performed(Recording("rig", first, (), end), result.recording, result.finding, result.detail)
         recording = read_csv(result.recording, "rig", what.wanted, notes)
-        asleep = _falls_asleep(result.recording, settings)
-        return Performed(recording, result.recording, result.finding, result.detail, asleep)
+        sleeps, writes = (_spans(result.recording, settings, kind) for kind in ("asleep", "writing"))
+        return Performed(recording, result.recording, "", result.detail, sleeps, writes, result.memory)
 
     return perform
 
 
-def _falls_asleep(recording: str, settings: Settings) -> tuple[int, ...]:
-    """When the processor fell asleep, by the first column that shows it."""
-    column = next((i for i, channel in enumerate(settings.channels, 1) if channel.kind == "asleep"), None)
+def _spans(recording: str, settings: Settings, kind: str) -> Spans:
+    """From when to when the processor was deeply asleep, or memory was written, by the first column that shows it."""
+    columns = (i for i, c in enumerate(settings.channels, 1) if c.kind == kind and (kind != "asleep" or c.low == 2))
+    column = next(columns, None)
     if column is None:
         return ()
-    found, before = [], "0"
+    found, begin, at = list[tuple[int, int]](), -1, 0
     for line in recording.splitlines()[1:]:
         cells = line.split(",")
-        if cells[column] != before == "0":
-            found.append(int(cells[0]))
-        before = cells[column]
-    return tuple(found)
+        at = int(cells[0])
+        if cells[column] == "1" and begin < 0:
+            begin = at
+        elif cells[column] == "0" and begin >= 0:
+            found.append((begin, at))
+            begin = -1
+    return (*found, (begin, at)) if begin >= 0 else tuple(found)
 
 
 def _wire(acts: Acts, end_us: int, what: Map) -> Stimulus:
@@ -156,7 +183,7 @@ def _wire(acts: Acts, end_us: int, what: Map) -> Stimulus:
     from nudgeproof.firmware.acts import CELL, edges_of
     from nudgeproof.rig.stimulus import Change, Stimulus
 
-    names = {(channel.kind, channel.target): channel.name for channel in what.channels if channel.kind != "light"}
+    names = {channel.made: channel.name for channel in what.channels if channel.kind != "light"}
     changes = tuple(
         Change(edge.at_us, names[edge.kind, edge.what], edge.on != (edge.kind == CELL))
         for edge in edges_of(acts)
@@ -177,3 +204,5 @@ def _keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) ->
     stimulus = write_stimulus(_wire(done.failed.shrunk.acts, done.failed.shrunk.end_us, what), settings)
     for name, told in ((STIMULUS, stimulus), (RECORDING, done.failed.performed.text), (TOLD, text)):
         write_file(str(Path(folder) / name), told.encode())
+    if done.failed.setup.memory:
+        write_file(str(Path(folder) / MEMORY), done.failed.setup.memory)

@@ -7,6 +7,11 @@ The *lookout* has the level of each recorded output, a *light*. The chart says w
 then it may have either. When the device changes so that a light contradicts its recorded level, the recording must follow
 within `lag_us`: a sampled level is that late at most. When a recorded level changes, it must not contradict the device at
 that moment. Else the run is refused: it isn't what was recorded.
+
+Two lights show no state. One is on while the processor sleeps: nobody says to the millisecond when it must fall asleep, so
+it may do that as much sooner or later as the map says; it may wake only as the model does. The other comes on when memory
+is written. As often as what is kept changes, and once for each start, it may do so: those are saves that are *owed*. One
+that isn't may come a little before the change that it is for.
 """
 
 from __future__ import annotations
@@ -15,11 +20,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.cell_level import ABOVE, LEVEL_CHANGES, LEVELS, level_of
+from nudgeproof.parts.changes import start_values
+from nudgeproof.parts.chart import CHANGED, STARTED, STEPPED
 from nudgeproof.parts.contact import held_by
+from nudgeproof.parts.memory import Snapshot, read_as, snapshot
 from nudgeproof.parts.outputs import OFF as PIN_OFF
 from nudgeproof.parts.outputs import ON, published
-from nudgeproof.parts.sleep import OUTSIDE
-from nudgeproof.parts.supply import CELL, POWERED, opened_by
+from nudgeproof.parts.sleep import OUTSIDE, SLEEPING
+from nudgeproof.parts.supply import CELL, POWERED, RESET, opened_by
 from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 
@@ -28,6 +37,11 @@ RECORDER = "(recorder)"
 LOOKOUT = "(lookout)"
 REFUSED = "refused"
 UNSEEN = "unseen "
+UNCAUSED = "uncaused "
+ASLEEP, SAVES = "asleep", "saves"
+
+_MOST_OWED = 4
+"""So many saves are owed at the most, and stay so: nobody counts further, so that no save is refused wrongly then."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +58,7 @@ class Light:
     """A recorded output. It is `on` and `off` as listed there; elsewhere it may be either.
 
     `output`: it is this output of the spec instead. `lag_us`: how much later than the device a recording may show it.
-    `first`: its level when the recording begins.
+    `first`: its level when the recording begins. `shows`: no state, but `ASLEEP` or `SAVES`.
     """
 
     name: str
@@ -53,6 +67,7 @@ class Light:
     lag_us: int
     first: bool
     output: str = ""
+    shows: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +75,7 @@ class Recorded:
     """What takes part in a recording: buttons, whether the cell's contact does, events, lights; all by name.
 
     `used`: the device was used before it got power; what it finds in memory may be whatever it may ever have left there.
+    `damaged`: what is in memory at first is damaged. `levels`: whether the cell's voltage goes below and above its levels.
     """
 
     buttons: tuple[str, ...]
@@ -67,6 +83,8 @@ class Recorded:
     events: tuple[str, ...]
     lights: tuple[Light, ...]
     used: bool = False
+    damaged: bool = False
+    levels: bool = False
 
 
 def edge_of(button: str) -> str:
@@ -79,20 +97,33 @@ def event_of(event: str) -> str:
     return f"event {event}"
 
 
+def voltage_of(level: str) -> str:
+    """The recorder's timer that takes the voltage of the cell to a level."""
+    return f"voltage {level}"
+
+
 def turn_of(light: str) -> str:
     """The lookout's timer that changes a light's recorded level."""
     return f"turn of {light}"
 
 
 def recorder(what: Recorded) -> Part:
-    """The part that makes edges. Local state: which buttons it holds closed, and whether it keeps the cell away (last)."""
+    """The part that makes edges.
+
+    Local state: which buttons it holds closed, whether it keeps the cell away, and where it takes the cell's voltage (last).
+    """
     buttons = what.buttons
     timers = [edge_of(button) for button in buttons]
     timers += [edge_of("")] if what.cell else []
-    lasting = tuple(Timer(name, 0, FOREVER) for name in (*timers, *(event_of(event) for event in what.events)))
+    voltages = {voltage_of(level): level for level in LEVELS} if what.levels else {}
+    events = tuple(event_of(event) for event in what.events)
+    lasting = tuple(Timer(name, 0, FOREVER) for name in (*timers, *events, *voltages))
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         held = _split(local)
+        if timer in voltages:
+            after = (*held[:-1], voltages[timer])
+            return (Choice(after, (LEVEL_CHANGES,), says=f"the cell goes {voltages[timer]} the levels", actions=1),)
         if timer not in timers:
             event = timer.removeprefix(event_of(""))
             return (Choice(local, (OUTSIDE + event,), says=event, actions=1),)
@@ -107,8 +138,12 @@ def recorder(what: Recorded) -> Part:
     return Part(
         name=RECORDER,
         role="disturbance",
-        start=(False,) * len(timers),
-        publishes=(*(held_by(RECORDER, b) for b in buttons), *((opened_by(RECORDER),) if what.cell else ())),
+        start=((False,) * len(timers)) + ((ABOVE,) if what.levels else ()),
+        publishes=(
+            *(held_by(RECORDER, b) for b in buttons),
+            *((opened_by(RECORDER),) if what.cell else ()),
+            *((level_of(RECORDER),) if what.levels else ()),
+        ),
         shown=lambda local: tuple(_split(local)),
         armed=lambda local, reads: lasting,
         expired=expired,
@@ -116,12 +151,14 @@ def recorder(what: Recorded) -> Part:
             *(f"push {button}" for button in buttons),
             *((CELL,) if what.cell else ()),
             *(OUTSIDE + event for event in what.events),
+            *((LEVEL_CHANGES,) if what.levels else ()),
         ),
     )
 
 
 def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Part:
-    """The part that compares. Local state: the recorded level of each light, and why the run is refused ("" if it isn't).
+    """The part that compares. Local state: the recorded level of each light, and why the run is refused ("" if it isn't); if
+    saves are recorded also how many are owed (less than 0: they came first), and what was kept last.
 
     Publishes `refused`. Without power the chart says nothing of a light, but in a state that is `unpowered`.
     """
@@ -132,6 +169,9 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
     pins = tuple(published(light.output) for light in lights if light.output) if can_lose_power else ()
     on_in = {what.name: frozenset(what.on_in) for what in device.outputs}
     turns = {turn_of(light.name): i for i, light in enumerate(lights)}
+    kept = device.memory.keeps if device.memory is not None else ()
+    saves = next((light for light in lights if light.shows == SAVES), None)
+    sleeps = any(light.shows == ASLEEP for light in lights)
 
     def is_met(when: When, reads: Reads) -> bool:
         state = reads["state"]
@@ -141,6 +181,8 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
 
     def wanted(light: Light, reads: Reads) -> bool | None:
         """Whether the light must be on now; None if it may be either."""
+        if light.shows:
+            return bool(reads[SLEEPING]) if light.shows == ASLEEP else None
         if light.output and can_lose_power:
             return {ON: True, PIN_OFF: False}.get(str(reads[published(light.output)]))
         if light.output:
@@ -157,26 +199,63 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         for light, level in zip(lights, levels, strict=True):
             if wanted(light, reads) is (not level):
                 late.append(Timer(UNSEEN + light.name, light.lag_us, light.lag_us))
+        if saves is not None and _owed(local)[0] < 0:
+            late.append(Timer(UNCAUSED + saves.name, saves.lag_us, saves.lag_us))
         return (*(Timer(name, 0, FOREVER) for name in turns), *late)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         levels, _ = _levels(local)
         at = turns.get(timer)
         if at is None:
-            return (Choice((levels, timer)),)
+            return (Choice(_joined(local, levels, timer)),)
         after = (*levels[:at], not levels[at], *levels[at + 1 :])
-        refused = wanted(lights[at], reads) is levels[at]
-        return (Choice((after, timer if refused else "")),)
+        light = lights[at]
+        if light.shows == SAVES and after[at]:
+            owed, last = _owed(local)
+            owed -= owed < _MOST_OWED
+            return (Choice((after, "", max(owed, -_MOST_OWED), last)),)
+        refused = wanted(light, reads) is levels[at] and not (light.shows == ASLEEP and after[at])
+        return (Choice(_joined(local, after, timer if refused else "")),)
 
+    def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        levels, refused = _levels(local)
+        owed, last = _owed(local)
+        if signal == RESET:
+            return (Choice((levels, refused, max(owed, 1), last)),)
+        new = snapshot(device, kept, reads)
+        if signal == STARTED or new == last:
+            return (Choice((levels, refused, owed, new)),)
+        owed = min(owed + 1, _MOST_OWED)
+        return (Choice((levels, refused, owed, new), restart=tuple(UNCAUSED + light.name for light in lights)),)
+
+    levels = tuple(light.first for light in lights)
+    values = {f"value {name}": value for name, value in start_values(device).items()}
+    first = snapshot(device, kept, {"state": device.initial, **values})
     return Part(
         name=LOOKOUT,
         role="device",
-        start=(tuple(light.first for light in lights), ""),
+        start=(levels, "", 1, first) if saves is not None else (levels, ""),
         publishes=(REFUSED,),
         shown=lambda local: (_levels(local)[1],),
-        reads=("state", *(f"value {name}" for name in variables), *((POWERED,) if can_lose_power else ()), *pins),
+        reads=tuple(
+            dict.fromkeys(
+                (
+                    "state",
+                    *(f"value {name}" for name in variables),
+                    *((POWERED,) if can_lose_power else ()),
+                    *pins,
+                    *((SLEEPING,) if sleeps else ()),
+                    *(read_as(kept) if saves is not None else ()),
+                )
+            )
+        ),
         armed=armed,
         expired=expired,
+        takes={
+            **{signal: () for signal in (CHANGED, STEPPED) if saves is not None},
+            **{signal: () for signal in (RESET, STARTED) if saves is not None and can_lose_power},
+        },
+        heard=heard,
     )
 
 
@@ -192,5 +271,18 @@ def _split(local: Local) -> tuple[Value, ...]:
 
 def _levels(local: Local) -> tuple[tuple[bool, ...], str]:
     assert isinstance(local, tuple)
-    levels, refused = local
+    levels, refused = local[:2]
     return levels, refused
+
+
+def _owed(local: Local) -> tuple[int, Snapshot]:
+    """How many saves are owed, and what was kept last."""
+    assert isinstance(local, tuple)
+    owed, last = local[2:]
+    return owed, last
+
+
+def _joined(local: Local, levels: tuple[bool, ...], refused: str) -> Local:
+    """The local state with other levels, and what is refused."""
+    assert isinstance(local, tuple)
+    return (levels, refused, *local[2:])
