@@ -28,7 +28,7 @@ STIMULUS, RECORDING, MEMORY, TOLD = "stimulus.csv", "recording.csv", "memory.bin
 
 KINDS = (
     "walks", "random", "low walks", "high walks", "limits", "cuts", "sleeps", "held", "memory", "starts", "clock", "pauses",
-    "pairs", "taps", "wakes", "writes",
+    "timeouts", "chatter", "events", "pairs", "taps", "wakes", "writes",
 )  # fmt: skip
 """The kinds of stimuli, as `firmware.trials` has them; here again, so that `--help` needs none of it."""
 

@@ -15,12 +15,13 @@ from nudgeproof.firmware.acts import BUTTON, CELL, Act, Acts
 from nudgeproof.firmware.handling import probe
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.performing import PLAIN, Chip, Perform, Performed, Planned, Setup
-from nudgeproof.firmware.tours import MIDDLE, Hand, Node, Walk, begin_node, paths, tours, walk_graph
+from nudgeproof.firmware.tours import HIGH, MIDDLE, Hand, Node, Walk, begin_node, paths, tours, walk_graph, ways_from
 from nudgeproof.spec.types import Device, Gesture
 
 LONGEST_PATH_US: Final = 120_000_000
 _ALONE_US: Final = 70_000_000
 _LONG_GAP_US: Final = 3_000_000
+_LEAST_APART_US: Final = 12
 _PARTS: Final = 12
 _WRAPS: Final = (2**16, 2**15)
 """Milliseconds after which 16 bits come round, and after which they turn negative."""
@@ -45,6 +46,9 @@ class Hardships:
             "starts": self.second_starts,
             "clock": self.clock_comes_round,
             "pauses": self.long_pauses,
+            "timeouts": self.around_timeouts,
+            "chatter": self.chatter,
+            "events": self.events_around_changes,
             "pairs": self.pairs,
             "taps": self.more_taps,
             "wakes": self.around_wakes,
@@ -129,7 +133,7 @@ class Hardships:
                 yield f"{button.name} held at a second start after {node[0]}", probed, end, PLAIN
 
     def clock_comes_round(self) -> Iterator[Planned]:
-        """Walks in which the running clock comes round, or reaches half its range: in a press, after it, before a timeout."""
+        """Walks in which the running clock comes round, or reaches half its range: in a press, or soon after it."""
         bits = self.chip.clock_bits
         rounds = ((2**bits * 1_000, "comes round"), (2 ** (bits - 1) * 1_000, "turns negative"))
         micro = ((2**bits, "comes round in microseconds"), (2 ** (bits - 1), "turns negative in microseconds"))
@@ -171,6 +175,59 @@ class Hardships:
                     probed, end = self._probed((*acts, *held), node[0], longer.end_us + self.hand.settles_us)
                     yield f"{gesture.name} with {wrap_ms} ms added to its last press", probed, end, PLAIN
 
+    def around_timeouts(self) -> Iterator[Planned]:
+        """In each state that time ends, a gesture that lasts over that moment; and one half-way, and then the whole time."""
+        for node, acts, now, _ in self._paths():
+            for way in ways_from(self.device, node):
+                if way.kind != "wait":
+                    continue
+                for gesture in self._gestures(node):
+                    # It begins to count when the way there did, which is no more than a settling ago.
+                    begun = now - self.hand.settles_us
+                    for late_us in (100_000, 400_000, 800_000):
+                        over = self.hand.perform(gesture, HIGH, begun + way.lasts_us * 96 // 100 - late_us)
+                        probed, end = self._probed((*acts, *over), way.to[0], over[-1].end_us + self.hand.settles_us)
+                        yield f"{gesture.name} while {way.name} ends", probed, end, PLAIN
+                    half = self.hand.perform(gesture, MIDDLE, now + way.lasts_us // 2)
+                    end = half[-1].end_us + way.lasts_us + self.hand.settles_us
+                    yield f"{gesture.name} half-way to {way.name}", (*acts, *half), end, PLAIN
+
+    def chatter(self) -> Iterator[Planned]:
+        """Walks on worn contacts: each edge flips twice more within `bounce`."""
+        for walk in tours(self.device, walk_graph(self.device)):
+            acts, end_us = self.hand.walk(walk, MIDDLE)
+            yield "chatter on each edge", tuple(self._chattering(act) for act in acts), end_us, PLAIN
+
+    def _chattering(self, act: Act) -> Act:
+        if act.kind != BUTTON:
+            return act
+        button = self.device.button(act.what)
+        apart = max(_LEAST_APART_US, button.edges_apart_us + 2)
+        late = (button.bounce_us * 6 // 10, button.bounce_us * 9 // 10)
+        return replace(act, closing=late, opening=late) if late[1] - late[0] >= apart else act
+
+    def events_around_changes(self) -> Iterator[Planned]:
+        """An event at moments within what the firmware may still do about a gesture; and then a gesture that shows it."""
+        for node, acts, now, _ in self._paths():
+            events = [way.name for way in ways_from(self.device, node) if way.kind == "event"]
+            for way in ways_from(self.device, node) if events else ():
+                if way.kind != "gesture":
+                    continue
+                gesture = self.hand.perform(self.device.gesture(way.name), MIDDLE, now)
+                end = gesture[-1].end_us + self.hand.settles_us
+                shown = [
+                    change.at_us
+                    for change in self.perform((*acts, *gesture), end).recording.changes
+                    if change.at_us > now and change.channel in self.what.telling
+                ]
+                for part in range(_PARTS) if shown else ():
+                    event = self.hand.event(
+                        events[part % len(events)], shown[0] + 2 + 120_000 * part * part // _PARTS**2
+                    )
+                    both = tuple(sorted((*acts, *gesture, event), key=lambda act: act.at_us))
+                    probed, later = self._probed(both, way.to[0], max(end, event.end_us + self.hand.settles_us))
+                    yield f"{event.what} just after {way.name}", probed, later, PLAIN
+
     def pairs(self) -> Iterator[Planned]:
         """In each state one button held while another one does each of its gestures."""
         for node, acts, now, _ in self._paths():
@@ -194,6 +251,7 @@ class Hardships:
             most = {g.button: g for g in self._gestures(node) if g.chord is None}
             for button, gesture in most.items():
                 largest = max(len(g.presses) for g in self._gestures(node) if g.chord is None and g.button == button)
+                yield from self._short_closings(node, acts, now, button)
                 for number in (largest + 1, 2 * largest + 1, largest + 4):
                     taps, at = [], now
                     for _ in range(number):
@@ -201,6 +259,16 @@ class Hardships:
                         at = taps[-1].end_us + self.hand.gap_us(gesture, MIDDLE)
                     probed, end = self._probed((*acts, *taps), node[0], at + self.hand.settles_us)
                     yield f"{number} taps on {button}", probed, end, PLAIN
+
+    def _short_closings(self, node: Node, acts: Acts, now: int, button: str) -> Iterator[Planned]:
+        """Closings that are each too short to be read, so quickly after each other that they may be added up."""
+        one = self.device.button(button)
+        if one.debounce is None or one.debounce.lo < 2_000:
+            return
+        short = one.debounce.lo * 8 // 10
+        closings = tuple(Act(BUTTON, button, now + 2 * short * number, short) for number in range(4))
+        probed, end = self._probed((*acts, *closings), node[0], closings[-1].end_us + self.hand.settles_us)
+        yield f"{len(closings)} short closings of {button} in a row", probed, end, PLAIN
 
     def around_wakes(self) -> Iterator[Planned]:
         """A short closing wakes it, and a gesture begins while it does."""

@@ -37,7 +37,7 @@ from nudgeproof.spec.types import Device
 
 KINDS: Final = (
     "walks", "random", "low walks", "high walks", "limits", "cuts", "sleeps", "held", "memory", "starts", "clock", "pauses",
-    "pairs", "taps", "wakes", "writes",
+    "timeouts", "chatter", "events", "pairs", "taps", "wakes", "writes",
 )  # fmt: skip
 """The kinds of stimuli; each is told of in docs/rig.md."""
 

@@ -11,7 +11,7 @@ that moment. Else the run is refused: it isn't what was recorded.
 Two lights show no state. One is on while the processor sleeps: nobody says to the millisecond when it must fall asleep, so
 it may do that as much sooner or later as the map says; it may wake only as the model does. The other comes on when memory
 is written. As often as what is kept changes, and once for each start, it may do so: those are saves that are *owed*. One
-that isn't may come a little before the change that it is for.
+that isn't may come a little before the change that it is for. One that goes on for longer than a save takes counts anew.
 """
 
 from __future__ import annotations
@@ -38,6 +38,7 @@ LOOKOUT = "(lookout)"
 REFUSED = "refused"
 UNSEEN = "unseen "
 UNCAUSED = "uncaused "
+GOES_ON = "goes on with "
 ASLEEP, SAVES = "asleep", "saves"
 
 _MOST_OWED = 4
@@ -172,6 +173,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
     kept = device.memory.keeps if device.memory is not None else ()
     saves = next((light for light in lights if light.shows == SAVES), None)
     sleeps = any(light.shows == ASLEEP for light in lights)
+    longest = longest_save(device)
 
     def is_met(when: When, reads: Reads) -> bool:
         state = reads["state"]
@@ -201,21 +203,29 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
                 late.append(Timer(UNSEEN + light.name, light.lag_us, light.lag_us))
         if saves is not None and _owed(local)[0] < 0:
             late.append(Timer(UNCAUSED + saves.name, saves.lag_us, saves.lag_us))
+        if saves is not None and levels[lights.index(saves)]:
+            late.append(Timer(GOES_ON + saves.name, longest + saves.lag_us, longest + saves.lag_us))
         return (*(Timer(name, 0, FOREVER) for name in turns), *late)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         levels, _ = _levels(local)
         at = turns.get(timer)
+        if at is None and timer.startswith(GOES_ON):
+            return (Choice((levels, "", *paid(local))),)
         if at is None:
             return (Choice(_joined(local, levels, timer)),)
         after = (*levels[:at], not levels[at], *levels[at + 1 :])
         light = lights[at]
         if light.shows == SAVES and after[at]:
-            owed, last = _owed(local)
-            owed -= owed < _MOST_OWED
-            return (Choice((after, "", max(owed, -_MOST_OWED), last)),)
+            return (Choice((after, "", *paid(local))),)
         refused = wanted(light, reads) is levels[at] and not (light.shows == ASLEEP and after[at])
         return (Choice(_joined(local, after, timer if refused else "")),)
+
+    def paid(local: Local) -> tuple[int, Snapshot]:
+        """One save less is owed."""
+        owed, last = _owed(local)
+        owed -= owed < _MOST_OWED
+        return max(owed, -_MOST_OWED), last
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         levels, refused = _levels(local)
@@ -257,6 +267,14 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         },
         heard=heard,
     )
+
+
+def longest_save(device: Device) -> int:
+    """How long one save takes at the most, in microseconds; one that goes on for longer counts as another one."""
+    rules = device.memory
+    if rules is None:
+        return 0
+    return int(rules.write.hi) * (len(rules.keeps) if rules.guard == "none" else 1)
 
 
 def late_lights(timers: Sequence[Timer]) -> tuple[str, ...]:
