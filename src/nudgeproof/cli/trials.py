@@ -93,7 +93,7 @@ def trial(arguments: argparse.Namespace) -> int:
         what, notes = read_map(decode(read_bytes(arguments.map), arguments.map), arguments.map, device)
         _check_wires(what, settings, notes)
         program = build(settings, Path(arguments.rig).parent)
-        perform = _performer(program, settings, what, notes, arguments.seed % 2**32)
+        perform = performer(program, settings, what, notes, arguments.seed % 2**32)
         power = settings.power
         chip = Chip(settings.bytes, settings.write_us, power.hold_up_us, settings.clock_bits, power.starts_us)
         budget = BUDGETS[arguments.effort]
@@ -138,7 +138,7 @@ def _check_wires(what: Map, settings: Settings, notes: Notes) -> None:
     notes.stop_if_bad()
 
 
-def _performer(program: Program, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
+def performer(program: Program, settings: Settings, what: Map, notes: Notes, seed: int) -> Perform:
     """The firmware on the rig as a function from acts to a recording."""
     from nudgeproof.firmware.performing import PLAIN, Performed, Setup
     from nudgeproof.firmware.recording import Recording, read_csv

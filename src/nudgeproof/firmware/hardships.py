@@ -135,22 +135,24 @@ class Hardships:
     def clock_comes_round(self) -> Iterator[Planned]:
         """Walks in which the running clock comes round, or reaches half its range: in a press, or soon after it."""
         bits = self.chip.clock_bits
-        rounds = ((2**bits * 1_000, "comes round"), (2 ** (bits - 1) * 1_000, "turns negative"))
-        micro = ((2**bits, "comes round in microseconds"), (2 ** (bits - 1), "turns negative in microseconds"))
-        for walk in tours(self.device, walk_graph(self.device)):
-            acts, end_us = self.hand.walk(walk, MIDDLE)
-            plain = self.perform(acts, end_us)
-            for of_us, says in (*rounds, *micro):
-                for act in acts:
-                    for at_us in (
-                        act.at_us + 12_000,
-                        act.at_us + act.lasts_us // 2,
-                        act.end_us + 12_000,
-                        act.end_us + 700_000,
-                    ):
-                        shown = of_us - self._run_us(plain, at_us)
+        rounds = ((2**bits, "comes round"), (2 ** (bits - 1), "turns negative"))
+        for unit_us, of in ((1_000, "milliseconds"), (1, "microseconds")):
+            for walk in tours(self.device, walk_graph(self.device)):
+                acts, end_us = self.hand.walk(walk, MIDDLE)
+                plain = self.perform(acts, end_us)
+                for at_us in self._moments(acts):
+                    for counts, says in rounds:
+                        shown = counts * unit_us - self._run_us(plain, at_us)
                         if at_us < end_us and shown > 0:
-                            yield f"the clock {says} in mid-use", acts, end_us, Setup(clock_us=shown)
+                            yield f"the clock of {of} {says} in mid-use", acts, end_us, Setup(clock_us=shown)
+
+    def _moments(self, acts: Acts) -> Iterator[int]:
+        """In the middle of each act, a while after it, and within the filter of its first and its last edge."""
+        for act in acts:
+            yield act.at_us + act.lasts_us // 2
+            yield act.end_us + 150_000
+        for act in acts:
+            yield from (act.at_us + 12_000, act.end_us + 12_000, act.end_us + 700_000)
 
     def _run_us(self, plain: Performed, at_us: int) -> int:
         """How long the clock has run by then: it stands still in deep sleep."""
@@ -181,16 +183,22 @@ class Hardships:
             for way in ways_from(self.device, node):
                 if way.kind != "wait":
                     continue
+                ends = self._shown(acts, now, now + way.lasts_us + self.hand.settles_us)
                 for gesture in self._gestures(node):
-                    # It begins to count when the way there did, which is no more than a settling ago.
-                    begun = now - self.hand.settles_us
-                    for late_us in (100_000, 400_000, 800_000):
-                        over = self.hand.perform(gesture, HIGH, begun + way.lasts_us * 96 // 100 - late_us)
+                    first = self.hand.perform(gesture, HIGH, 0)
+                    for part in (3, 6, 8) if ends else ():
+                        at_us = max(now, ends[0] - first[-1].at_us - first[-1].lasts_us * part // 10)
+                        over = self.hand.perform(gesture, HIGH, at_us)
                         probed, end = self._probed((*acts, *over), way.to[0], over[-1].end_us + self.hand.settles_us)
                         yield f"{gesture.name} while {way.name} ends", probed, end, PLAIN
                     half = self.hand.perform(gesture, MIDDLE, now + way.lasts_us // 2)
                     end = half[-1].end_us + way.lasts_us + self.hand.settles_us
                     yield f"{gesture.name} half-way to {way.name}", (*acts, *half), end, PLAIN
+
+    def _shown(self, acts: Acts, after_us: int, end_us: int) -> list[int]:
+        """When what the lights tell of changes after a moment."""
+        recording = self.perform(acts, end_us).recording
+        return [c.at_us for c in recording.changes if c.at_us > after_us and c.channel in self.what.telling]
 
     def chatter(self) -> Iterator[Planned]:
         """Walks on worn contacts: each edge flips twice more within `bounce`."""
@@ -215,11 +223,7 @@ class Hardships:
                     continue
                 gesture = self.hand.perform(self.device.gesture(way.name), MIDDLE, now)
                 end = gesture[-1].end_us + self.hand.settles_us
-                shown = [
-                    change.at_us
-                    for change in self.perform((*acts, *gesture), end).recording.changes
-                    if change.at_us > now and change.channel in self.what.telling
-                ]
+                shown = self._shown((*acts, *gesture), now, end)
                 for part in range(_PARTS) if shown else ():
                     event = self.hand.event(
                         events[part % len(events)], shown[0] + 2 + 120_000 * part * part // _PARTS**2
