@@ -15,6 +15,7 @@ from nudgeproof.parts.recorded import (
     SAVES,
     UNCAUSED,
     UNSEEN,
+    WOKE_UNSEEN,
     Light,
     Recorded,
     When,
@@ -151,6 +152,29 @@ def test_one_that_never_wakes_is_refused() -> None:
     take(run, "accepts", 20_000)
     take(run, UNSEEN + "SLEEPS", 78_000)
     assert refused(run) == UNSEEN + "SLEEPS"
+
+
+def wake_shortly(run: Run) -> None:
+    """An edge there and back; the device is asleep again 52 ms later, and the pin has told nothing."""
+    take(run, edge_of("key"))
+    take(run, edge_of("key"), 1_000)
+    take(run, "waking", 1_000)
+    take(run, "dozes in dark", 50_000)
+    while refused(run) == "" and not run.model.value(run.situation, "sleeping"):
+        step = next(name for name in armed(run) if name in ("clearing", "arming", "checking", "dropping"))
+        take(run, step)
+
+
+def test_a_wake_may_be_seen_late_when_it_sleeps_again_but_not_much_later() -> None:
+    run = observing(DOZING, SLEEPS)
+    wake_shortly(run)
+    take(run, turn_of("SLEEPS"), 30_000)
+    assert refused(run) == ""
+    run = observing(DOZING, SLEEPS)
+    wake_shortly(run)
+    take(run, WOKE_UNSEEN + "SLEEPS", 100_000)
+    take(run, turn_of("SLEEPS"))
+    assert refused(run) == turn_of("SLEEPS")
 
 
 def save(run: Run) -> None:

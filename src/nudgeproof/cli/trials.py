@@ -21,8 +21,8 @@ if TYPE_CHECKING:
     from nudgeproof.rig.stimulus import Stimulus
     from nudgeproof.spec.notes import Notes
 
-EDGES = 4_000
-"""How much is tried if nothing else is said: some ten seconds for the firmwares in `firmware`."""
+EDGES = 10_000
+"""How much is tried if nothing else is said: half a minute to a minute for the firmwares in `firmware`."""
 
 STIMULUS, RECORDING, MEMORY, TOLD = "stimulus.csv", "recording.csv", "memory.bin", "told.txt"
 

@@ -133,26 +133,32 @@ class Hardships:
                 yield f"{button.name} held at a second start after {node[0]}", probed, end, PLAIN
 
     def clock_comes_round(self) -> Iterator[Planned]:
-        """Walks in which the running clock comes round, or reaches half its range: in a press, or soon after it."""
+        """The running clock comes round, or passes half its range, while a line of the chart is taken and soon after."""
         bits = self.chip.clock_bits
         rounds = ((2**bits, "comes round"), (2 ** (bits - 1), "turns negative"))
         for unit_us, of in ((1_000, "milliseconds"), (1, "microseconds")):
-            for walk in tours(self.device, walk_graph(self.device)):
-                acts, end_us = self.hand.walk(walk, MIDDLE)
-                plain = self.perform(acts, end_us)
-                for at_us in self._moments(acts):
-                    for counts, says in rounds:
-                        shown = counts * unit_us - self._run_us(plain, at_us)
-                        if at_us < end_us and shown > 0:
-                            yield f"the clock of {of} {says} in mid-use", acts, end_us, Setup(clock_us=shown)
+            for node, acts, now, path in self._paths():
+                for way in ways_from(self.device, node):
+                    taken, settled = self.hand.walk((*path, way), MIDDLE)
+                    if way.kind == "none" or settled > LONGEST_PATH_US:
+                        continue
+                    probed, end = self._probed(taken, way.to[0], settled)
+                    plain = self.perform(probed, end)
+                    for at_us in self._moments(taken[len(acts) :], now, settled):
+                        for counts, says in rounds:
+                            shown = counts * unit_us - self._run_us(plain, at_us)
+                            if shown > 0:
+                                yield f"the clock of {of} {says} in mid-use", probed, end, Setup(clock_us=shown)
 
-    def _moments(self, acts: Acts) -> Iterator[int]:
-        """In the middle of each act, a while after it, and within the filter of its first and its last edge."""
+    def _moments(self, acts: Acts, now: int, settled: int) -> Iterator[int]:
+        """In the middle of each act, a while after it, and within the filter of its first and its last edge; or of a wait."""
         for act in acts:
             yield act.at_us + act.lasts_us // 2
             yield act.end_us + 150_000
         for act in acts:
             yield from (act.at_us + 12_000, act.end_us + 12_000, act.end_us + 700_000)
+        if not acts:
+            yield from ((now + settled) // 2, now)
 
     def _run_us(self, plain: Performed, at_us: int) -> int:
         """How long the clock has run by then: it stands still in deep sleep."""

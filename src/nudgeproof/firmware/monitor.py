@@ -22,7 +22,7 @@ from nudgeproof.engines.space import Space
 from nudgeproof.firmware.course import Beat, Course
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Timer
-from nudgeproof.parts.recorded import GOES_ON, LOOKOUT, RECORDER, REFUSED, UNCAUSED, UNSEEN, late_lights
+from nudgeproof.parts.recorded import DEADLINES, LOOKOUT, RECORDER, REFUSED, late_lights
 
 BUDGET = 20_000
 """Most classes looked at between two recorded changes."""
@@ -211,7 +211,7 @@ class Explanations:
         if known is None:
             driven, real = {}, []
             for position, (part, timer) in enumerate(self.space.armed[number]):
-                if part in self._recording and not timer.name.startswith((UNSEEN, UNCAUSED, GOES_ON)):
+                if part in self._recording and not timer.name.startswith(DEADLINES):
                     driven[timer.name] = position
                 else:
                     real.append(position)

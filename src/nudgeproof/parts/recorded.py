@@ -9,15 +9,16 @@ within `lag_us`: a sampled level is that late at most. When a recorded level cha
 that moment. Else the run is refused: it isn't what was recorded.
 
 Two lights show no state. One is on while the processor sleeps: nobody says to the millisecond when it must fall asleep, so
-it may do that as much sooner or later as the map says; it may wake only as the model does. The other comes on when memory
-is written. As often as what is kept changes, and once for each start, it may do so: those are saves that are *owed*. One
-that isn't may come a little before the change that it is for. One that goes on for longer than a save takes counts anew.
+it may do that as much sooner or later as the map says. It may wake only as the model does, though that may be seen when the
+model sleeps again already. The other comes on when memory is written. As often as what is kept changes, and once for each
+start, it may do so: those are saves that are *owed*. One that isn't may come a little before the change that it is for. One
+that goes on for longer than a save takes counts anew.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.cell_level import ABOVE, LEVEL_CHANGES, LEVELS, level_of
@@ -27,6 +28,7 @@ from nudgeproof.parts.contact import held_by
 from nudgeproof.parts.memory import Snapshot, read_as, snapshot
 from nudgeproof.parts.outputs import OFF as PIN_OFF
 from nudgeproof.parts.outputs import ON, published
+from nudgeproof.parts.sleep import ASLEEP as FALLS_ASLEEP
 from nudgeproof.parts.sleep import OUTSIDE, SLEEPING
 from nudgeproof.parts.supply import CELL, POWERED, RESET, opened_by
 from nudgeproof.spec.types import Device
@@ -39,6 +41,10 @@ REFUSED = "refused"
 UNSEEN = "unseen "
 UNCAUSED = "uncaused "
 GOES_ON = "goes on with "
+WOKE_UNSEEN = "woke unseen "
+DEADLINES = (UNSEEN, UNCAUSED, GOES_ON, WOKE_UNSEEN)
+"""Timers of the lookout that run by themselves; all others expire when a recording says so."""
+
 ASLEEP, SAVES = "asleep", "saves"
 
 _MOST_OWED = 4
@@ -69,6 +75,16 @@ class Light:
     first: bool
     output: str = ""
     shows: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class _Beside:
+    """`owed`: how many saves (less than 0: so many came first). `last`: what was kept last. `wake_unseen`: it woke and
+    sleeps again, and the pin hasn't told of it yet."""
+
+    owed: int
+    last: Snapshot
+    wake_unseen: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,7 +175,7 @@ def recorder(what: Recorded) -> Part:
 
 def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Part:
     """The part that compares. Local state: the recorded level of each light, and why the run is refused ("" if it isn't); if
-    saves are recorded also how many are owed (less than 0: they came first), and what was kept last.
+    sleep or saves are recorded also what is kept in mind of them.
 
     Publishes `refused`. Without power the chart says nothing of a light, but in a state that is `unpowered`.
     """
@@ -172,7 +188,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
     turns = {turn_of(light.name): i for i, light in enumerate(lights)}
     kept = device.memory.keeps if device.memory is not None else ()
     saves = next((light for light in lights if light.shows == SAVES), None)
-    sleeps = any(light.shows == ASLEEP for light in lights)
+    sleeps = next((light for light in lights if light.shows == ASLEEP), None)
     longest = longest_save(device)
 
     def is_met(when: When, reads: Reads) -> bool:
@@ -201,7 +217,9 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         for light, level in zip(lights, levels, strict=True):
             if wanted(light, reads) is (not level):
                 late.append(Timer(UNSEEN + light.name, light.lag_us, light.lag_us))
-        if saves is not None and _owed(local)[0] < 0:
+        if sleeps is not None and _beside(local).wake_unseen:
+            late.append(Timer(WOKE_UNSEEN + sleeps.name, sleeps.lag_us, sleeps.lag_us))
+        if saves is not None and _beside(local).owed < 0:
             late.append(Timer(UNCAUSED + saves.name, saves.lag_us, saves.lag_us))
         if saves is not None and levels[lights.index(saves)]:
             late.append(Timer(GOES_ON + saves.name, longest + saves.lag_us, longest + saves.lag_us))
@@ -211,32 +229,35 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         levels, _ = _levels(local)
         at = turns.get(timer)
         if at is None and timer.startswith(GOES_ON):
-            return (Choice((levels, "", *paid(local))),)
+            return (Choice((levels, "", _paid(local))),)
+        if at is None and timer.startswith(WOKE_UNSEEN):
+            return (Choice((levels, "", replace(_beside(local), wake_unseen=False))),)
         if at is None:
             return (Choice(_joined(local, levels, timer)),)
         after = (*levels[:at], not levels[at], *levels[at + 1 :])
         light = lights[at]
         if light.shows == SAVES and after[at]:
-            return (Choice((after, "", *paid(local))),)
-        refused = wanted(light, reads) is levels[at] and not (light.shows == ASLEEP and after[at])
+            return (Choice((after, "", _paid(local))),)
+        refused = wanted(light, reads) is levels[at]
+        if light.shows == ASLEEP:
+            refused = refused and not after[at] and not _beside(local).wake_unseen
+            return (Choice((after, timer if refused else "", replace(_beside(local), wake_unseen=False))),)
         return (Choice(_joined(local, after, timer if refused else "")),)
-
-    def paid(local: Local) -> tuple[int, Snapshot]:
-        """One save less is owed."""
-        owed, last = _owed(local)
-        owed -= owed < _MOST_OWED
-        return max(owed, -_MOST_OWED), last
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         levels, refused = _levels(local)
-        owed, last = _owed(local)
+        beside = _beside(local)
+        if signal == FALLS_ASLEEP:
+            # The pin has said that it sleeps all the while that it was awake.
+            unseen = any(light.shows == ASLEEP and on for light, on in zip(lights, levels, strict=True))
+            return (Choice((levels, refused, replace(beside, wake_unseen=unseen))),)
         if signal == RESET:
-            return (Choice((levels, refused, max(owed, 1), last)),)
+            return (Choice((levels, refused, replace(beside, owed=max(beside.owed, 1)))),)
         new = snapshot(device, kept, reads)
-        if signal == STARTED or new == last:
-            return (Choice((levels, refused, owed, new)),)
-        owed = min(owed + 1, _MOST_OWED)
-        return (Choice((levels, refused, owed, new), restart=tuple(UNCAUSED + light.name for light in lights)),)
+        if signal == STARTED or new == beside.last:
+            return (Choice((levels, refused, replace(beside, last=new))),)
+        after = replace(beside, owed=min(beside.owed + 1, _MOST_OWED), last=new)
+        return (Choice((levels, refused, after), restart=tuple(UNCAUSED + light.name for light in lights)),)
 
     levels = tuple(light.first for light in lights)
     values = {f"value {name}": value for name, value in start_values(device).items()}
@@ -244,7 +265,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
     return Part(
         name=LOOKOUT,
         role="device",
-        start=(levels, "", 1, first) if saves is not None else (levels, ""),
+        start=(levels, "", _Beside(1, first, False)) if sleeps or saves else (levels, ""),
         publishes=(REFUSED,),
         shown=lambda local: (_levels(local)[1],),
         reads=tuple(
@@ -254,7 +275,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
                     *(f"value {name}" for name in variables),
                     *((POWERED,) if can_lose_power else ()),
                     *pins,
-                    *((SLEEPING,) if sleeps else ()),
+                    *((SLEEPING,) if sleeps is not None else ()),
                     *(read_as(kept) if saves is not None else ()),
                 )
             )
@@ -262,6 +283,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         armed=armed,
         expired=expired,
         takes={
+            **({FALLS_ASLEEP: ()} if sleeps is not None else {}),
             **{signal: () for signal in (CHANGED, STEPPED) if saves is not None},
             **{signal: () for signal in (RESET, STARTED) if saves is not None and can_lose_power},
         },
@@ -293,11 +315,18 @@ def _levels(local: Local) -> tuple[tuple[bool, ...], str]:
     return levels, refused
 
 
-def _owed(local: Local) -> tuple[int, Snapshot]:
-    """How many saves are owed, and what was kept last."""
+def _beside(local: Local) -> _Beside:
+    """What is kept in mind of sleep and saves."""
     assert isinstance(local, tuple)
-    owed, last = local[2:]
-    return owed, last
+    beside = local[2]
+    assert isinstance(beside, _Beside)
+    return beside
+
+
+def _paid(local: Local) -> _Beside:
+    """One save less is owed; where many are, that isn't counted."""
+    beside = _beside(local)
+    return replace(beside, owed=max(beside.owed - (beside.owed < _MOST_OWED), -_MOST_OWED))
 
 
 def _joined(local: Local, levels: tuple[bool, ...], refused: str) -> Local:

@@ -57,9 +57,21 @@ FAULTS = (
         "(can_lose_power and not reads[POWERED] and state not in unpowered)",
         "False",
     ),
-    _beside("a save is never paid", "owed -= owed < _MOST_OWED", "owed -= 0"),
-    _beside("each change of state allows a save", "if signal == STARTED or new == last:", "if signal == STARTED:"),
-    _beside("it may wake at will", "light.shows == ASLEEP and after[at]", "light.shows == ASLEEP"),
+    _beside("a save is never paid", "beside.owed - (beside.owed < _MOST_OWED)", "beside.owed"),
+    _beside(
+        "each change of state allows a save", "if signal == STARTED or new == beside.last:", "if signal == STARTED:"
+    ),
+    _beside("it may wake at will", "refused = refused and not after[at] and", "refused = False and"),
+    _beside(
+        "a wake that was seen late is none",
+        "_beside(local).wake_unseen\n            return",
+        "False\n            return",
+    ),
+    _beside(
+        "a wake that nobody saw excuses a later one",
+        "WOKE_UNSEEN + sleeps.name, sleeps.lag_us, sleeps.lag_us",
+        "WOKE_UNSEEN + sleeps.name, 0, FOREVER",
+    ),
     _beside("a save may last for ever", "longest + saves.lag_us, longest + saves.lag_us", "0, FOREVER"),
     _beside("the voltage stays where it is", "after = (*held[:-1], voltages[timer])", "after = held"),
     _course(
