@@ -136,7 +136,6 @@ BAD = {
     GOOD + "begins: anyhow\n": "map:10:9: `begins` of the map is `anyhow`",
     GOOD.replace("  VCC", "  B: {button: key, pressed when: high}\n  VCC"): "map:6:3: channel `B` is the same as",
     "recording: 1\nsample period: 1 us\nchannels: {K: {button: key, pressed when: low}}\n": "map:3:1: no channel shows",
-    "recording: 1\nsample period: 1 us\nchannels: {Z: {asleep when: high}}\n": "map:3:1: no channel shows",
     SHOWING.replace("asleep when: high", "asleep when: yes"): "map:9:20: `asleep when` of channel `Z` is `yes`",
     SHOWING.replace("within: 100 ms", "within: up to 1 s"): "map:9:34: `within` of channel `Z`: `up to 1 s` is an upper",
     SHOWING.replace("{saves when: low, ", "{saves when: low, on when: low, "): "map:10:24: `on when` of channel `M`",

@@ -103,6 +103,17 @@ FOUND_BY = {
 """By device and fault: the kinds, in their order. The whole default run is in `tests.rig.campaign`."""
 
 
+SLOW = frozenset(
+    {
+        "G17-elapsed-time-in-16-bits",
+        "W18-no-auto-off-in-one-beam",
+        "W18-use-restarts-auto-off",
+        "W18-auto-off-leaves-the-lamp-on",
+    }
+)
+"""They take four hours of the device's time in each run, which is half a second of ours."""
+
+
 def head_of(device: str, fault: str) -> str:
     """What its file says in a sentence."""
     text = (FIRMWARE / device / "faults" / f"{fault}.patch").read_text(encoding="utf-8")

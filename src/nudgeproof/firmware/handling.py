@@ -130,11 +130,11 @@ class Handling:
 
 
 def probe(device: Device, hand: Hand, node_name: str, at_us: int) -> Acts:
-    """A gesture that does something in a state, so that one that the lights don't tell of shows, and one that leads away."""
+    """A gesture that leads out of a state, and one that does something there: what the lights don't tell of shows by them."""
     state = device.state(node_name)
     known = {gesture.name for gesture in device.gestures}
     leads = [line.gesture for line in state.transitions if line.target not in (None, node_name)]
-    firsts = [next((name for name in names if name in known), None) for names in (state.gestures, leads)]
+    firsts = [next((name for name in names if name in known), None) for names in (leads, state.gestures)]
     acts: Acts = ()
     for name in dict.fromkeys(firsts):
         if name is not None:

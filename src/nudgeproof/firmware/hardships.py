@@ -151,7 +151,7 @@ class Hardships:
                                 yield f"the clock of {of} {says} in mid-use", probed, end, Setup(clock_us=shown)
 
     def _moments(self, acts: Acts, now: int, settled: int) -> Iterator[int]:
-        """In the middle of each act, a while after it, and within the filter of its first and its last edge; or of a wait."""
+        """In the middle of each act, a while after it, and in the filter of its first and last edge; or in a wait."""
         for act in acts:
             yield act.at_us + act.lasts_us // 2
             yield act.end_us + 150_000

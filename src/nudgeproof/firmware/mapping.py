@@ -188,7 +188,7 @@ def _read_channels(keys: Keys, device: Device, notes: Notes) -> tuple[Channel, .
         if earlier is not channel and channel.kind != "event":
             what = f"channel `{show(channel.name)}` is the same as `{show(earlier.name)}`"
             notes.complain(channel.at, what, "two levels of one contact could differ", "take one out", earlier.at)
-    if not notes.problems and not any(channel.kind == "light" and not channel.shows for channel in channels):
+    if not notes.problems and not any(channel.kind == "light" for channel in channels):
         at = found.key.place if found is not None else keys.at
         why, cure = (
             "there is nothing to compare with the spec",

@@ -227,7 +227,7 @@ def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
 
 
 def _cuts(device: Device, what: Map, hand: Hand, chip: Chip, perform: Perform) -> Iterator[Planned]:
-    """The cell lost at moments around what the firmware shows after a gesture: there it writes what it keeps."""
+    """The cell lost at moments around what the firmware shows or writes after a gesture: there it writes what it keeps."""
     if (
         not what.of("cell")
         or device.supply is None
@@ -248,9 +248,9 @@ def _cuts(device: Device, what: Map, hand: Hand, chip: Chip, perform: Perform) -
     for path, way in per_walk:
         acts, end_us = hand.walk((*path, way), MIDDLE)
         begin = hand.walk(path, MIDDLE)[1]
-        shown = [
-            c.at_us for c in perform(acts, end_us).recording.changes if c.at_us > begin and c.channel in what.telling
-        ]
+        done = perform(acts, end_us)
+        changes = (change.at_us for change in done.recording.changes if change.channel in what.telling)
+        shown = sorted(at for at in (*changes, *(at for at, _ in done.writes)) if at > begin)
         step = max(50, chip.takes_us // 2)
         number = min(_MOST_MOMENTS, 2 * chip.bytes + 4)
         for i in range(-3, number) if shown else ():
