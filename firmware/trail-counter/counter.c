@@ -173,7 +173,7 @@ void setup(void) {
 
 void loop(void) {
   look();
-  if (wantsChange) fade();
+  while (wantsChange) fade();
   if (showing || millis() - quietAt < DOZE_MS) rest(1);
   else doze();
 }

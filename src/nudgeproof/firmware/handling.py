@@ -130,7 +130,7 @@ class Handling:
 
 
 def probe(device: Device, hand: Hand, node_name: str, at_us: int) -> Acts:
-    """A gesture that leads out of a state, and one that does something there: what the lights don't tell of shows by them."""
+    """A gesture that leads out of a state, and one that does something there: what no light tells of shows by them."""
     state = device.state(node_name)
     known = {gesture.name for gesture in device.gestures}
     leads = [line.gesture for line in state.transitions if line.target not in (None, node_name)]
