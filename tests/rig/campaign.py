@@ -12,12 +12,12 @@ from collections.abc import Sequence
 
 from nudgeproof.cli.trials import EDGES
 from nudgeproof.firmware.acts import edges_of
-from tests.rig.planted import DEVICES, FOUND_BY, SLOW, firmware
+from tests.rig.planted import DEVICES, FOUND_BY, firmware
 
 
 def try_fault(device: str, fault: str, edges: int) -> bool:
     """Whether it is found; a line on the screen says by what."""
-    trial = firmware(device, fault).run(edges, most=30 if fault in SLOW else 150)
+    trial = firmware(device, fault).run(edges, most=150)
     failed = trial.failed
     if failed is None:
         print(f"{device}/{fault}: NOT FOUND by {trial.stimuli} stimuli with {trial.edges} edges", flush=True)

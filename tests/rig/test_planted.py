@@ -17,8 +17,12 @@ EDGES = 1_500
 MOST, MOST_IF_SLOW = 48, 16
 """Times that a shorter stimulus is asked for: enough for few presses, not for the shortest times."""
 
-LONG: dict[str, str] = {}
-"""Faults whose story takes more than ten edges, with the reason."""
+MOST_OF = {"G05-tap-counted-in-the-handler": 120}
+
+LONG = {
+    "W18-no-auto-off-in-one-beam": "the beam is the third one, ten edges away, and each try takes four hours of its time",
+}
+"""Faults whose story isn't brought down to ten edges here, with the reason; it is where more is tried (`tests.rig.campaign`)."""
 
 
 def test_every_patch_has_its_place_and_the_name_of_a_field_failure() -> None:
@@ -38,12 +42,11 @@ def test_its_head_is_one_sentence(device: str, fault: str) -> None:
 
 @pytest.mark.parametrize(("device", "fault"), FOUND_BY, ids=["/".join(fault) for fault in FOUND_BY])
 def test_it_is_found_by_a_short_story_that_the_sound_firmware_passes(device: str, fault: str) -> None:
-    trial = firmware(device, fault).run(
-        EDGES, most=MOST_IF_SLOW if fault in SLOW else MOST, kinds=FOUND_BY[device, fault]
-    )
+    most = MOST_IF_SLOW if fault in SLOW else MOST_OF.get(fault, MOST)
+    trial = firmware(device, fault).run(EDGES, most=most, kinds=FOUND_BY[device, fault])
     failed = trial.failed
     assert failed is not None, f"{trial.stimuli} stimuli"
-    assert fault in LONG or len(edges_of(failed.shrunk.acts)) <= 10
+    assert len(edges_of(failed.shrunk.acts)) <= (20 if fault in LONG else 10)
     sound = firmware(device)
     performed = sound.perform(failed.shrunk.acts, failed.shrunk.end_us, failed.setup)
     assert not performed.finding

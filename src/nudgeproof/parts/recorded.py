@@ -241,7 +241,7 @@ def lookout(device: Device, lights: Sequence[Light], can_lose_power: bool) -> Pa
         refused = wanted(light, reads) is levels[at]
         if light.shows == ASLEEP:
             refused = refused and not after[at] and not _beside(local).wake_unseen
-            return (Choice((after, timer if refused else "", replace(_beside(local), wake_unseen=False))),)
+            local = (levels, "", replace(_beside(local), wake_unseen=False))
         return (Choice(_joined(local, after, timer if refused else "")),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:

@@ -62,11 +62,7 @@ FAULTS = (
         "each change of state allows a save", "if signal == STARTED or new == beside.last:", "if signal == STARTED:"
     ),
     _beside("it may wake at will", "refused = refused and not after[at] and", "refused = False and"),
-    _beside(
-        "a wake that was seen late is none",
-        "_beside(local).wake_unseen\n            return",
-        "False\n            return",
-    ),
+    _beside("a wake that was seen late is none", "not after[at] and not _beside(local).wake_unseen", "not after[at]"),
     _beside(
         "a wake that nobody saw excuses a later one",
         "WOKE_UNSEEN + sleeps.name, sleeps.lag_us, sleeps.lag_us",
