@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from nudgeproof.engines.concrete import Run
+from nudgeproof.engines.concrete import CannotHappen, Run
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.cell_level import BELOW, BETWEEN
 from nudgeproof.parts.compile import Environment, compile_model
@@ -172,6 +172,8 @@ def test_a_wake_may_be_seen_late_when_it_sleeps_again_but_not_much_later() -> No
     assert refused(run) == ""
     run = observing(DOZING, SLEEPS)
     wake_shortly(run)
+    with pytest.raises(CannotHappen):
+        run.advance(100_001)
     take(run, WOKE_UNSEEN + "SLEEPS", 100_000)
     take(run, turn_of("SLEEPS"))
     assert refused(run) == turn_of("SLEEPS")
@@ -213,6 +215,8 @@ def test_a_save_may_come_a_little_before_the_change_that_it_is_for() -> None:
 def test_a_save_that_goes_on_for_too_long_counts_again() -> None:
     run = observing(KEEPING, WRITES)
     take(run, turn_of("WRITES"))
+    with pytest.raises(CannotHappen):
+        run.advance(5_001)
     take(run, GOES_ON + "WRITES", 5_000)
     take(run, UNCAUSED + "WRITES", 1_000)
     assert refused(run) == UNCAUSED + "WRITES"

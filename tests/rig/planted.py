@@ -74,6 +74,7 @@ FOUND_BY = {
     (TIMER, "G17-hold-time-turns-negative"): ("pauses",),
     (TIMER, "G18-press-outlives-its-mode"): ("timeouts",),
     (TIMER, "P10-single-copy"): ("cuts",),
+    (TIMER, "P17-mark-without-a-check"): ("memory",),
     (TIMER, "P18-pump-on-after-power-cut"): ("starts",),
     (TIMER, "W02-drips-add-up"): ("taps",),
     (TIMER, "W02-short-presses-add-up"): ("limits",),

@@ -22,7 +22,7 @@ MOST_OF = {"G05-tap-counted-in-the-handler": 120}
 LONG = {
     "W18-no-auto-off-in-one-beam": "the beam is the third one, ten edges away, and each try takes four hours of its time",
 }
-"""Faults whose story isn't brought down to ten edges here, with the reason; it is where more is tried (`tests.rig.campaign`)."""
+"""Faults whose story isn't brought down to ten edges here, with the reason; `tests.rig.campaign` tries more."""
 
 
 def test_every_patch_has_its_place_and_the_name_of_a_field_failure() -> None:

@@ -20,7 +20,7 @@ FAULTS = (
     ("rain-cover-light", "W06-held-at-power-up-counts", "held"),
     ("rain-cover-light", "W10-flag-not-cleared", "walks"),
     ("rain-cover-light", "P12-save-on-every-press", "walks"),
-    ("rain-cover-light", "P17-restore-unchecked", "memory"),
+    ("seed-tray-timer", "P17-mark-without-a-check", "memory"),
     ("rain-cover-light", "G16-absolute-deadline-at-wrap", "clock"),
     ("moisture-meter", "P21-latch-taken-late", "walks"),
     ("moisture-meter", "P04-no-gap-between-the-levels", "walks"),

@@ -108,12 +108,14 @@ class Hardships:
         }
         for number in range(6):
             found[f"random {number + 1}"] = chance.randbytes(size)
-        goes_on = self.device.is_latched or power_up.if_damaged == begin_node(self.device)[0]
-        for name, memory in found.items():
-            if memory in (left, b"\xff" * size):
-                continue
-            acts, end = (walked, end_us) if goes_on else self._probed((), power_up.if_damaged, self.hand.begin_us)
-            yield f"memory {name} at the first start", acts, end, Setup(memory=memory)
+        begins = begin_node(self.device)[0]
+        state = begins if self.device.is_latched else power_up.if_damaged
+        probed, end = self._probed((), state, self.hand.begin_us)
+        ways = [(probed, end), *([(walked, end_us)] if state == begins else [])]
+        for acts, end in ways:
+            for name, memory in found.items():
+                if memory not in (left, b"\xff" * size):
+                    yield f"memory {name} at the first start", acts, end, Setup(memory=memory)
 
     def second_starts(self) -> Iterator[Planned]:
         """In each state the cell gone for long; then a gesture, or a button that is held by then."""
