@@ -32,7 +32,9 @@ def try_sound(device: str, edges: int, seed: int) -> bool:
     trial = firmware(device, seed=seed).run(edges, seed)
     good = trial.failed is None and not trial.judged_nothing
     told = f"{trial.conforming} of {trial.stimuli} conform, {trial.undecided} undecided, {trial.edges} edges"
-    print(f"{device}, seed {seed}: {told}{'' if good else '; REFUSED'}", flush=True)
+    failed = trial.failed
+    why = "" if failed is None else failed.performed.finding or (failed.outcome.seen if failed.outcome else "")
+    print(f"{device}, seed {seed}: {told}{'' if good else f'; NOT GOOD: {why}'}", flush=True)
     return good
 
 
