@@ -10,6 +10,7 @@ import resource
 import sys
 import tempfile
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from statistics import median
 
@@ -83,14 +84,15 @@ def main() -> None:
         texts = {"C": C}
         for cut, what in (("told", "lines, told of a cut"), ("ends", "lines, a process for each start")):
             texts[what] = LINES.replace("PYTHON", sys.executable).replace("CUT", cut)
-        ready = {what: prepare(read_settings(text, "rig.yaml"), folder) for what, text in texts.items()}
+        settings = {what: read_settings(text, "rig.yaml") for what, text in texts.items()}
+        ready = {what: prepare(settings[what], folder) for what in texts}
         for unit, number, stimulus in (("edges", EDGES, presses()), ("power-ups", CUTS, cuts())):
             # Side by side, so that a busy machine slows all of them.
             times: dict[str, list[float]] = {what: [] for what in ready}
             turns = set()
             for _ in range(REPEATS):
                 for what, firmware in ready.items():
-                    seconds, result = take(firmware.run, stimulus)
+                    seconds, result = take(partial(firmware.run, settings[what]), stimulus)
                     times[what].append(seconds)
                     turns.add((result.finding, count_turns(result.recording.encode())))
             if len(turns) != 1:

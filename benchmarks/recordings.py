@@ -15,6 +15,7 @@ from random import Random
 from nudgeproof.firmware.acts import edges_of
 from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.outcome import follow
+from nudgeproof.firmware.trials import begun_as
 from nudgeproof.parts.script import Edge
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
@@ -89,14 +90,14 @@ def follow_trials() -> None:
         one = Soaked(name, 0)
         recordings, edges = [], 0
         for _ in range(STIMULI):
-            acts, end_us = one.next_acts()
+            acts, end_us, setup = one.next_acts()
             edges += len(edges_of(acts))
-            recordings.append(one.perform(acts, end_us).recording)
+            recordings.append((begun_as(one.what, setup), one.perform(acts, end_us, setup).recording))
         took = []
         for grounds in (None, Grounds(one.device)):
             begin = time.process_time()
-            for recording in recordings:
-                follow(one.device, one.what, recording, grounds=grounds)
+            for what, recording in recordings:
+                follow(one.device, what, recording, grounds=grounds)
             took.append(time.process_time() - begin)
         alone, shared = (edges / seconds for seconds in took)
         _say(f"{name:<20}{edges:>8}{alone:>9.0f}{shared:>10.0f}{shared / alone:>8.1f}")

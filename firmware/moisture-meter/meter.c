@@ -30,7 +30,7 @@ static volatile uint32_t deaf_from, down_at, up_at;
 
 static enum state state;
 static uint32_t since, cell_at;
-static uint8_t unit, warning, is_nobodys;
+static uint8_t unit, warning, is_low, is_nobodys;
 
 ISR(TIMER0_COMPA_vect) { ticks++; }
 
@@ -99,7 +99,7 @@ static void show(void) {
 
 static void enter(enum state next) {
     state = next;
-    since = cell_at = now();
+    since = now();
     is_nobodys = 1;
     show();
 }
@@ -131,11 +131,13 @@ static void look_at_key(void) {
     if (reading && !is_nobodys && now() - down_at >= HELD_MS) enter(state == MEASURING ? OFF : MEASURING);
 }
 
+/* A low cell is seen once, and then a fine one. */
 static void look_at_cell(void) {
-    if (state != MEASURING || now() - cell_at < CELL_MS) return;
+    if (now() - cell_at < CELL_MS) return;
     cell_at = now();
-    if (bit_is_set(PIND, LOW_CELL)) warning = 1;
-    if (bit_is_set(PIND, FINE_CELL)) warning = 0;
+    if (!(is_low ? bit_is_set(PIND, FINE_CELL) : bit_is_set(PIND, LOW_CELL))) return;
+    is_low = !is_low;
+    if (state == MEASURING) warning = is_low;
     show();
 }
 

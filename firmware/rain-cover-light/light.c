@@ -197,7 +197,7 @@ int main(void) {
         } else {
             /* Interrupts are off from the look at the pad to sleep: an edge between them keeps it awake. */
             rig_interrupts(0);
-            rig_alarm(reading || taps || !rig_read(PAD) ? 1000 : 20000, on_tick);
+            rig_alarm(reading || taps || !rig_read(PAD) ? 1000 : state == GLOWING ? 100000 : 20000, on_tick);
             rig_sleep(RIG_LIGHT);
             rig_interrupts(1);
         }

@@ -12,8 +12,8 @@ from zlib import crc32
 
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Acts, edges_of
 from nudgeproof.firmware.mapping import Map, read_map
+from nudgeproof.firmware.performed import PLAIN, Chip, Perform, Performed, Setup
 from nudgeproof.firmware.recording import read_csv
-from nudgeproof.firmware.trials import Perform, Performed, Writes
 from nudgeproof.spec.outside import Maker, Sag
 from nudgeproof.spec.types import Device
 from tests.firmware.observed import Observed, as_csv, as_map, lights_of, sampled, watch
@@ -37,7 +37,7 @@ def wires(device: Device, has_cell: bool) -> dict[str, str]:
 
 def simulated(
     device: Device, seed: int, period: int, hides: int = 0, simulator: Simulate = simulate
-) -> tuple[Map, Perform, Writes | None]:
+) -> tuple[Map, Perform, Chip | None]:
     """The map of such a device, what it does, and what trials must know of its memory; some lights aren't recorded."""
     has_cell = device.supply is not None and can_be_interrupted(device)
     kinds = wires(device, has_cell)
@@ -65,7 +65,7 @@ def simulated(
             changes[name] = [(at, on if kind == EVENT else not on) for at, on in own]
         return Observed(first, changes, kinds, end_us, sags)
 
-    def perform(acts: Acts, end_us: int) -> Performed:
+    def perform(acts: Acts, end_us: int, setup: Setup = PLAIN) -> Performed:
         salt = f"{seed}/{crc32(repr((acts, end_us)).encode())}"
         end = max(end_us, *(act.end_us + 1 for act in acts)) if acts else end_us
         for number in range(_TRIES + 2):
@@ -81,5 +81,5 @@ def simulated(
     memory, supply = device.memory, device.supply
     writes = None
     if memory is not None and supply is not None and has_cell:
-        writes = Writes(1 + len(device.variables), max(1, int(memory.write.hi)), int(supply.hold_up.hi))
+        writes = Chip(1 + len(device.variables), max(1, int(memory.write.hi)), int(supply.hold_up.hi))
     return what, perform, writes

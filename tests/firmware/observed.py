@@ -45,6 +45,37 @@ def lights_of(device: Device) -> dict[str, str]:
     return lights
 
 
+_PULSE_US = 500
+
+
+def shown_beside(device: Device, seen: Sequence[Seen]) -> dict[str, tuple[str, bool, Changes]]:
+    """Of a pin that shows sleep, and one that is on for a moment as a write ends: what it is, its first level, changes."""
+    found: dict[str, tuple[str, bool, Changes]] = {}
+    sleeps = [state.sleep for state in device.states if state.sleep is not None]
+    ready = max((sleep.ready.hi for sleep in sleeps), default=0)
+    if sleeps and ready < 10_000_000:
+        # It wakes at the edge, and the pin tells when it runs.
+        first = now = device.state(device.initial).sleep is not None
+        turns: Changes = []
+        for at, what in seen:
+            after = {"asleep": True, "awake": False, "power lost": False, "cut off": False, "not fed": False}.get(
+                what, now
+            )
+            if after != now:
+                turns.append((at, after))
+                now = after
+        steady = [turn for i, turn in enumerate(turns) if i + 1 == len(turns) or turns[i + 1][0] != turn[0]]
+        changes = [turn for i, turn in enumerate(steady) if turn[1] != (steady[i - 1][1] if i else first)]
+        found["LZ"] = (f"{{asleep when: high, within: {int(ready) + 1} us}}", first, changes)
+    if device.memory is not None and device.memory.guard != "none":
+        pulses: Changes = []
+        for at in (at for at, what in seen if what.startswith("wrote ")):
+            if not pulses or at > pulses[-1][0]:
+                pulses += [(at, True), (at + _PULSE_US, False)]
+        found["LM"] = ("{saves when: high, within: 1 ms}", False, pulses)
+    return found
+
+
 def levels_of(device: Device, state: str, values: Mapping[str, str], powered: bool) -> dict[str, bool]:
     unpowered = [s.name for s in device.states if s.unpowered]
     here = powered or state in unpowered
@@ -127,6 +158,9 @@ def gather(
         changes[f"E{i}"] = [(at, number % 2 == 0) for number, at in enumerate(times)]
     kinds |= lights_of(device)
     lights_first, lights = watch(device, seen)
+    for name, (kind, at_first, own) in shown_beside(device, seen).items():
+        kinds[name], first[name] = kind, at_first
+        changes[name] = [(at, level) for at, level in own if at <= end_us]
     sags = tuple(what.name for what in device.surroundings if isinstance(what, Sag))
     return Observed(first | lights_first, changes | lights, kinds, end_us, sags)
 

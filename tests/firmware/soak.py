@@ -19,9 +19,10 @@ from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.mapping import read_map
 from nudgeproof.firmware.monitor import BUDGET
 from nudgeproof.firmware.outcome import Result, follow
+from nudgeproof.firmware.performed import Setup
 from nudgeproof.firmware.shrinking import Shrunk
-from nudgeproof.firmware.trials import Failed, Writes, shorten, stimuli
-from nudgeproof.performing import performer
+from nudgeproof.firmware.trials import Failed, begun_as, shorten, stimuli
+from nudgeproof.performing import chip_of, performer
 from nudgeproof.rig.prepare import prepare
 from nudgeproof.spec.read import read_device
 from tests.rig.devices import FIRMWARE, ROOT, settings_of
@@ -61,21 +62,20 @@ class Soaked:
             (FIRMWARE / self.name / "map.yaml").read_text(encoding="utf-8"), "map.yaml", self.device
         )
         self.perform = performer(prepare(settings, folder), settings, self.what, notes, self.seed)
-        writes = Writes(settings.bytes, settings.write_us, settings.power.hold_up_us)
-        self.left = stimuli(self.device, self.what, self.seed, writes, self.perform)
-        self.wired = {(channel.kind, channel.target) for channel in self.what.channels}
+        self.left = stimuli(self.device, self.what, self.seed, chip_of(settings), self.perform)
+        self.wired = {channel.made for channel in self.what.channels}
         self.grounds = Grounds(self.device)
 
-    def next_acts(self) -> tuple[Acts, int]:
-        """What is done next, and when the recording ends."""
-        self.kind, planned, end_us = next(self.left)
-        return tuple(act for act in planned if (act.kind, act.what) in self.wired), end_us
+    def next_acts(self) -> tuple[Acts, int, Setup]:
+        """What is done next, when the recording ends, and how it begins."""
+        self.kind, planned, end_us, setup = next(self.left)
+        return tuple(act for act in planned if (act.kind, act.what) in self.wired), end_us, setup
 
     def step(self) -> None:
         """One stimulus more."""
-        acts, end_us = self.next_acts()
+        acts, end_us, setup = self.next_acts()
         kind = self.kind
-        performed = self.perform(acts, end_us)
+        performed = self.perform(acts, end_us, setup)
         self.stimuli += 1
         self.edges += len(edges_of(acts))
         self.cuts += sum(act.kind == CELL for act in acts)
@@ -85,14 +85,14 @@ class Soaked:
         outcome = None
         if not performed.finding:
             begin = time.process_time()
-            outcome = follow(self.device, self.what, performed.recording, BUDGET, grounds=self.grounds)
+            outcome = follow(self.device, begun_as(self.what, setup), performed.recording, BUDGET, grounds=self.grounds)
             self.follow_s += time.process_time() - begin
         result = performed.finding if outcome is None else outcome.result.value
         self.came[result] += 1
         if outcome is None or outcome.result is Result.REFUSED:
             self.failed = True
             at = performed.recording.end_us if outcome is None else outcome.at_us
-            failed = Failed(Shrunk(acts, end_us, at, False), performed, outcome, kind)
+            failed = Failed(Shrunk(acts, end_us, at, False), performed, outcome, kind, setup)
             short = shorten(self.grounds, self.what, self.perform, failed, BUDGET, SHORTENS).shrunk
             say(
                 f"{self.name}, seed {self.seed}, {kind}: {result} at {short.at_us}: {tell_acts(short.acts, short.end_us)}"

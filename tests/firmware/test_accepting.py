@@ -7,8 +7,10 @@ from dataclasses import replace
 import pytest
 
 from nudgeproof.firmware.accepting import Acceptable, accept, find_acceptable
+from nudgeproof.firmware.acts import Acts
 from nudgeproof.firmware.mapping import Map, read_map
 from nudgeproof.firmware.outcome import Result, follow
+from nudgeproof.firmware.performed import PLAIN, Performed, Setup
 from nudgeproof.firmware.trials import Failed, run_trials
 from nudgeproof.spec.edit import apply
 from nudgeproof.spec.read import read_device
@@ -90,8 +92,8 @@ def test_the_number_that_differs_is_found(torch: Torch, path: tuple[str, ...], u
 def test_nothing_is_offered_where_no_number_is_enough() -> None:
     torch = Torch()
 
-    def upside_down(acts, end_us):  # type: ignore[no-untyped-def]
-        performed = torch.perform(acts, end_us)
+    def upside_down(acts: Acts, end_us: int, setup: Setup = PLAIN) -> Performed:
+        performed = torch.perform(acts, end_us, setup)
         swapped = {"dim": "bright", "bright": "dim"}
         changes = tuple(replace(c, channel=swapped.get(c.channel, c.channel)) for c in performed.recording.changes)
         return replace(performed, recording=replace(performed.recording, changes=tuple(sorted(changes))))

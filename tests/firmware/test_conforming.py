@@ -8,7 +8,7 @@ from nudgeproof.firmware.acts import BUTTON, Act
 from nudgeproof.firmware.outcome import Result, follow
 from nudgeproof.firmware.trials import run_trials
 from nudgeproof.spec.read import read_device
-from tests.firmware.campaign import BUDGET, try_device
+from tests.firmware.campaign import BUDGET, WITHOUT_SETUP, try_device
 from tests.firmware.conforming import simulated
 from tests.reference.devices import ALL
 from tests.reference.faults import FAULTS, Fault, plant
@@ -32,7 +32,7 @@ def test_a_device_of_the_naive_simulator_is_not_refused(seed: int) -> None:
 def test_one_that_misreads_a_rule_is_refused(misread: str) -> None:
     fault = next(fault for fault in FAULTS if fault.name == misread)
     what, perform, writes = simulated(ALL[fault.device], 0, 1, simulator=plant(fault))
-    trial = run_trials(ALL[fault.device], what, perform, 900, 0, writes, BUDGET, most=0)
+    trial = run_trials(ALL[fault.device], what, perform, 900, 0, writes, BUDGET, most=0, kinds=WITHOUT_SETUP)
     assert trial.failed is not None
 
 

@@ -22,13 +22,18 @@ initial: dark
 events: {footfall: {}}
 outputs: {pump: {on in: lit, in reset: off}}
 states:
-  dark: {transitions: {hold: lit, footfall: lit}}
+  dark:
+    sleep: {woken by: [key], on: edge, ready in: 2 ms, dozes again after: 50 ms}
+    transitions: {hold: lit, footfall: lit}
   dim: {transitions: {hold: dark}}
-  lit: {transitions: {hold: dim, tap: {next: beam}}}
+  lit: {transitions: {hold: dim, tap: {next: beam}, cell low: dim}}
+cell: {low below: 2.4 V, fine above: 2.6 V, read every: 1 s}
+memory: {keeps: [beam], written: at once, write takes: 4 ms, guard: two copies, may lose: nothing}
 power up: {takes: 70 ms, if blank: dark, if damaged: dark, button held: ignored until released}
 supply: {hold-up: 5 ms}
 surroundings:
   walkers: {makes: footfall, then none for at least: 300 ms}
+  weak cell: {cell: sags and recovers, meant: true}
   rattle: {cell gone: up to 40 ms, then steady at least: 2 s}
   knocks: {closes side: up to 40 ms, then open at least: 300 ms}
 """
@@ -64,7 +69,27 @@ def test_a_whole_map(device: Device) -> None:
     assert (led.high, led.pulses_us, pump.high, pump.output) == (True, 5_000, False, "pump")
     assert not what.of("button")[0].high
     # `knocks` may press the other button unseen.
-    assert taken_for_granted(device, what) == ()
+    assert taken_for_granted(device, what) == ("the voltage of the cell stays high, since it isn't recorded",)
+    assert taken_for_granted(device, read(SHOWING, device)) == ()
+
+
+SHOWING = GOOD.replace(
+    "unseen:",
+    "  Z: {asleep when: high, within: 100 ms}\n"
+    "  M: {saves when: low, within: 20 ms, pulses up to: 5 ms}\n"
+    "  LOW: {cell low when: high}\nmemory: damaged\nunseen:",
+)
+
+
+def test_what_shows_no_state(device: Device) -> None:
+    what = read(SHOWING, device)
+    asleep, saves = (channel for channel in what.of("light") if channel.shows)
+    assert (asleep.shows, asleep.high, asleep.within_us, asleep.pulses_us) == ("asleep", True, 100_000, 0)
+    assert (saves.shows, saves.high, saves.within_us, saves.pulses_us) == ("saves", False, 20_000, 5_000)
+    assert what.telling == {"LED", "PUMP"}
+    assert [channel.made for channel in what.of("level")] == [("event", "cell low")]
+    assert what.damaged
+    assert not read(GOOD, device).damaged
 
 
 def test_what_is_not_recorded_is_told(device: Device) -> None:
@@ -74,6 +99,7 @@ def test_what_is_not_recorded_is_told(device: Device) -> None:
         "`side` is never pressed, since it isn't recorded",
         "`footfall` never happens, since it isn't recorded",
         "the cell never loses contact, since it isn't recorded",
+        "the voltage of the cell stays high, since it isn't recorded",
     )
     assert what.of("light")[0].off == ()
 
@@ -110,6 +136,14 @@ BAD = {
     GOOD + "begins: anyhow\n": "map:10:9: `begins` of the map is `anyhow`",
     GOOD.replace("  VCC", "  B: {button: key, pressed when: high}\n  VCC"): "map:6:3: channel `B` is the same as",
     "recording: 1\nsample period: 1 us\nchannels: {K: {button: key, pressed when: low}}\n": "map:3:1: no channel shows",
+    SHOWING.replace("asleep when: high", "asleep when: yes"): "map:9:20: `asleep when` of channel `Z` is `yes`",
+    SHOWING.replace("within: 100 ms", "within: up to 1 s"): "map:9:34: `within` of channel `Z`: `up to 1 s` is an upper",
+    SHOWING.replace("{saves when: low, ", "{saves when: low, on when: low, "): "map:10:24: `on when` of channel `M`",
+    SHOWING.replace("{saves when: low, ", "{asleep when: low, ").replace(", pulses up to: 5 ms}\n  LOW", "}\n  LOW"):
+    "map:10:3: channel `M` is the same as `Z`",
+    SHOWING.replace("memory: damaged", "memory: torn"): "map:12:9: `memory` of the map is `torn`",
+    SHOWING.replace("memory: damaged", "memory: damaged\nbegins: with power up after use"):
+    "map:12:9: `memory: damaged` beside",
 }  # fmt: skip
 
 
@@ -176,3 +210,21 @@ def test_a_start_that_nothing_feeds_is_refused() -> None:
     text = "recording: 1\nsample period: 0 us\nbegins: with power up\nchannels: {LED: {on in: lit}}\n"
     with pytest.raises(SpecErrors, match="add `power up` and `supply`"):
         read(text, fed)
+
+
+@pytest.mark.parametrize(
+    ("channel", "told"),
+    [
+        ("{cell low when: high}", "the spec has no `cell`, and channel `X` says `cell low when`"),
+        ("{asleep when: high}", "channel `X` shows sleep, and no state of the spec sleeps"),
+        ("{saves when: high}", "channel `X` shows saves, and the spec keeps nothing"),
+    ],
+)
+def test_what_the_spec_does_not_have_cannot_be_shown(channel: str, told: str) -> None:
+    bare = "\n".join(
+        line for line in TEXT.splitlines() if not line.strip().startswith(("cell:", "memory:", "weak cell:", "sleep:"))
+    )
+    device = read_device(bare.replace(", cell low: dim", ""), "lamp.yaml")
+    with pytest.raises(SpecErrors) as caught:
+        read(GOOD.replace("unseen:", f"  X: {channel}\nunseen:"), device)
+    assert told in str(caught.value)

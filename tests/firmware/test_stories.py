@@ -140,9 +140,9 @@ def test_what_fuzz_kept_is_acted_first_also_when_it_does_no_harm_any_more() -> N
 def test_stories_for_a_trial_are_each_played_once_and_keep_to_their_share() -> None:
     device = device_of("rain-cover-light")
     told = list(story_stimuli(device, True, 150, ()))
-    assert len({acts for _, acts, _ in told}) == len(told) > 4
-    assert all(kind.startswith("a story of ") and acts for kind, acts, _ in told)
-    assert any(acts[0].at_us == 0 for _, acts, _ in told)
-    assert all(acts[0].at_us > 0 for _, acts, _ in story_stimuli(device, False, 150, ()))
+    assert len({acts for _, acts, _, _ in told}) == len(told) > 4
+    assert all(kind.startswith("a story of ") and acts for kind, acts, _, _ in told)
+    assert any(acts[0].at_us == 0 for _, acts, _, _ in told)
+    assert all(acts[0].at_us > 0 for _, acts, _, _ in story_stimuli(device, False, 150, ()))
     few = list(story_stimuli(device, True, 7, ()))
-    assert sum(len(edges_of(acts)) for _, acts, _ in few) <= 7
+    assert sum(len(edges_of(acts)) for _, acts, _, _ in few) <= 7

@@ -37,10 +37,19 @@ def test_walks_hang_together_and_take_every_line_that_can_be_forced(name: str) -
     assert {way.says for _, way in taken} <= set(lines_of(graph))
 
 
-def test_nobody_forces_a_voltage_and_the_later_of_two_times() -> None:
-    graph = walk_graph(device_of("moisture-meter"))
+def test_nobody_forces_that_it_wakes() -> None:
+    graph = walk_graph(device_of("failures/classes/stale-wake-flag/broken"))
+    kinds = {data["way"].name: data["way"].kind for _, _, data in graph.edges(data=True)}
+    assert kinds["waking"] == "none"
+
+
+def test_a_voltage_is_an_event_that_lasts_until_it_was_surely_read() -> None:
+    device = device_of("moisture-meter")
+    graph = walk_graph(device)
     kinds = {data["way"].says: data["way"].kind for _, _, data in graph.edges(data=True)}
-    assert kinds["cell low: measuring, warning empty cell"] == "none"
+    assert kinds["cell low: measuring, warning empty cell"] == "event"
+    assert Hand(device).event("cell low", 7).lasts_us == 1_152_632
+    assert Hand(device).event("footfall", 7).lasts_us == 5_000
     assert kinds["tap: measuring, unit grade"] == "gesture"
     assert kinds["after 30 s: measuring -> off"] == "wait"
 

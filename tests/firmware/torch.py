@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from nudgeproof.firmware.acts import CELL, Acts, edges_of
+from nudgeproof.firmware.performed import PLAIN, Performed, Setup
 from nudgeproof.firmware.recording import Change, Recording
-from nudgeproof.firmware.trials import Performed
 
 DARK, DIM, BRIGHT = range(3)
 
@@ -30,7 +30,7 @@ class Torch:
     keeps: bool = False
     breaks: int = 0
 
-    def perform(self, acts: Acts, end_us: int) -> Performed:
+    def perform(self, acts: Acts, end_us: int, setup: Setup = PLAIN) -> Performed:
         """What is seen on `dim` and `bright` by these acts."""
         edges = edges_of(acts)
         turns: list[tuple[int, int]] = [(0, DARK)]

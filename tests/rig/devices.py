@@ -26,10 +26,15 @@ def settings_of(device: str) -> Settings:
     return read_settings(path.read_text(encoding="utf-8"), str(path))
 
 
+def changed_by(patch: str) -> str:
+    """The file that a patch changes; what stands before its first line `---` is about it."""
+    return patch[patch.index("--- ") :].split()[1]
+
+
 def apply_patch(text: str, patch: str) -> str:
     """The text with a unified diff applied; each hunk must stand exactly where it says, with its context."""
     lines, done, at = text.splitlines(keepends=True), [], 0
-    for line in patch.splitlines(keepends=True):
+    for line in patch[patch.index("--- ") :].splitlines(keepends=True):
         if line.startswith(("---", "+++")):
             continue
         if line.startswith("@@"):
@@ -52,7 +57,7 @@ def build_shipped(device: str, folder: Path, fault: str = "") -> Program:
         shutil.copy(FIRMWARE / device / name, folder / name)
     if fault:
         patch = (FIRMWARE / device / "faults" / f"{fault}.patch").read_text(encoding="utf-8")
-        source = folder / patch.split()[1]
+        source = folder / changed_by(patch)
         source.write_text(apply_patch(source.read_text(encoding="utf-8"), patch), encoding="utf-8")
     return build(settings, folder)
 

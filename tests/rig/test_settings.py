@@ -13,7 +13,7 @@ sources: [a.c]
 entry: main
 buttons: {key: {pin: 2, closed: low}}
 inputs: {mat: {pin: PB1}}
-outputs: {lamp: {pin: 5, level: 1 to 80}, pump: {pin: 6, on: low}, sleep: {asleep: deeply}}
+outputs: {lamp: {pin: 5, level: 1 to 80}, pump: {pin: 6, on: low}, sleep: {asleep: deeply}, saving: {writes: memory}}
 memory: {bytes: 64, write takes: 3.4 ms}
 power: {hold-up: 5 ms, starts in: 70 ms, latch: 7, closed by: [key], lets go: 1 ms}
 wakes in: 2 ms
@@ -41,6 +41,9 @@ BAD = {
     ("1 to 80", "80 to 1"): "rig.yaml:6:33: `level` of output `lamp` is `80 to 1`",
     ("deeply", "a bit"): "`asleep` of output `sleep` is `a bit`",
     ("{asleep: deeply}", "{asleep: deeply, pin: 3}"): "output `sleep` has `asleep` beside other keys",
+    ("{writes: memory}", "{writes: flash}"): "`writes` of output `saving` is `flash`",
+    ("{writes: memory}", "{writes: memory, pin: 3}"): "output `saving` has `writes` beside other keys",
+    (", write takes: 3.4 ms", ""): "an output `writes: memory`, and no write takes time",
     ("bytes: 64", "bytes: 0"): "rig.yaml:7:17: `bytes` of `memory` is `0`; it is a number from 1 to 65536",
     ("3.4 ms", "3 to 4 ms"): "rig.yaml:7:34: `write takes` of `memory`: `3 to 4 ms` is a range",
     (", closed by: [key]", ""): "`latch` and `closed by` of `power` need each other",
@@ -60,7 +63,15 @@ def read(text: str) -> str:
 
 def test_a_good_one_is_read() -> None:
     settings = read_settings(GOOD, "rig.yaml")
-    assert [channel.name for channel in settings.channels] == ["supply", "key", "mat", "lamp", "pump", "sleep"]
+    assert [channel.name for channel in settings.channels] == [
+        "supply",
+        "key",
+        "mat",
+        "lamp",
+        "pump",
+        "sleep",
+        "saving",
+    ]
     assert (settings.power.latch, settings.clock_bits, settings.block_us, settings.external) == (7, 16, 2, (26, 27))
 
 

@@ -12,7 +12,7 @@ from nudgeproof.cli.terminal import Meter, complain
 if TYPE_CHECKING:
     from nudgeproof.firmware.acts import Acts
     from nudgeproof.firmware.mapping import Map
-    from nudgeproof.firmware.trials import Perform, Performed
+    from nudgeproof.firmware.performed import Perform, Performed, Setup
     from nudgeproof.rig.settings import Settings
     from nudgeproof.spec.notes import Notes
 
@@ -118,9 +118,11 @@ def measure(arguments: argparse.Namespace) -> int:
 def _twice(perform: Perform) -> Perform:
     """What hangs on this computer, and not on the firmware alone, is tried once more before it is believed."""
 
-    def again(acts: Acts, end_us: int) -> Performed:
-        performed = perform(acts, end_us)
-        return perform(acts, end_us) if performed.finding in _THIS_COMPUTER else performed
+    from nudgeproof.firmware.performed import PLAIN
+
+    def again(acts: Acts, end_us: int, setup: Setup = PLAIN) -> Performed:
+        performed = perform(acts, end_us, setup)
+        return perform(acts, end_us, setup) if performed.finding in _THIS_COMPUTER else performed
 
     return again
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from pathlib import Path
 
 from nudgeproof.cli.files import BadFile, BadInput, file_name, read_bytes, write_file
@@ -19,8 +20,16 @@ def declare_rig(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--memory", metavar="FILE", type=file_name,
                         help="the bytes in memory at the first start; where it isn't there yet they are blank."
                         " The bytes at the end are written there")  # fmt: skip
+    parser.add_argument("--clock", type=_milliseconds, metavar="MS",
+                        help="what its running clock shows at each start, whatever RIG says of it")  # fmt: skip
     parser.add_argument("--seed", type=int, default=0, metavar="N", help="another seed, other bytes of torn writes")
     parser.set_defaults(command=rig)
+
+
+def _milliseconds(text: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) <= 12):
+        raise argparse.ArgumentTypeError(f"`{text[:20]}` is no number of milliseconds")
+    return int(text)
 
 
 def rig(arguments: argparse.Namespace) -> int:
@@ -36,12 +45,14 @@ def rig(arguments: argparse.Namespace) -> int:
 
     try:
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
+        if arguments.clock is not None:
+            settings = replace(settings, clock_starts_us=arguments.clock * 1000)
         stimulus = read_stimulus(
             decode(read_bytes(arguments.stimulus), arguments.stimulus), arguments.stimulus, settings
         )
         memory = _read_memory(arguments.memory, settings.bytes)
         firmware = prepare(settings, Path(arguments.rig).parent)
-        result = firmware.run(stimulus, memory, arguments.seed % 2**32)
+        result = firmware.run(settings, stimulus, memory, arguments.seed % 2**32)
         if arguments.csv:
             write_file(arguments.csv, result.recording.encode())
         if arguments.memory and result.finding != "breaks the rig":

@@ -16,10 +16,16 @@ if TYPE_CHECKING:
     from nudgeproof.firmware.trials import Trial
     from nudgeproof.rig.settings import Settings
 
-EDGES = 4_000
-"""How much is tried if nothing else is said: some ten seconds for the firmwares in `firmware`."""
+EDGES = 10_000
+"""How much is tried if nothing else is said: half a minute to a minute for the firmwares in `firmware`."""
 
-STIMULUS, RECORDING, TOLD = "stimulus.csv", "recording.csv", "told.txt"
+STIMULUS, RECORDING, MEMORY, TOLD = "stimulus.csv", "recording.csv", "memory.bin", "told.txt"
+
+KINDS = (
+    "stories", "walks", "random", "low walks", "high walks", "limits", "cuts", "sleeps", "held", "memory", "starts", "clock",
+    "pauses", "timeouts", "chatter", "events", "pairs", "taps", "wakes", "writes",
+)  # fmt: skip
+"""The kinds of stimuli, stories, and those that `firmware.trials` has; here again, so that `--help` needs none of it."""
 
 
 def declare_trial(parser: argparse.ArgumentParser) -> None:
@@ -34,6 +40,8 @@ def declare_trial(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--seed", type=int, default=0, metavar="N", help="another seed, other random use and torn writes"
     )
+    parser.add_argument("--kinds", type=_kinds, metavar="KIND,KIND", default=KINDS,
+                        help=f"only these kinds of stimuli: {', '.join(KINDS)}")  # fmt: skip
     parser.add_argument("--keep", metavar="DIR", type=file_name,
                         help=f"write what fails there: {STIMULUS}, {RECORDING} and the screen, {TOLD}")  # fmt: skip
     parser.add_argument("--effort", choices=tuple(BUDGETS), default="usual",
@@ -48,6 +56,14 @@ def _positive(text: str) -> int:
     return int(text)
 
 
+def _kinds(text: str) -> tuple[str, ...]:
+    kinds = tuple(word.strip() for word in text.split(","))
+    for kind in kinds:
+        if kind not in KINDS:
+            raise argparse.ArgumentTypeError(f"`{kind[:20]}` is none of the kinds {', '.join(KINDS)}")
+    return kinds
+
+
 def trial(arguments: argparse.Namespace) -> int:
     """Make ready, try, and tell what came of it."""
     from nudgeproof import verdict
@@ -56,7 +72,7 @@ def trial(arguments: argparse.Namespace) -> int:
     from nudgeproof.firmware.mapping import read_map
     from nudgeproof.firmware.stories import story_stimuli
     from nudgeproof.firmware.trials import run_trials
-    from nudgeproof.performing import check_wires, performer, writes_of
+    from nudgeproof.performing import check_wires, chip_of, performer
     from nudgeproof.report.trials import Tried, show_trials
     from nudgeproof.rig.build import CantBuild
     from nudgeproof.rig.prepare import prepare
@@ -83,8 +99,10 @@ def trial(arguments: argparse.Namespace) -> int:
         # A quarter of the edges for stories, so that the walks are never starved by them.
         corpus = read_corpus(str(Path(arguments.spec).with_suffix(".corpus.json")))
         told = story_stimuli(device, what.powers_up, arguments.edges // 4, corpus, seek)
-        writes = writes_of(settings)
-        done = run_trials(device, what, perform, arguments.edges, arguments.seed, writes, budget, tick, first=told)
+        done = run_trials(
+            device, what, perform, arguments.edges, arguments.seed, chip_of(settings), budget, tick,
+            kinds=arguments.kinds, first=told if "stories" in arguments.kinds else (),
+        )  # fmt: skip
         refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
         acceptable = (
             accept(device, what, refused, perform, lambda words: meter.say(f"another time than {words}"))
@@ -131,3 +149,5 @@ def keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> 
     stimulus = write_stimulus(wire(done.failed.shrunk.acts, done.failed.shrunk.end_us, what), settings)
     for name, told in ((STIMULUS, stimulus), (RECORDING, done.failed.performed.text), (TOLD, text)):
         write_file(str(Path(folder) / name), told.encode())
+    if done.failed.setup.memory:
+        write_file(str(Path(folder) / MEMORY), done.failed.setup.memory)

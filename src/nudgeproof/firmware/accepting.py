@@ -14,10 +14,12 @@ from fractions import Fraction
 from typing import Final
 
 from nudgeproof.diagnostics import SpecErrors
+from nudgeproof.firmware.acts import Acts
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.outcome import STILL, Result, follow
+from nudgeproof.firmware.performed import Perform, Performed, Setup
 from nudgeproof.firmware.recording import Recording
-from nudgeproof.firmware.trials import Failed, Perform
+from nudgeproof.firmware.trials import Failed, begun_as
 from nudgeproof.spec.edit import Edit, Path, Places, Spot, apply, tell
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
@@ -154,7 +156,12 @@ def accept(
 
     What it was shortened from is asked first: where a press is cut off just before it is answered no time can be read.
     """
-    longer = go_on(failed, what, perform)
+    what = begun_as(what, failed.setup)
+
+    def again(acts: Acts, end_us: int, setup: Setup = failed.setup) -> Performed:
+        return perform(acts, end_us, setup)
+
+    longer = go_on(failed, what, again)
     if failed.whole is None:
         return find_acceptable(device, what, longer, None, tick)
     whole = failed.whole.recording

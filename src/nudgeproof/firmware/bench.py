@@ -12,7 +12,7 @@ from itertools import pairwise
 from typing import Final
 
 from nudgeproof.firmware.acts import BUTTON, Act, Acts
-from nudgeproof.firmware.trials import Perform, Performed
+from nudgeproof.firmware.performed import Perform, Performed
 
 OFF, ON, BLINKS = 0, 1, 2
 """What an output shows; a rhythm of blinking is a number from `BLINKS` on."""

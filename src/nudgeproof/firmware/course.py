@@ -13,10 +13,12 @@ from dataclasses import dataclass
 from nudgeproof.diagnostics import Place, Problem, SpecErrors
 from nudgeproof.firmware.mapping import AT_REST, POWER_UP, Channel, Map
 from nudgeproof.firmware.recording import Change, Recording
+from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.memory import FOUND_BLANK
-from nudgeproof.parts.recorded import Light, Recorded, edge_of, event_of, turn_of
+from nudgeproof.parts.recorded import Light, Recorded, edge_of, event_of, turn_of, voltage_of
 from nudgeproof.spec.notes import show
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.types import Device
 
 
@@ -73,9 +75,15 @@ def plan(device: Device, what: Map, recording: Recording) -> Course:
         left_us = next((change.at_us for change in changes if change.channel == cell.name), None)
     end = recording.end_us if left_us is None else max(begin, left_us - window)
     beats = [_edge(channel, begin, begin, True) for channel in closed]
+    volts = {channel.target: now[channel.name] is channel.high for channel in what.of("level")}
+    if any(volts.values()):
+        beats.append(_voltage(volts, begin, begin, ""))
     for change in changes:
         channel = channels[change.channel]
         opens = max(begin, change.at_us - window)
+        if channel.kind == "level":
+            volts[channel.target] = change.level is channel.high
+            beats.append(_voltage(volts, opens, change.at_us, channel.name))
         if channel.kind in ("button", "cell") and (channel.kind == "button" or has_supply):
             beats.append(_edge(channel, opens, change.at_us, change.level is channel.high))
         elif channel.kind == "event" and channel.edges in ("either", f"goes {'high' if change.level else 'low'}"):
@@ -85,8 +93,8 @@ def plan(device: Device, what: Map, recording: Recording) -> Course:
         own = [change for change in recording.changes if change.channel == channel.name]
         turns = _steady(own, channel, first[channel.name] is channel.high)
         level = next((on for at, on in reversed(turns) if at <= begin), first[channel.name] is channel.high)
-        lag = what.period_us + channel.pulses_us
-        lights.append(Light(channel.name, channel.on, channel.off, lag, level, channel.output))
+        lag = what.period_us + channel.pulses_us + channel.within_us
+        lights.append(Light(channel.name, channel.on, channel.off, lag, level, channel.output, channel.shows))
         for at, on in turns:
             if at > begin:
                 says = f"{channel.name} is seen {'on' if on else 'off'}"
@@ -98,6 +106,8 @@ def plan(device: Device, what: Map, recording: Recording) -> Course:
         tuple(dict.fromkeys(channel.target for channel in what.of("event"))),
         tuple(lights),
         what.used,
+        what.damaged,
+        bool(what.of("level")),
     )
     found = FOUND_BLANK if what.powers_up else ""
     environment = Environment(sources=what.unseen, found=found, recorded=recorded)
@@ -111,6 +121,12 @@ def _edge(channel: Channel, opens: int, at: int, to_high: bool) -> Beat:
     return Beat(
         opens, at, edge_of(channel.target), False, channel.name, f"{channel.target} {'closes' if to_high else 'opens'}"
     )
+
+
+def _voltage(volts: dict[str, bool], opens: int, at: int, channel: str) -> Beat:
+    """The cell's voltage comes to where it is by all that is told of it; where nothing is, it lies between the levels."""
+    level = BELOW if volts.get(CELL_LOW) else ABOVE if volts.get(CELL_FINE) else BETWEEN
+    return Beat(opens, at, voltage_of(level), False, channel, f"the cell is {level} the levels")
 
 
 def _find_begin(what: Map, recording: Recording, cell: Channel | None, window: int) -> tuple[int, int]:

@@ -13,7 +13,7 @@ from nudgeproof.engines.space import Space
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.recorded import LOOKOUT, RECORDER, REFUSED, UNSEEN, late_lights
+from nudgeproof.parts.recorded import DEADLINES, LOOKOUT, RECORDER, REFUSED, late_lights
 from nudgeproof.spec.fixed import fixed_times
 from nudgeproof.spec.types import Device
 
@@ -94,7 +94,7 @@ class Ground:
         if known is None:
             driven, real = {}, []
             for position, (part, timer) in enumerate(self.space.armed[number]):
-                if part in self._recording and not timer.name.startswith(UNSEEN):
+                if part in self._recording and not timer.name.startswith(DEADLINES):
                     driven[timer.name] = position
                 else:
                     real.append(position)

@@ -130,8 +130,14 @@ class Handling:
 
 
 def probe(device: Device, hand: Hand, node_name: str, at_us: int) -> Acts:
-    """A gesture that does something in a state, so that one that the lights don't tell of shows."""
-    for name in device.state(node_name).gestures:
-        if any(gesture.name == name for gesture in device.gestures):
-            return hand.perform(device.gesture(name), MIDDLE, at_us)
-    return ()
+    """A gesture that leads out of a state, and one that does something there: what no light tells of shows by them."""
+    state = device.state(node_name)
+    known = {gesture.name for gesture in device.gestures}
+    leads = [line.gesture for line in state.transitions if line.target not in (None, node_name)]
+    firsts = [next((name for name in names if name in known), None) for names in (leads, state.gestures)]
+    acts: Acts = ()
+    for name in dict.fromkeys(firsts):
+        if name is not None:
+            acts = (*acts, *hand.perform(device.gesture(name), MIDDLE, at_us))
+            at_us = acts[-1].end_us + hand.settles_us
+    return acts

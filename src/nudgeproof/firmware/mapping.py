@@ -11,7 +11,7 @@ from typing import Final
 
 from nudgeproof.diagnostics import Place, ToolFault
 from nudgeproof.firmware.recording import Wanted
-from nudgeproof.parts.recorded import When
+from nudgeproof.parts.recorded import ASLEEP, SAVES, When
 from nudgeproof.spec.fields import (
     Found,
     Keys,
@@ -26,32 +26,38 @@ from nudgeproof.spec.fields import (
 )
 from nudgeproof.spec.nodes import Mapping, Words, check_characters, read_nodes
 from nudgeproof.spec.notes import Notes, show, split_lines, suggest
-from nudgeproof.spec.outside import Maker, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker, Sag
 from nudgeproof.spec.types import Device, Disturbance, Outage
 from nudgeproof.units import Form
 
 VERSION: Final = "1"
 AT_REST, POWER_UP, USED = "at rest", "with power up", "with power up after use"
+BLANK, DAMAGED = "blank", "damaged"
 LEVELS: Final = ("high", "low")
 EDGES: Final = ("goes high", "goes low", "either")
 ALL_OTHERS: Final = "all others"
 
-_KNOWN: Final = ("recording", "sample period", "begins", "channels", "unseen")
+_KNOWN: Final = ("recording", "sample period", "begins", "memory", "channels", "unseen")
 _CHANNEL: Final = (
-    "button", "pressed when", "event", "happens when", "cell there when", "output", "on when", "on in", "off in",
-    "pulses up to",
+    "button", "pressed when", "event", "happens when", "cell there when", "cell low when", "cell fine when", "output",
+    "on when", "on in", "off in", "asleep when", "saves when", "within", "pulses up to",
 )  # fmt: skip
+_LEVELS_OF_THE_CELL: Final = {"cell low when": CELL_LOW, "cell fine when": CELL_FINE}
+_SHOWS: Final = {"asleep when": ASLEEP, "saves when": SAVES}
 _SAMPLES: Final = TimeWanted((Form.EXACT,), "it is how much later than the edge a level may be recorded", "10 us")
 _PULSES: Final = TimeWanted((Form.EXACT,), "it is the longest gap between two pulses that still count as on", "10 ms")
+_WITHIN: Final = TimeWanted((Form.EXACT,), "it is how far from what the spec says that may come", "100 ms")
 _EXAMPLE: Final = "PAD: {button: pad, pressed when: low}"
 
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One channel. `kind`: `button`, `event`, `cell` or `light`; `target`: the button's or event's name.
+    """One channel. `kind`: `button`, `event`, `level` (of the cell's voltage), `cell` or `light`; `target`: the button's or
+    event's name.
 
     `high`: the level that is pressed, there or on is high. `edges`: of an event, which ones make it. A light is on and off
-    as listed, or as the `output` of the spec; gaps up to `pulses_us` between pulses count as on.
+    as listed, or as the `output` of the spec; gaps up to `pulses_us` between pulses count as on. `shows`: it shows no
+    state, but that the processor sleeps or that memory is written, `within_us` from what the spec says.
     """
 
     name: str
@@ -64,13 +70,21 @@ class Channel:
     on: tuple[When, ...] = ()
     off: tuple[When, ...] = ()
     pulses_us: int = 0
+    shows: str = ""
+    within_us: int = 0
+
+    @property
+    def made(self) -> tuple[str, str]:
+        """Its kind and target as whoever acts on it names them: a level of the cell is an event while it lasts."""
+        return ("event" if self.kind == "level" else self.kind), self.target
 
 
 @dataclass(frozen=True, slots=True)
 class Map:
     """A whole map; `unseen` names surroundings that may act although nothing of them is recorded.
 
-    `powers_up`: the device gets power as the recording begins; `used`: and its memory holds what some use left there.
+    `powers_up`: the device gets power as the recording begins; `used`: and its memory holds what some use left there;
+    `damaged`: what its memory holds then is damaged.
     """
 
     file: str
@@ -79,6 +93,7 @@ class Map:
     used: bool
     channels: tuple[Channel, ...]
     unseen: tuple[str, ...]
+    damaged: bool = False
 
     @property
     def wanted(self) -> tuple[Wanted, ...]:
@@ -88,6 +103,11 @@ class Map:
     def of(self, kind: str) -> tuple[Channel, ...]:
         """The channels of one kind."""
         return tuple(channel for channel in self.channels if channel.kind == kind)
+
+    @property
+    def telling(self) -> frozenset[str]:
+        """The names of the lights that tell of states."""
+        return frozenset(channel.name for channel in self.of("light") if not channel.shows)
 
 
 def read_map(text: str, file: str, device: Device) -> tuple[Map, Notes]:
@@ -140,11 +160,19 @@ def _read_root(keys: Keys, device: Device, notes: Notes) -> Map | None:
             "" if device.is_latched else ", or add `power up` and `supply` to the spec"
         )
         notes.complain(begins.value.place, what, why, cure)
+    found = keys.found.get("memory")
+    why = "it says what memory holds when the recording begins"
+    holds = BLANK if found is None else read_choice(found, "the map", (BLANK, DAMAGED), (), why, notes)
+    if found is not None and holds == DAMAGED and (begin == USED or device.memory is None):
+        what = "`memory: damaged`" + (
+            f" beside `begins: {USED}`" if begin == USED else ", and the spec has no `memory`"
+        )
+        notes.complain(found.value.place, what, "a memory holds one thing or the other", "take it out")
     channels = _read_channels(keys, device, notes)
     unseen = _read_unseen(keys.found.get("unseen"), channels, device, notes)
     if period is None or begin is None:
         return None
-    return Map(notes.file, int(period.hi), begin != AT_REST, begin == USED, channels, unseen)
+    return Map(notes.file, int(period.hi), begin != AT_REST, begin == USED, channels, unseen, holds == DAMAGED)
 
 
 def _read_channels(keys: Keys, device: Device, notes: Notes) -> tuple[Channel, ...]:
@@ -157,9 +185,9 @@ def _read_channels(keys: Keys, device: Device, notes: Notes) -> tuple[Channel, .
     channels = tuple(channel for channel in read if channel is not None)
     first: dict[tuple[str, str], Channel] = {}
     for channel in channels:
-        if channel.kind == "light":
+        if channel.kind == "light" and not channel.shows:
             continue
-        earlier = first.setdefault((channel.kind, channel.target), channel)
+        earlier = first.setdefault((channel.kind, channel.target or channel.shows), channel)
         if earlier is not channel and channel.kind != "event":
             what = f"channel `{show(channel.name)}` is the same as `{show(earlier.name)}`"
             notes.complain(channel.at, what, "two levels of one contact could differ", "take one out", earlier.at)
@@ -184,6 +212,9 @@ def _read_channel(found: Found, device: Device, notes: Notes) -> Channel | None:
         "button": ("button", "pressed when"),
         "event": ("event", "happens when"),
         "cell there when": ("cell there when",),
+        **{key: (key,) for key in _LEVELS_OF_THE_CELL},
+        "asleep when": ("asleep when", "within"),
+        "saves when": ("saves when", "within", "pulses up to"),
         "output": ("output", "on when", "pulses up to"),
         "on in": ("on in", "off in", "on when", "pulses up to"),
         "off in": ("on in", "off in", "on when", "pulses up to"),
@@ -216,7 +247,41 @@ def _read_channel(found: Found, device: Device, notes: Notes) -> Channel | None:
     if kind == "cell there when":
         why = "it says at which level the cell has contact"
         return Channel(name, at, "cell", high=read_choice(keys.found[kind], owner, LEVELS, (), why, notes) == "high")
+    if kind in _LEVELS_OF_THE_CELL:
+        return _read_voltage(keys.found[kind], name, owner, device, notes)
+    if kind in _SHOWS:
+        return _read_observed(keys, kind, name, owner, device, notes)
     return _read_light(keys, name, owner, device, notes)
+
+
+def _read_voltage(found: Found, name: str, owner: str, device: Device, notes: Notes) -> Channel | None:
+    """A channel that tells of the cell's voltage."""
+    key = found.key.text
+    level = read_choice(found, owner, LEVELS, (), "it says at which level the voltage is there", notes)
+    if device.cell is None:
+        cure = "add `cell` to the spec, or take it out here"
+        notes.complain(found.key.place, f"the spec has no `cell`, and {owner} says `{key}`", "nothing reads it", cure)
+        return None
+    return Channel(name, found.key.place, "level", _LEVELS_OF_THE_CELL[key], level == "high")
+
+
+def _read_observed(keys: Keys, kind: str, name: str, owner: str, device: Device, notes: Notes) -> Channel | None:
+    """A channel that shows no state: that the processor sleeps, or that memory is written."""
+    found = keys.found[kind]
+    high = read_choice(found, owner, LEVELS, (), "it says at which level that is so", notes) == "high"
+    within = read_span(keys.found.get("within"), owner, _WITHIN, notes)
+    pulses = read_span(keys.found.get("pulses up to"), owner, _PULSES, notes)
+    if _SHOWS[kind] == ASLEEP and not any(state.sleep is not None for state in device.states):
+        what, cure = f"{owner} shows sleep, and no state of the spec sleeps", "give one a `sleep`, or take it out here"
+        notes.complain(keys.at, what, "it could never be on", cure)
+        return None
+    if _SHOWS[kind] == SAVES and device.memory is None:
+        what, cure = f"{owner} shows saves, and the spec keeps nothing", "add `memory` to the spec, or take it out here"
+        notes.complain(keys.at, what, "it could never be on", cure)
+        return None
+    pulses_us = int(pulses.hi) if pulses is not None else 0
+    within_us = int(within.hi) if within is not None else 0
+    return Channel(name, keys.at, "light", high=high, pulses_us=pulses_us, shows=_SHOWS[kind], within_us=within_us)
 
 
 def _read_light(keys: Keys, name: str, owner: str, device: Device, notes: Notes) -> Channel | None:
@@ -372,7 +437,7 @@ def taken_for_granted(device: Device, what: Map) -> tuple[str, ...]:
     ]
     if device.supply is not None and ("cell", "") not in taken and not any(isinstance(o, Outage) for o in acting):
         told.append("the cell never loses contact")
-    if device.cell is not None and not any(isinstance(one, Sag) for one in acting):
+    if device.cell is not None and not what.of("level") and not any(isinstance(one, Sag) for one in acting):
         told.append("the voltage of the cell stays high")
     told = [f"{one}, since it isn't recorded" for one in told]
     if not what.powers_up and device.state(device.initial).timeouts:

@@ -18,7 +18,7 @@ from nudgeproof.firmware.ground import Grounds, Spot, Step
 from nudgeproof.firmware.mapping import Map, taken_for_granted
 from nudgeproof.firmware.monitor import BUDGET, Classes, Explanations, Snapshot, TooMany, ruler_left
 from nudgeproof.firmware.recording import Recording
-from nudgeproof.parts.recorded import UNSEEN, turn_of
+from nudgeproof.parts.recorded import UNCAUSED, UNSEEN, turn_of
 from nudgeproof.spec.types import Device
 
 STILL: Final = "is still"
@@ -162,7 +162,10 @@ def _names(course: Course) -> tuple[str, ...]:
 
 def _tell_refusal(kept: Explanations, now: Snapshot, beat: Beat | None) -> tuple[int, str, str]:
     """When the last explanation ended, at which light, and what was seen then."""
-    last = max(kept.deaths, key=lambda death: (death.latest_us, not death.timer.startswith(UNSEEN)))
+    last = max(kept.deaths, key=lambda death: (death.latest_us, not death.timer.startswith((UNSEEN, UNCAUSED))))
+    if last.timer.startswith(UNCAUSED):
+        light = last.timer.removeprefix(UNCAUSED)
+        return last.latest_us, light, f"{light} came on, and nothing that is kept has changed"
     if last.timer.startswith(UNSEEN):
         light = last.timer.removeprefix(UNSEEN)
         is_on = _recorded_level(kept, next(iter(now.classes)), light)

@@ -20,6 +20,7 @@ from nudgeproof.engines.play import play, recall
 from nudgeproof.engines.space import Step
 from nudgeproof.engines.story import Beat, Story, replay, tell
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Act, edges_of
+from nudgeproof.firmware.performed import PLAIN, Planned
 from nudgeproof.firmware.tours import LONGEST_WAIT_US, Hand
 from nudgeproof.hazards import unreachable_mode
 from nudgeproof.model.step import Move
@@ -230,7 +231,7 @@ def story_stimuli(
     edges: int,
     corpus: Iterable[Entry],
     say: Callable[[str], None] = lambda environment: None,
-) -> Iterator[tuple[str, tuple[Act, ...], int]]:
+) -> Iterator[Planned]:
     """For a trial: the corpus, then stories that are near, up to about so many edges together, none twice.
 
     `powers_up`: the recording begins as power comes up. A short trial looks less far than a long one.
@@ -244,4 +245,4 @@ def story_stimuli(
         edges -= len(edges_of(told.acts))
         if edges < 0:
             return
-        yield f"a story of {told.name}", told.acts, told.end_us
+        yield f"a story of {told.name}", told.acts, told.end_us, PLAIN

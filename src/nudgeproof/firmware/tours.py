@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from nudgeproof.firmware.acts import BUTTON, EVENT, Act, Acts
 from nudgeproof.parts.changes import change, pick, start_values, touched
-from nudgeproof.spec.outside import Maker
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, Maker
 from nudgeproof.spec.types import Device, Gesture, Timeout, Transition
 from nudgeproof.units import Span
 
@@ -56,6 +56,8 @@ def ways_from(device: Device, node: Node) -> tuple[Way, ...]:
     values = dict(zip((v.name for v in device.variables), node[1], strict=True))
     gestures = {gesture.name for gesture in device.gestures}
     made = {event for source in device.surroundings if isinstance(source, Maker) for event in source.events}
+    # Whether the recording has a wire for the cell's voltage, the map says; without one nothing is done for it.
+    made |= {CELL_LOW, CELL_FINE} if device.cell is not None else set()
     ways = []
     for name in state.gestures:
         line = pick((t for t in state.transitions if t.gesture == name), values)
@@ -221,6 +223,8 @@ class Hand:
                 later = int(gesture.chord.within.hi) + self._width(gesture.chord.buttons[0]) + _JUST_US
             lasts = self.hold_us(gesture, level) if gesture.held is not None else self.tap_us(gesture, level) + later
             first, second = gesture.chord.buttons
+            if just == "buttons the other way round":
+                first, second = second, first
             return Act(BUTTON, first, at_us, lasts), Act(BUTTON, second, at_us + later, lasts)
         acts = []
         width = self._width(gesture.button)
@@ -251,11 +255,17 @@ class Hand:
                 acts += self.perform(self.device.gesture(way.name), level, now)
                 now = acts[-1].end_us + self.settles_us
             elif way.kind == "event":
-                acts.append(Act(EVENT, way.name, now, _PULSE_US))
-                now += max(self.settles_us, self._apart(way.name))
+                acts.append(self.event(way.name, now))
+                now = max(now + self._apart(way.name), acts[-1].end_us) + self.settles_us
             else:
                 now += way.lasts_us + self.settles_us
         return tuple(acts), now
+
+    def event(self, name: str, at_us: int) -> Act:
+        """An event made at a moment; a voltage stays until it was surely read."""
+        cell = self.device.cell
+        reads = cell is not None and name in (CELL_LOW, CELL_FINE)
+        return Act(EVENT, name, at_us, int(cell.every.hi) + _MARGIN_US if cell is not None and reads else _PULSE_US)
 
     def _apart(self, event: str) -> int:
         makers = (source for source in self.device.surroundings if isinstance(source, Maker) and event in source.events)
@@ -271,7 +281,7 @@ def _at(span: Span, level: str) -> int:
 def just_outside(gesture: Gesture) -> tuple[str, ...]:
     """What of a gesture can be put just beside a limit of the firmware's."""
     if gesture.chord is not None:
-        return ("apart too long",)
+        return ("apart too long", "buttons the other way round")
     found: list[str] = []
     if gesture.presses[-1] == "tap":
         found += ["tap too long", "tap just short enough", "tap too short"]

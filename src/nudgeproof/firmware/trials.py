@@ -6,8 +6,8 @@ what is wrong; what is refused is then made as short as can be, by asking it aga
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from itertools import chain, zip_longest
 from random import Random
 from typing import Final
@@ -15,11 +15,12 @@ from typing import Final
 from nudgeproof.firmware.acts import CELL, Act, Acts, edges_of
 from nudgeproof.firmware.ground import Grounds
 from nudgeproof.firmware.handling import Handling, probe
+from nudgeproof.firmware.hardships import LONGEST_PATH_US, Hardships
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.monitor import BUDGET
 from nudgeproof.firmware.outcome import Outcome, Result, follow
-from nudgeproof.firmware.recording import Recording
-from nudgeproof.firmware.shrinking import MOST, Shrunk, shrink
+from nudgeproof.firmware.performed import PLAIN, Chip, Perform, Performed, Planned, Setup
+from nudgeproof.firmware.shrinking import MOST, Fails, Shrunk, shrink
 from nudgeproof.firmware.tours import (
     HIGH,
     LOW,
@@ -35,51 +36,30 @@ from nudgeproof.firmware.tours import (
 )
 from nudgeproof.spec.types import Device
 
+KINDS: Final = (
+    "walks", "random", "low walks", "high walks", "limits", "cuts", "sleeps", "held", "memory", "starts", "clock", "pauses",
+    "timeouts", "chatter", "events", "pairs", "taps", "wakes", "writes",
+)  # fmt: skip
+"""The kinds of stimuli; each is told of in docs/rig.md."""
+
 _MOST_MOMENTS: Final = 40
 _BEFORE_SLEEP_US: Final = 24
 _AFTER_SLEEP_US: Final = -4
 _MARGIN_US: Final = 300_000
-_LONGEST_PATH_US: Final = 120_000_000
-
-
-@dataclass(frozen=True, slots=True)
-class Performed:
-    """What a firmware did: its recording, as text too, and how it misbehaved at the end of that, or "".
-
-    `asleep_us`: when its processor fell asleep, where that is told.
-    """
-
-    recording: Recording
-    text: str
-    finding: str = ""
-    detail: str = ""
-    asleep_us: tuple[int, ...] = ()
-
-
-Perform = Callable[[Acts, int], Performed]
-"""The firmware: acts, and when the recording ends."""
-
-
-@dataclass(frozen=True, slots=True)
-class Writes:
-    """Of a memory: how many bytes a change may write, how long one takes, and how long power lasts without a cell."""
-
-    bytes: int
-    takes_us: int
-    hold_up_us: int
 
 
 @dataclass(frozen=True, slots=True)
 class Failed:
     """A stimulus, shortened, that the firmware answers as no device of the spec does; `outcome` None: it misbehaved.
 
-    `whole`: what was recorded before it was shortened; None until then.
+    `setup`: how the run must begin for that. `whole`: what was recorded before it was shortened; None until then.
     """
 
     shrunk: Shrunk
     performed: Performed
     outcome: Outcome | None
     kind: str
+    setup: Setup = PLAIN
     whole: Performed | None = None
 
 
@@ -116,30 +96,28 @@ def run_trials(
     perform: Perform,
     edges: int,
     seed: int = 0,
-    writes: Writes | None = None,
+    chip: Chip | None = None,
     budget: int = BUDGET,
     tick: Callable[[str, Trial], None] = lambda kind, trial: None,
     most: int = MOST,
+    kinds: Collection[str] = KINDS,
     first: Iterable[Planned] = (),
-    among: str = "",
 ) -> Trial:
     """Try stimuli, those of `first` before all others, until so many edges were made or one is refused.
 
-    `among`: after `first` those of one kind only, a name of `kinds`. Raises `SpecErrors` if a recording can't be followed.
+    `kinds`: of the others, by name. Raises `SpecErrors` if a recording can't be followed.
     """
     trial = Trial(lines_of(walk_graph(device)))
     grounds = Grounds(device)
-    wired = {(channel.kind, channel.target) for channel in what.channels}
-    chosen = (
-        of_kind(among, device, what, seed, writes, perform) if among else stimuli(device, what, seed, writes, perform)
-    )
-    for number, (kind, planned, end_us) in enumerate(chain(first, chosen)):
+    wired = {channel.made for channel in what.channels}
+    plans = stimuli(device, what, seed, chip or Chip(), perform, kinds)
+    for number, (kind, planned, end_us, setup) in enumerate(chain(first, plans)):
         # What has no wire isn't done; where hardly anything has one there must be an end to it all the same.
         acts = tuple(act for act in planned if (act.kind, act.what) in wired)
         if trial.edges >= edges or number >= edges:
             break
         tick(kind, trial)
-        if _try(trial, grounds, what, perform, kind, acts, end_us, budget):
+        if _try(trial, grounds, what, perform, (kind, acts, end_us, setup), budget):
             tick("shortening", trial)
             assert trial.failed is not None
             trial.failed = shorten(grounds, what, perform, trial.failed, budget, most)
@@ -147,22 +125,26 @@ def run_trials(
     return trial
 
 
-def _try(
-    trial: Trial, grounds: Grounds, what: Map, perform: Perform, kind: str, acts: Acts, end_us: int, budget: int
-) -> bool:
+def begun_as(what: Map, setup: Setup) -> Map:
+    """The map of a recording that begins so."""
+    return replace(what, damaged=True) if setup.memory else what
+
+
+def _try(trial: Trial, grounds: Grounds, what: Map, perform: Perform, planned: Planned, budget: int) -> bool:
     """One stimulus; whether it fails."""
-    performed = perform(acts, end_us)
+    kind, acts, end_us, setup = planned
+    performed = perform(acts, end_us, setup)
     trial.stimuli += 1
     trial.edges += len(edges_of(acts))
     trial.length_us += performed.recording.end_us
     if performed.finding:
         at = performed.recording.end_us
-        trial.failed = Failed(Shrunk(acts, end_us, at, False), performed, None, kind)
+        trial.failed = Failed(Shrunk(acts, end_us, at, False), performed, None, kind, setup)
         return True
-    outcome = follow(grounds.device, what, performed.recording, budget, True, grounds=grounds)
+    outcome = follow(grounds.device, begun_as(what, setup), performed.recording, budget, True, grounds=grounds)
     trial.turns += outcome.turns
     if outcome.result is Result.REFUSED:
-        trial.failed = Failed(Shrunk(acts, end_us, outcome.at_us, False), performed, outcome, kind)
+        trial.failed = Failed(Shrunk(acts, end_us, outcome.at_us, False), performed, outcome, kind, setup)
         return True
     trial.undecided += outcome.result is Result.UNDECIDED
     if outcome.result is Result.CONFORMS:
@@ -177,73 +159,67 @@ def _try(
 
 def shorten(grounds: Grounds, what: Map, perform: Perform, failed: Failed, budget: int, most: int) -> Failed:
     """The same failure by a shorter stimulus: a refusal stays a refusal, a misbehaviour stays of its kind."""
-    finding, device = failed.performed.finding, grounds.device
+    device, finding = grounds.device, failed.performed.finding
     # Where the map says that the device rests by then it must have come to rest.
     begin_us = 0 if what.powers_up else 1_000 if device.is_latched else Hand(device).begin_us
 
-    def fails(acts: Acts, end_us: int) -> int | None:
-        if any(act.at_us < max(begin_us, act.kind == CELL) for act in acts):
-            return None
-        performed = perform(acts, end_us)
-        if finding or performed.finding:
-            return performed.recording.end_us if performed.finding == finding else None
-        outcome = follow(device, what, performed.recording, budget, grounds=grounds)
-        return outcome.at_us if outcome.result is Result.REFUSED else None
+    def fails_with(setup: Setup) -> Fails:
+        def fails(acts: Acts, end_us: int) -> int | None:
+            if any(act.at_us < max(begin_us, act.kind == CELL) for act in acts):
+                return None
+            performed = perform(acts, end_us, setup)
+            if finding or performed.finding:
+                return performed.recording.end_us if performed.finding == finding else None
+            outcome = follow(device, begun_as(what, setup), performed.recording, budget, grounds=grounds)
+            return outcome.at_us if outcome.result is Result.REFUSED else None
 
-    old = failed.shrunk
-    shrunk = shrink(old.acts, old.end_us, old.at_us, fails, most)
-    performed = perform(shrunk.acts, shrunk.end_us)
-    outcome = None if performed.finding else follow(device, what, performed.recording, budget, grounds=grounds)
-    return Failed(shrunk, performed, outcome, failed.kind, failed.performed)
+        return fails
+
+    old, setup = failed.shrunk, failed.setup
+    if setup != PLAIN and fails_with(PLAIN)(old.acts, old.end_us) is not None:
+        setup = PLAIN
+    shrunk = shrink(old.acts, old.end_us, old.at_us, fails_with(setup), most)
+    performed = perform(shrunk.acts, shrunk.end_us, setup)
+    outcome = None
+    if not performed.finding:
+        outcome = follow(device, begun_as(what, setup), performed.recording, budget, grounds=grounds)
+    return Failed(shrunk, performed, outcome, failed.kind, setup, failed.performed)
 
 
-Planned = tuple[str, Acts, int]
-
-
-def stimuli(device: Device, what: Map, seed: int, writes: Writes | None, perform: Perform) -> Iterator[Planned]:
-    """What is done, without an end: walks first, then moments around a write and random use in turn with the rest."""
+def stimuli(
+    device: Device, what: Map, seed: int, chip: Chip, perform: Perform, kinds: Collection[str] = KINDS
+) -> Iterator[Planned]:
+    """What is done, without an end if that is random: walks first, then all other kinds in turn."""
     hand = Hand(device)
-    yield from _walks(device, hand, MIDDLE)
+    if "walks" in kinds:
+        yield from _walks(device, hand, MIDDLE)
     can_cut = _can_cut(device, what)
-    systematic = [_walks(device, hand, LOW), _walks(device, hand, HIGH), _limits(device, hand)]
-    if can_cut and writes is not None and device.memory is not None:
-        systematic.append(_cuts(device, what, hand, writes, perform))
-    systematic.append(_sleeps(device, hand, perform))
-    for row in zip_longest(_random(device, what, hand, can_cut, seed), *systematic):
+    systematic = {
+        "random": lambda: _random(device, what, hand, can_cut, seed),
+        "low walks": lambda: _walks(device, hand, LOW),
+        "high walks": lambda: _walks(device, hand, HIGH),
+        "limits": lambda: _limits(device, hand),
+        "cuts": lambda: _cuts(device, what, hand, chip, perform),
+        "sleeps": lambda: _sleeps(device, hand, perform),
+        **Hardships(device, what, hand, chip, perform, seed).kinds(),
+    }
+    for row in zip_longest(*(make() for kind, make in systematic.items() if kind in kinds)):
         yield from (one for one in row if one is not None)
 
 
-WALKS, LIMITS, LOST, ASLEEP, RANDOM = "walks", "limits", "lost contact", "falling asleep", "random use"
-"""The kinds of stimuli, as docs/rig.md calls them."""
-
-
-def kinds(device: Device, what: Map, writes: Writes | None, shows_sleep: bool) -> tuple[str, ...]:
-    """The kinds that apply. `shows_sleep`: the firmware tells when its processor falls asleep."""
-    found = {
-        WALKS: True,
-        LIMITS: True,
-        LOST: _can_cut(device, what) and writes is not None and device.memory is not None,
-        ASLEEP: shows_sleep and any(state.sleep is not None for state in device.states),
-        RANDOM: True,
+def kinds_for(device: Device, what: Map, chip: Chip, shows_sleep: bool) -> tuple[str, ...]:
+    """The kinds that may have anything to do. `shows_sleep`: the firmware tells when its processor falls asleep."""
+    applies = {
+        "cuts": _can_cut(device, what) and bool(chip.bytes) and device.memory is not None,
+        "starts": _can_cut(device, what),
+        "memory": bool(chip.bytes),
+        "writes": bool(chip.bytes),
+        "sleeps": shows_sleep and any(state.sleep is not None for state in device.states),
+        "wakes": shows_sleep and any(state.sleep is not None for state in device.states),
+        "pairs": len(device.buttons) > 1,
+        "events": bool(device.unmade),
     }
-    return tuple(kind for kind, applies in found.items() if applies)
-
-
-def of_kind(
-    kind: str, device: Device, what: Map, seed: int, writes: Writes | None, perform: Perform
-) -> Iterable[Planned]:
-    """The stimuli of one kind that applies; those of random use have no end."""
-    hand = Hand(device)
-    if kind == WALKS:
-        return chain(*(_walks(device, hand, level) for level in (MIDDLE, LOW, HIGH)))
-    if kind == LIMITS:
-        return _limits(device, hand)
-    if kind == LOST:
-        assert writes is not None
-        return _cuts(device, what, hand, writes, perform)
-    if kind == ASLEEP:
-        return _sleeps(device, hand, perform)
-    return _random(device, what, hand, _can_cut(device, what), seed)
+    return tuple(kind for kind in KINDS if applies.get(kind, True))
 
 
 def _can_cut(device: Device, what: Map) -> bool:
@@ -254,7 +230,7 @@ def _can_cut(device: Device, what: Map) -> bool:
 def _walks(device: Device, hand: Hand, level: str) -> Iterator[Planned]:
     for walk in tours(device, walk_graph(device)):
         acts, end_us = hand.walk(walk, level)
-        yield f"each line of the chart, with times at the {level} of the habits", acts, end_us
+        yield f"each line of the chart, with times at the {level} of the habits", acts, end_us, PLAIN
 
 
 def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
@@ -265,7 +241,7 @@ def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
         seen.add(node[0])
     for node, path in (*firsts, *others):
         before, at_us = hand.walk(path, MIDDLE)
-        if at_us > _LONGEST_PATH_US:
+        if at_us > LONGEST_PATH_US:
             continue
         for gesture in device.gestures_in(device.state(node[0])):
             for just in just_outside(gesture):
@@ -273,19 +249,18 @@ def _limits(device: Device, hand: Hand) -> Iterator[Planned]:
                 now = max(act.end_us for act in acts) + hand.settles_us
                 more = probe(device, hand, node[0], now)
                 end_us = max((act.end_us for act in more), default=now) + hand.settles_us
-                yield f"{gesture.name} with its {just}", (*before, *acts, *more), end_us
+                yield f"{gesture.name} with its {just}", (*before, *acts, *more), end_us, PLAIN
 
 
-def _cuts(device: Device, what: Map, hand: Hand, writes: Writes, perform: Perform) -> Iterator[Planned]:
-    """The cell lost at moments around what the firmware shows after a gesture: there it writes what it keeps."""
-    assert device.power_up is not None
-    assert device.memory is not None
+def _cuts(device: Device, what: Map, hand: Hand, chip: Chip, perform: Perform) -> Iterator[Planned]:
+    """The cell lost at moments around what the firmware shows or writes after a gesture: there it writes what it keeps."""
+    if not _can_cut(device, what) or device.power_up is None or device.memory is None or not chip.bytes:
+        return
     graph = walk_graph(device)
     up_us = int(device.power_up.takes.hi)
-    lights = {channel.name for channel in what.of("light")}
     per_walk = []
     for node, path in paths(device, graph):
-        if hand.walk(path, MIDDLE)[1] > _LONGEST_PATH_US:
+        if hand.walk(path, MIDDLE)[1] > LONGEST_PATH_US:
             continue
         for _, _, data in sorted(graph.out_edges(node, data=True), key=lambda edge: str(edge[2]["way"].says)):
             if data["way"].kind in ("gesture", "event"):
@@ -293,18 +268,20 @@ def _cuts(device: Device, what: Map, hand: Hand, writes: Writes, perform: Perfor
     for path, way in per_walk:
         acts, end_us = hand.walk((*path, way), MIDDLE)
         begin = hand.walk(path, MIDDLE)[1]
-        shown = [c.at_us for c in perform(acts, end_us).recording.changes if c.at_us > begin and c.channel in lights]
-        step = max(50, writes.takes_us // 2)
-        number = min(_MOST_MOMENTS, 2 * writes.bytes + 4)
+        done = perform(acts, end_us)
+        changes = (change.at_us for change in done.recording.changes if change.channel in what.telling)
+        shown = sorted(at for at in (*changes, *(at for at, _ in done.writes)) if at > begin)
+        step = max(50, chip.takes_us // 2)
+        number = min(_MOST_MOMENTS, 2 * chip.bytes + 4)
         for i in range(-3, number) if shown else ():
-            cut_us = shown[0] - writes.hold_up_us + step * i + 7
-            cut = Act(CELL, "", max(1, cut_us), 5 * writes.hold_up_us + 40_000)
+            cut_us = shown[0] - chip.hold_up_us + step * i + 7
+            cut = Act(CELL, "", max(1, cut_us), 5 * chip.hold_up_us + 40_000)
             now = cut.end_us + up_us + hand.settles_us
             more = probe(device, hand, way.to[0] if "state" in device.memory.keeps else device.power_up.if_blank, now)
             end = max((act.end_us for act in more), default=now) + hand.settles_us
             kept = tuple(act for act in acts if act.end_us < cut.at_us)
             others = tuple(act for act in acts if act.end_us >= cut.at_us)
-            yield f"the cell lost around what {way.name} changes", (*kept, *others, cut, *more), end
+            yield f"the cell lost around what {way.name} changes", (*kept, *others, cut, *more), end, PLAIN
 
 
 def _sleeps(device: Device, hand: Hand, perform: Perform) -> Iterator[Planned]:
@@ -312,10 +289,11 @@ def _sleeps(device: Device, hand: Hand, perform: Perform) -> Iterator[Planned]:
     for node, path in paths(device, walk_graph(device)):
         state = device.state(node[0])
         acts, begin = hand.walk(path, MIDDLE)
-        if state.sleep is None or begin > _LONGEST_PATH_US:
+        if state.sleep is None or begin > LONGEST_PATH_US:
             continue
         end_us = begin + int(state.sleep.doze.hi) + _MARGIN_US
-        asleep = [at for at in perform(acts, end_us).asleep_us if at > max((act.end_us for act in acts), default=0)]
+        rests = max((act.end_us for act in acts), default=0)
+        asleep = [at for at, _ in perform(acts, end_us).sleeps if at > rests]
         for before_us in range(_BEFORE_SLEEP_US, _AFTER_SLEEP_US - 1, -1) if asleep else ():
             more = probe(device, hand, node[0], asleep[0] - before_us)
             if not more:
@@ -325,6 +303,7 @@ def _sleeps(device: Device, hand: Hand, perform: Perform) -> Iterator[Planned]:
                 f"a press {abs(before_us)} us {'before' if before_us > 0 else 'after'} it falls asleep",
                 (*acts, *more),
                 end,
+                PLAIN,
             )
 
 
@@ -334,4 +313,4 @@ def _random(device: Device, what: Map, hand: Hand, can_cut: bool, seed: int) -> 
         number += 1
         acts, end_us = handling.use(chance)
         if acts:
-            yield f"random use {number}", acts, end_us
+            yield f"random use {number}", acts, end_us, PLAIN

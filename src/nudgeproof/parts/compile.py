@@ -26,7 +26,7 @@ from nudgeproof.parts.held import cell_put_in, holder
 from nudgeproof.parts.latch import latch
 from nudgeproof.parts.ledger import ledger
 from nudgeproof.parts.limits import Limit, limit, settling
-from nudgeproof.parts.memory import memory
+from nudgeproof.parts.memory import FOUND_DAMAGED, memory
 from nudgeproof.parts.outputs import output
 from nudgeproof.parts.pending_taps import pending_taps
 from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
@@ -172,7 +172,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
     if can_lose_power and not environment.held:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
-        parts.append(memory(device, environment.found, unknown))
+        damaged = environment.recorded is not None and environment.recorded.damaged
+        parts.append(memory(device, FOUND_DAMAGED if damaged else environment.found, unknown))
     if can_lose_power and environment.watched and device.memory is not None:
         parts.append(ledger(device))
     if environment.limit is not None:
@@ -353,6 +354,7 @@ def _levels(device: Device, environment: Environment) -> tuple[str, ...]:
     """The sources that take the voltage of the cell up and down."""
     found = tuple(name for name in _acting(device, environment) if isinstance(_find(device, name), Sag))
     found = (*found, WEAK) if environment.reads >= 0 else found
+    found = (*found, RECORDER) if environment.recorded is not None and environment.recorded.levels else found
     return (*found, SCRIPT) if any(edge.level for edge in environment.script) else found
 
 

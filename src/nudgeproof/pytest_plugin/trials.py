@@ -11,11 +11,14 @@ import pytest
 
 from nudgeproof.cli.files import read_bytes, read_spec_bytes, understand_spec
 from nudgeproof.cli.recordings import BUDGETS
-from nudgeproof.cli.trials import keep
+from nudgeproof.cli.stories import read_corpus
+from nudgeproof.cli.trials import KINDS, keep
 from nudgeproof.diagnostics import Place
 from nudgeproof.firmware.mapping import Map, read_map
-from nudgeproof.firmware.trials import WALKS, kinds, run_trials
-from nudgeproof.performing import check_wires, performer, writes_of
+from nudgeproof.firmware.performed import Planned
+from nudgeproof.firmware.stories import story_stimuli
+from nudgeproof.firmware.trials import kinds_for, run_trials
+from nudgeproof.performing import check_wires, chip_of, performer
 from nudgeproof.pytest_plugin.nodes import Asked, Failed, apart, file_in, is_plain, mark, reading
 from nudgeproof.report.trials import Tried, show_trials
 from nudgeproof.rig.prepare import Prepared, prepare
@@ -26,6 +29,9 @@ from nudgeproof.spec.read import decode
 if TYPE_CHECKING:
     from nudgeproof.spec.notes import Notes
     from nudgeproof.spec.types import Device
+
+
+_STORIES, _WALKS = KINDS[:2]
 
 
 class RigFile(pytest.File):
@@ -70,7 +76,8 @@ class Trial(pytest.Collector):
         """An item for each kind of stimuli that applies."""
         reading(self, self._read)
         shows_sleep = any(channel.kind == "asleep" for channel in self.settings.channels)
-        self.kinds = kinds(self.device, self.what, writes_of(self.settings), shows_sleep)
+        applies = kinds_for(self.device, self.what, chip_of(self.settings), shows_sleep)
+        self.kinds = tuple(kind for kind in self.line.kinds if kind == _STORIES or kind in applies)
         for kind in self.kinds:
             yield Stimuli.of(self, kind)
 
@@ -108,8 +115,14 @@ class Stimuli(Asked):
         perform = performer(firmware, trial.settings, trial.what, trial.notes, line.seed % 2**32)
         edges = -(-line.edges // len(trial.kinds))
         budget = BUDGETS[line.effort]
-        writes = writes_of(trial.settings)
-        done = run_trials(trial.device, trial.what, perform, edges, line.seed, writes, budget, among=self.name)
+        first: Iterable[Planned] = ()
+        if self.name == _STORIES:
+            beside = Path(file_in(trial.parent.root, line.spec)).with_suffix(".corpus.json")
+            first = story_stimuli(trial.device, trial.what.powers_up, edges, read_corpus(str(beside)))
+        done = run_trials(
+            trial.device, trial.what, perform, edges, line.seed, chip_of(trial.settings), budget,
+            kinds=(self.name,), first=first,
+        )  # fmt: skip
         if not done.stimuli:
             pytest.skip(f"nothing of this kind can be done to {trial.device.name}")
         folder = file_in(trial.parent.root, f"{line.keep}/{self.name.replace(' ', '-')}") if line.keep else ""
@@ -122,5 +135,5 @@ class Stimuli(Asked):
         if done.failed is not None:
             raise Failed(text.partition("\n")[0], text)
         # How many lines of the chart one kind takes differs; the walks are there to take all of them.
-        if done.judged_nothing if self.name == WALKS else not done.conforming:
+        if done.judged_nothing if self.name == _WALKS else not done.conforming:
             self.leave_open("nothing could be judged", text)

@@ -10,7 +10,7 @@ from nudgeproof.diagnostics import printable
 from nudgeproof.firmware.accepting import Acceptable
 from nudgeproof.firmware.acts import edges_of, tell_acts
 from nudgeproof.firmware.mapping import Map
-from nudgeproof.firmware.trials import Trial
+from nudgeproof.firmware.trials import Trial, begun_as
 from nudgeproof.report.recorded import Judged, show_recorded
 from nudgeproof.report.width import wrap
 from nudgeproof.units import show_moment
@@ -46,7 +46,8 @@ def show_trials(tried: Tried, ascii_only: bool = False) -> str:
     lines: list[str] = []
     if failed is not None and failed.outcome is not None:
         name = "the shortened trial below"
-        judged = Judged(name, tried.device, tried.spec, tried.what, failed.performed.recording, failed.outcome)
+        what = begun_as(tried.what, failed.setup)
+        judged = Judged(name, tried.device, tried.spec, what, failed.performed.recording, failed.outcome)
         lines += [*show_recorded(judged, ascii_only).splitlines(), ""]
     else:
         lines += [
@@ -99,6 +100,10 @@ def _failure(tried: Tried) -> list[str]:
     if finding:
         detail = f"; {failed.performed.detail}" if failed.performed.detail else ""
         lines += _field("finding", f"{finding}: {tried.meanings.get(finding, '')}{detail}")
+    if failed.setup.memory:
+        lines += _field("begin with", f"memory of {failed.setup.memory[:32].hex(' ')}")
+    if failed.setup.clock_us >= 0:
+        lines += _field("begin with", f"its clock at {failed.setup.clock_us // 1000} ms")
     lines += _field("do this", f"power up, {tell_acts(failed.shrunk.acts, failed.shrunk.end_us)}")
     edges = len(edges_of(failed.shrunk.acts))
     least = "no part of it can be left out" if failed.shrunk.is_least else "shortened as far as was tried"

@@ -30,12 +30,13 @@ _OF_A_PROGRAM: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """Firmware that can be run: a stimulus, the bytes in memory and a seed give a recording.
+    """Firmware that can be run: settings, a stimulus, the bytes in memory and a seed give a recording.
 
-    `time_passes`: how its time was measured; `cant_show`: what no run of it on this computer tells.
+    The settings are those it was made ready with, but for what its clock shows. `time_passes`: how its time was measured;
+    `cant_show`: what no run of it on this computer tells.
     """
 
-    run: Callable[[Stimulus, bytes, int], Run]
+    run: Callable[[Settings, Stimulus, bytes, int], Run]
     time_passes: str
     cant_show: tuple[str, ...]
 
@@ -45,9 +46,13 @@ def prepare(settings: Settings, folder: Path) -> Prepared:
     if os.name != "posix":
         raise CantBuild("the rig needs a system with `fork`, such as Linux or macOS")
     if settings.program:
-        return Prepared(partial(run_program, settings, folder), "as the program says", _OF_A_PROGRAM)
+        return Prepared(partial(_speak, folder), "as the program says", _OF_A_PROGRAM)
     program = build(settings, folder)
     if program.has_blocks:
-        return Prepared(partial(run, program, settings), "in each basic block", _OF_SOURCES)
+        return Prepared(partial(run, program), "in each basic block", _OF_SOURCES)
     how = "in each call, since this compiler marks no basic blocks"
-    return Prepared(partial(run, program, settings), how, (*_OF_SOURCES, _ONLY_CALLS))
+    return Prepared(partial(run, program), how, (*_OF_SOURCES, _ONLY_CALLS))
+
+
+def _speak(folder: Path, settings: Settings, stimulus: Stimulus, memory: bytes, seed: int) -> Run:
+    return run_program(settings, folder, stimulus, memory, seed)

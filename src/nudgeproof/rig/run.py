@@ -130,6 +130,8 @@ def tell(settings: Settings, stimulus: Stimulus, memory: bytes, seed: int, limit
             words = (SUPPLY,)
         elif channel.kind == "asleep":
             words = ("asleep", channel.low)
+        elif channel.kind == "writing":
+            words = ("writing",)
         elif channel.kind == "in":
             words = ("in", channel.pin, channel.high)
         else:

@@ -55,10 +55,11 @@ def _exact(meaning: str, example: str, least_us: int = 0) -> TimeWanted:
 
 @dataclass(frozen=True, slots=True)
 class Channel:
-    """One column of a recording. `kind`: `supply`, `in`, `out` or `asleep`.
+    """One column of a recording. `kind`: `supply`, `in`, `out`, `asleep` or `writing`.
 
     An input is 1 where its pin is `high` (0 or 1). An output is 1 while its pin's level (0 to 255) is from `low` to `high`.
-    `asleep` is 1 in sleep that is at least as deep as `low` (1: any, 2: deep). `is_button`: it is one of `buttons`.
+    `asleep` is 1 in sleep that is at least as deep as `low` (1: any, 2: deep); `writing` while a byte of memory is written.
+    `is_button`: it is one of `buttons`.
     """
 
     name: str
@@ -144,6 +145,9 @@ def _read_root(keys: Keys, notes: Notes) -> Settings:
         what = f"{len(channels)} channels with the supply"
         notes.complain(keys.at, what, f"a recording has at most {MOST_CHANNELS}", "take some out")
     size, write_us = _read_memory(keys.found.get("memory"), notes)
+    if not write_us and any(channel.kind == "writing" for channel in channels):
+        what, why = "an output `writes: memory`, and no write takes time", "it is on while a byte is written"
+        notes.complain(keys.at, what, why, "write such as `memory: {bytes: 8, write takes: 850 us}`")
     bits, starts_us = _read_clock(keys.found.get("clock"), notes)
     ready = _exact("from the interrupt that wakes it until it runs", "2 ms")
     cost = _exact("time must pass, or a loop would never end", "1 us", 1)
@@ -289,18 +293,22 @@ def _read_channel(section: str, found: Found, pins: dict[int, Place], notes: Not
     mapping = read_mapping(found, owner, f"{{pin: 2, {active}: low}}", notes)
     if mapping is None:
         return None
-    known = ("pin", active, "level", "asleep") if section == "outputs" else ("pin", active)
+    known = ("pin", active, "level", "asleep", "writes") if section == "outputs" else ("pin", active)
     keys = sort_keys(mapping, found.key.place, owner, known, (), notes)
+    if "writes" in keys.found and len(keys.found) == 1:
+        why = "it shows when memory is written"
+        read_choice(keys.found["writes"], owner, ("memory",), (), why, notes)
+        return None if name is None else Channel(name, "writing")
     if "asleep" in keys.found and len(keys.found) == 1:
         depth = read_choice(
             keys.found["asleep"], owner, ("deeply", "at all"), (), "it says which sleep is shown", notes
         )
         return None if name is None or depth is None else Channel(name, "asleep", 0, 2 if depth == "deeply" else 1)
-    if "asleep" in keys.found:
-        what, why = f"{owner} has `asleep` beside other keys", "it shows the processor, not a pin"
-        notes.complain(
-            keys.found["asleep"].key.place, what, why, "give it a line of its own: `sleep: {asleep: deeply}`"
-        )
+    for key, what_it_shows, example in (("asleep", "the processor", "deeply"), ("writes", "memory", "memory")):
+        if key in keys.found:
+            what, why = f"{owner} has `{key}` beside other keys", f"it shows {what_it_shows}, not a pin"
+            cure = f"give it a line of its own: `{'sleep' if key == 'asleep' else 'saves'}: {{{key}: {example}}}`"
+            notes.complain(keys.found[key].key.place, what, why, cure)
     pin = _read_pin(keys.require("pin", owner, "it is wired somewhere", "write such as `pin: 2`", notes), owner, notes)
     side = keys.found.get(active)
     why = f"it says which level of the pin means {active}"

@@ -127,7 +127,7 @@ class Board:
 
         if self._seen is None or self._seen[0] != self.now_us:
             changes = tuple(Change(*change) for change in self._changes)
-            found = self._firmware.run(Stimulus(changes, max(1, self.now_us)), b"", self._seed)
+            found = self._firmware.run(self._settings, Stimulus(changes, max(1, self.now_us)), b"", self._seed)
             self._seen = (self.now_us, found)
         found = self._seen[1]
         if found.finding:

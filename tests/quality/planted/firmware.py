@@ -11,6 +11,7 @@ _LONG_RUN = FOLLOWED + "::test_a_period_that_is_a_little_wrong_is_caught_in_the_
 _OBSERVED = "tests/firmware/test_observed.py::test_what_a_device_of_the_spec_does_is_never_refused[samples, two copies]"
 
 _recorded = into("parts/recorded", FOLLOWED)
+_beside = into("parts/recorded", "tests/parts/test_recorded.py")
 _course = into("firmware/course", FOLLOWED)
 _monitor = into("firmware/monitor", FOLLOWED)
 _joined = into("engines/matrix", "tests/engines/test_join.py")
@@ -67,6 +68,19 @@ FAULTS = (
         "(can_lose_power and not reads[POWERED] and state not in unpowered)",
         "False",
     ),
+    _beside("a save is never paid", "beside.owed - (beside.owed < _MOST_OWED)", "beside.owed"),
+    _beside(
+        "each change of state allows a save", "if signal == STARTED or new == beside.last:", "if signal == STARTED:"
+    ),
+    _beside("it may wake at will", "refused = refused and not after[at] and", "refused = False and"),
+    _beside("a wake that was seen late is none", "not after[at] and not _beside(local).wake_unseen", "not after[at]"),
+    _beside(
+        "a wake that nobody saw excuses a later one",
+        "WOKE_UNSEEN + sleeps.name, sleeps.lag_us, sleeps.lag_us",
+        "WOKE_UNSEEN + sleeps.name, 0, FOREVER",
+    ),
+    _beside("a save may last for ever", "longest + saves.lag_us, longest + saves.lag_us", "0, FOREVER"),
+    _beside("the voltage stays where it is", "after = (*held[:-1], voltages[timer])", "after = held"),
     _course(
         "an edge is taken to have come when it was recorded",
         "opens = max(begin, change.at_us - window)",
@@ -79,8 +93,8 @@ FAULTS = (
     ),
     _course(
         "a light may lag by a sample more",
-        "lag = what.period_us + channel.pulses_us",
-        "lag = 2 * what.period_us + channel.pulses_us",
+        "lag = what.period_us + channel.pulses_us + channel.within_us",
+        "lag = 2 * what.period_us + channel.pulses_us + channel.within_us",
     ),
     _course(
         "gaps between pulses count",
@@ -147,6 +161,7 @@ FAULTS = (
         "left = tuple(value for value in variable.values if value not in taken)",
         "left = ()",
     ),
+    _mapping("a pin of sleep tells of states", "if not channel.shows)", ")"),
     _mapping("half a microsecond is left out of the sample period", "int(period.hi)", "period.lo"),
     _mapping("a light may be on and off", "if shared := _overlap(one, other, device):", 'if shared := "":'),
     _mapping("what is recorded may act unseen", "if recorded:", "if recorded is None:"),

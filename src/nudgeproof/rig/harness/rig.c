@@ -21,7 +21,7 @@
 
 enum { CHANNELS = 64, BYTES = 65536, NEVER_SET = -1 };
 #define NEVER UINT64_MAX
-enum kind { SUPPLY, INPUT_PIN, OUTPUT_PIN, ASLEEP };
+enum kind { SUPPLY, INPUT_PIN, OUTPUT_PIN, ASLEEP, WRITING };
 enum ended { NOT_YET, AT_END, CUT, RESET, FOUND };
 
 struct event { uint64_t at; unsigned channel, level; };
@@ -87,6 +87,7 @@ void rig_misuse(const char *what, unsigned value) {
 static int channel_level(const struct channel *c) {
     if (c->kind == SUPPLY) return w->supply;
     if (c->kind == ASLEEP) return runs && (unsigned)sleeps >= c->low;
+    if (c->kind == WRITING) return runs && w->storing_at != NEVER_SET;
     if (c->kind == INPUT_PIN) return w->input[c->pin] == c->high;
     return runs && out[c->pin] >= c->low && out[c->pin] <= c->high;
 }
@@ -176,6 +177,7 @@ static void due(int deep) {
     if (w->storing_at != NEVER_SET && w->stored_by <= w->now) {
         w->memory[w->storing_at] = w->storing;
         w->storing_at = NEVER_SET;
+        note();
     }
     if (w->latch_ends && w->latch_ends <= w->now) {
         w->latch_ends = 0;
@@ -510,6 +512,7 @@ void rig_store(unsigned at, uint8_t byte) {
     w->storing = byte;
     w->storing_at = (int)at;
     w->stored_by = w->now + write_us;
+    note();
     plan();
 }
 
@@ -720,6 +723,8 @@ static void read_all(void) {
             channels[n_channels++] = (struct channel){OUTPUT_PIN, (unsigned)a, (unsigned)b, (unsigned)c};
         } else if (!strcmp(word, "asleep")) {
             channels[n_channels++] = (struct channel){ASLEEP, 0, (unsigned)a, 0};
+        } else if (!strcmp(word, "writing")) {
+            channels[n_channels++] = (struct channel){WRITING, 0, 0, 0};
         } else bad_line(line);
     }
 }
