@@ -59,6 +59,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("memory",), "old layout", ("read as it is",), "recognised"),
     (("power up",), "causes", ("left",), "read and cleared"),
     (("power up",), "button held", ("counts",), "ignored until released"),
+    (("power up",), "button held", ("counts from",), "counts as a press"),
     (("outputs", "*"), "in reset", ("on", "floating"), "off"),
     (("buttons", "*"), "release of a hold", ("a tap",), "nobody's"),
     (("buttons", "*"), "new state", ("keeps", "begins"), "forgets the press"),

@@ -52,6 +52,7 @@ class _Drawing:
         self.fading = Random(f"{seed}/ram")
         self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
+        self.booting = Random(f"{seed}/start-up")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -495,6 +496,9 @@ class _Drawing:
         if "waiting" in (kinds[blank], kinds[damaged]):
             self.features.add("starts waiting")
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
+        if "chord" not in self.features and self.booting.random() < 0.18:
+            held = "counts from power on"
+            self.features = {*self.features - {"held ignored", "held counts"}, held}
         takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))
         starts = self._starts(tuple(kinds))
         self.lines.append(

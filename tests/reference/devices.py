@@ -193,6 +193,12 @@ def _latched(device: Device, lets_go: Span) -> Device:
     )
 
 
+def _from_power(device: Device, takes: Span) -> Device:
+    """The device with a slow start, in which a button that is closed at its end counts as down since power came."""
+    assert device.power_up is not None
+    return replace(device, power_up=replace(device.power_up, takes=takes, held_ignored=False, counts_from_power=True))
+
+
 def _read_otherwise(device: Device, **readers: Button) -> Device:
     return replace(device, buttons=tuple(readers.get(button.name, button) for button in device.buttons))
 
@@ -328,6 +334,14 @@ states:
     transitions: {short hold: {to: stowed, next: beam}, waking: {next: warmth}}
   armed:
     transitions: {tap: {next: warmth}, short hold: night, after 400 to 900 ms: stowed}
+"""
+_BLIND_LAMP: Final = """
+initial: stowed
+states:
+  stowed: {transitions: {long hold: glowing}}
+  armed: {waiting: true, transitions: {short hold: glowing, tap: {next: beam}, after 1 to 1.2 s: stowed}}
+  glowing:
+    transitions: {tap: {next: warmth}, long hold: {next: beam}, short hold: {next: warmth}, hold then tap: stowed}
 """
 _BLIND: Final = """
   tap:           {taps: 1, press: up to 100 ms}
@@ -753,6 +767,14 @@ ALL: Final = {
     "taps begin anew at waking": _lamp(
         _OUTLASTING.replace("outlast sleep", "begin anew at waking"), gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS
     ),
+    "taps outlast sleep and count from waking": _lamp(
+        _OUTLASTING.replace("ready in: 1 to 3 ms", "press counts from: waking, ready in: 1 to 30 ms"),
+        gestures=_PRESS_TO_PRESS,
+        rest=_LAMP_OF_PAIRS,
+    ),
+    "taps outlast sleep, waking press is no tap": _claiming(
+        _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), waking="no tap until one came"
+    ),
     "elapsed time comes round": replace(
         _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), elapsed=Span(700 * MS, 720 * MS)
     ),
@@ -761,6 +783,40 @@ ALL: Final = {
             _lamp(_OUTLASTING, pad=_LOCKOUT, gestures=_COUNTS, rest=_COUNTING), "none", ("state", "beam"), None, False
         ),
         elapsed=Span(900 * MS, 910 * MS),
+    ),
+    "counts from power on": _from_power(
+        _with_power(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam"), None, False),
+        Span(200 * MS, 700 * MS),
+    ),
+    "counts from power on, latch, cut off": _from_power(
+        _cut_off(
+            _latched(
+                _with_power(
+                    _lamp("", pad=_QUICK_PAD, gestures=_BLIND, rest=_BLIND_LAMP), "checksum", ("beam",), None, False
+                ),
+                Span(0, 30 * MS),
+            )
+        ),
+        Span(100 * MS, 380 * MS),
+    ),
+    "counts from power on, two buttons, press to press": _from_power(
+        _early(
+            _supervised(
+                _with_power(
+                    _two_buttons(_lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)), "two copies", ("state",), None, False
+                ),
+                True,
+            ),
+            {"tap": "press", "three taps": "release"},
+        ),
+        Span(100 * MS, 400 * MS),
+    ),
+    "counts from power on and from waking, lockout": _from_power(
+        _with_power(
+            _lamp("", pad=_SHORT_LOCKOUT, gestures=_BLIND, rest=_BLIND_SLEEP.replace("armed", "glowing")),
+            *("none", ("state", "beam"), None, False),
+        ),
+        Span(100 * MS, 600 * MS),
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 
 from nudgeproof.spec.types import Claims, Gesture, State
 from nudgeproof.units import Span
@@ -12,7 +12,7 @@ _ORDINARY = Claims()
 
 
 class Presses:
-    """`phase`: idle, down, pause, nobody, repeating, held, lent, extra or extra down.
+    """`phase`: idle, down, pause, nobody, repeating, held, lent, extra, extra down or booting.
 
     `fire` is told each gesture that is complete.
     """
@@ -48,6 +48,7 @@ class Presses:
         self.seen_late: list[Gesture] | None = None  # what is seen as the processor runs again
         self.is_early = False  # press 1 is begun and not accepted
         self.held_back: Gesture | None = None
+        self.booted: list[tuple[str, Callable[[], None]]] = []  # limits of press 1 that were over before the start
 
     # What the patterns say of press number `self.press`.
 
@@ -72,9 +73,58 @@ class Presses:
     # What the reader sees.
 
     def goes_down_early(self, state: State) -> None:
-        """The edge that wakes begins press 1, although nothing is accepted yet."""
+        """The edge that wakes begins press 1, although nothing is accepted yet; it isn't press 1 where taps wait."""
+        if self.phase != "idle":
+            return
         self.is_early = True
         self.press_goes_down(state)
+
+    def power_comes(self, states: Sequence[State]) -> None:
+        """The limits of press 1 run during the start-up, whatever state comes of it."""
+        self.begin_again("booting")
+        self.press = 1
+        for gesture in self.gestures:
+            if any(gesture in self.used(state) for state in states) and not self.acts_at_press(gesture):
+                self.first_limits_begin(gesture)
+
+    def first_limits_begin(self, gesture: Gesture) -> None:
+        if self.is_tap(gesture):
+            assert gesture.press is not None
+            self.limit("tap limit", gesture.press, self.tap_is_too_long)
+        else:
+            assert gesture.held is not None
+            self.limit("hold", gesture.held, self.hold_is_over)
+        if gesture.between_presses and self.needs_more(gesture):
+            assert gesture.between is not None
+            self.limit("press to press", gesture.between, self.next_press_is_late)
+
+    def is_over_before_the_start(self, kind: str, span: Span, then: Callable[[Span], None]) -> bool:
+        if self.phase == "booting":
+            self.booted.append((self.key(kind, span), lambda: then(span)))
+        return self.phase == "booting"
+
+    def firmware_starts(self, is_closed: bool, state: State) -> None:
+        """A button that is closed now has been down since power came."""
+        if self.phase != "booting":
+            return
+        booted, self.booted = self.booted, []
+        if not is_closed:
+            self.begin_again("idle")
+            return
+        self.is_early = True
+        self.reached = None
+        self.first_press_of(state)
+        for gesture in self.possible:
+            if self.acts_at_press(gesture):
+                self.tell(gesture)
+        self.possible = [gesture for gesture in self.possible if not self.acts_at_press(gesture)]
+        self.phase = "down"
+        if not self.possible:
+            self.becomes_nobodys()
+        self.drop_all_limits_but(self.limits_of_press())
+        for key, know in booted:
+            if self.phase == "down" and key in self.limits_of_press():
+                know()
 
     def forget_early(self) -> None:
         if self.is_early:
@@ -249,7 +299,7 @@ class Presses:
             self.held_back = gesture
 
     def state_entered(self, is_down: bool, state: State) -> None:
-        if self.phase in ("extra", "extra down"):
+        if self.phase in ("extra", "extra down", "booting"):
             return
         if is_down and self.claims.new_state == "begins it anew":
             self.begin_again("idle")
@@ -270,12 +320,19 @@ class Presses:
         if not self.possible:
             self.begin_again("nobody")
             return
+        self.drop_all_limits_but(self.limits_of_press())
+
+    def limits_of_press(self) -> set[str]:
+        """What still decides over this press."""
         wanted = set()
         for gesture in self.possible:
             span = gesture.press if self.is_tap(gesture) else gesture.held
             wanted.add(self.key("tap limit" if self.is_tap(gesture) else "hold", span))
             if gesture.between_presses and self.needs_more(gesture):
                 wanted.add(self.key("press to press", gesture.between))
+        return wanted
+
+    def drop_all_limits_but(self, wanted: set[str]) -> None:
         for kind in ("tap limit", "hold", "press to press"):
             for running in self.clock.running(f"{kind} {self.name}:"):
                 if running not in wanted:
@@ -298,6 +355,7 @@ class Presses:
             self.drop(kind)
         self.phase = phase
         self.asleep, self.over = "", []
+        self.booted = []
         self.passed = []
         self.press = 0
         self.possible = []
@@ -318,10 +376,14 @@ class Presses:
         self.clock.drop_all(f"{kind} {self.name}:")
 
     def tap_is_too_long(self, span: Span) -> None:
+        if self.is_over_before_the_start("tap limit", span, self.tap_is_too_long):
+            return
         self.possible = [g for g in self.possible if not (self.is_tap(g) and g.press == span)]
         self.look_while_down()
 
     def hold_is_over(self, span: Span) -> None:
+        if self.is_over_before_the_start("hold", span, self.hold_is_over):
+            return
         if self.phase == "lent":
             self.passed.append(span)
             return
@@ -338,6 +400,8 @@ class Presses:
         self.look_while_down()
 
     def next_press_is_late(self, span: Span) -> None:
+        if self.is_over_before_the_start("press to press", span, self.next_press_is_late):
+            return
         if self.asleep:
             self.over.append(lambda: self.next_press_is_late(span))
             return

@@ -588,6 +588,7 @@ class Specimen:
         self.clock.drop("hold-up")
         if self.processor == "off" and not is_starting:
             self.clock.begin("start", self.device.power_up.takes, self.starts)
+            self.start_up_begins()
             self.clock.drop("ram")
             self.watch()
 
@@ -670,6 +671,12 @@ class Specimen:
                 self.clock.drop(kind)
         self.clock.begin("start", self.device.power_up.takes, self.starts)
         self.reset()
+        self.start_up_begins()
+
+    def start_up_begins(self) -> None:
+        assert self.device.power_up is not None
+        for presses in self.presses.values() if self.device.power_up.counts_from_power else ():
+            presses.power_comes(self.device.states)
 
     def reset(self) -> None:
         if self.device.ram is not None and self.processor != "off":
@@ -725,5 +732,6 @@ class Specimen:
             if self.device.power_up.held_ignored and self.level[name]:
                 self.reading[name] = True
                 self.presses[name].begin_again("nobody")
+            self.presses[name].firmware_starts(self.level[name], self.state)
         self.begin_timeouts()
         self.set_latch(is_start=True)

@@ -72,7 +72,8 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
             choices = recogniser.heard(inner, signal, reads) if READY in recogniser.takes else (Choice(inner),)
             return _see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices
         if isinstance(local, Waits):
-            return recogniser.heard(local.inner, signal, reads)
+            choices = recogniser.heard(local.inner, signal, reads)
+            return tuple(replace(choice, to=local) if choice.to == local.inner else choice for choice in choices)
         if signal == ASLEEP and str(reads["state"]) in kinds and _is_pause(local):
             return (Choice(Waits(local, kinds[str(reads["state"])].begins_anew)),)
         return recogniser.heard(local, signal, reads)

@@ -8,7 +8,7 @@ from typing import Final
 from nudgeproof.spec.fields import Found, Keys, read_choice, read_list
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.outside import SLEEP, SLEEP_STEPS, WAKING, Sleep
-from nudgeproof.spec.types import Gesture, State
+from nudgeproof.spec.types import Gesture, PowerUp, State
 
 _STEPS: Final = "steps"
 _LATE: Final = "late edge"
@@ -65,9 +65,15 @@ def _read_order(found: Found, owner: str, notes: Notes) -> tuple[str, ...]:
     return tuple(word.text for word in words)
 
 
-def check_counting(states: tuple[State, ...], gestures: tuple[Gesture, ...], notes: Notes) -> None:
-    """Note a press that counts from waking in a device with chords, which isn't built."""
+def check_counting(
+    states: tuple[State, ...], gestures: tuple[Gesture, ...], power_up: PowerUp | None, notes: Notes
+) -> None:
+    """Note a press that counts from waking, or from power on, in a device with chords, which isn't built."""
     chord = next((gesture for gesture in gestures if gesture.chord is not None), None)
+    if chord is not None and power_up is not None and power_up.counts_from_power:
+        what = f"`button held: counts from power on`, and `{show(chord.name)}` is a chord"
+        why = "when a press that counts from power on may be joined isn't built yet"
+        notes.complain(power_up.at, what, why, "write `counts as a press`, or take the chord out", also=chord.at)
     for state in states:
         if chord is not None and state.sleep is not None and state.sleep.counts_from_wake:
             what = f"`{_COUNTS}: {WAKING}` in state `{show(state.name)}`, and `{show(chord.name)}` is a chord"

@@ -119,7 +119,7 @@ AROUND: Final = (
         Key("causes", "whether a start clears the causes that it has read, or leaves old ones set",
             ("read and cleared", "left set"), "choice", "", "read and cleared"),
         Key("button held", "what a button that is down at the start does",
-            ("ignored until released", "counts as a press"), "choice", "", "ignored until released"),
+            ("ignored until released", "counts as a press", "counts from power on"), "choice", "", "ignored until released"),
     )),
     Section("power up.starts in", "a start by the cause of the reset", (
         Key("cell", "after a loss of power", ("stowed",), "name", "", "the one of `if blank`"),

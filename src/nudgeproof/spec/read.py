@@ -182,7 +182,6 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
         check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes)
-    check_counting(states, gestures, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
         check_claims(button_, buttons, notes)
@@ -197,6 +196,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names, initial, notes) if "power up" in found else None
+    check_counting(states, gestures, power_up, notes)
     supply = read_supply(found["supply"], names, notes) if "supply" in found else None
     supervisor = read_supervisor(found["supervisor"], notes) if "supervisor" in found else None
     ram = read_ram(found["ram"], names.variables, notes) if "ram" in found else None

@@ -228,7 +228,8 @@ class PowerUp:
     `takes`: from power to running firmware. `if_blank`, `if_damaged`: the state when memory holds nothing yet, or nothing
     readable. `held_ignored`: a button that is down then counts only after it was let go; else its level is read as usual.
     `starts_in`: causes of resets with the state in place of `if_blank`; of several that are set the first one counts.
-    `causes_left`: a start doesn't clear them.
+    `causes_left`: a start doesn't clear them. `counts_from_power`: a button that is closed at the start counts as down since
+    power came.
     """
 
     takes: Span
@@ -238,6 +239,7 @@ class PowerUp:
     at: Place
     starts_in: tuple[tuple[str, str], ...] = ()
     causes_left: bool = False
+    counts_from_power: bool = False
 
     def state_after(self, cause: str) -> str:
         """The state where memory brings none back, after a reset of this cause, or "" for none that is looked at."""

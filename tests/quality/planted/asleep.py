@@ -1,11 +1,16 @@
-"""Faults in how a device goes to sleep in its own order, in what waking does, and in clocks that come round."""
+"""Faults in how a device goes to sleep in its own order, in what waking and starting do, and in clocks that come round."""
 
 from __future__ import annotations
 
-from tests.quality.planted.fault import ASLEEP, COMES_ROUND, PENDING, STAND_INS, into, like_the_naive_one
+from tests.quality.planted.fault import ASLEEP, COMES_ROUND, FROM_POWER, PENDING, STAND_INS, into, like_the_naive_one
 
 _sleep = into("parts/sleep", ASLEEP, *like_the_naive_one("old flags", "never armed anew"))
 _early = into("parts/from_wake", ASLEEP, *like_the_naive_one("counts from waking", "counts from waking, cells"))
+_blind = into(
+    "parts/from_power",
+    FROM_POWER,
+    *like_the_naive_one("counts from power on", "counts from power on, latch, cut off"),
+)
 _pending = into("parts/pending_taps", PENDING)
 _round = into(
     "parts/comes_round",
@@ -29,6 +34,13 @@ FAULTS = (
     ),
     _round("a reset leaves it deaf", "if signal in (RESET, STARTED):", "if signal == STARTED and mark != FOR_GOOD:"),
     _round("sleep ends the deafness", "if mark == FOR_GOOD else", "if mark == FOR_GOOD and reads is None else"),
+    _blind("a button that is open at the start counts too", "if not reads[level]:", "if reads is None:"),
+    _blind("what was over at the start is forgotten", "for name in over:", "for name in ():"),
+    _blind(
+        "a start-up that begins anew goes on with its time", "anew if signal == CUT else", "local if signal == CUT else"
+    ),
+    _blind("the limits of the first state alone run", "for state in device.states:", "for state in device.states[:1]:"),
+    _blind("a press counts on though power was lost", "if signal in (CUT, DRAINED):", "if signal == CUT:"),
     _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
     _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
     _pending("what is over stays over though time comes round", "replace(local, over=())", "local", *_TAPS),
@@ -38,6 +50,12 @@ FAULTS = (
         "what is over is never seen",
         "_see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
         "choices",
+        *_TAPS,
+    ),
+    _pending(
+        "an edge in sleep makes nothing of what is over",
+        "replace(choice, to=local) if choice.to == local.inner else choice",
+        "choice",
         *_TAPS,
     ),
     _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),
