@@ -52,6 +52,7 @@ class _Drawing:
         self.fading = Random(f"{seed}/ram")
         self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
+        self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
@@ -71,6 +72,7 @@ class _Drawing:
         variables = self._variables()
         self._outside()
         kinds = self._states(gestures, variables)
+        self._count_in_ticks()
         sources = self._surroundings()
         if "cell gone" in self.features:
             self._power(kinds, variables)
@@ -144,6 +146,9 @@ class _Drawing:
             found += ", press counts from: waking"
         if self._asleep("pending taps", 0.14):
             found += f", pending taps: {self.dozing.choice(('outlast sleep', 'begin anew at waking'))}"
+        elif "from press to press" not in self.features and self.ticking.random() < 0.12:
+            self.features |= {"pending taps", "ticks"}
+            found += ", pending taps: go on at waking"
         if self._asleep("ignores a held button", 0.08):
             found += ", ignores a held button after: 1 s"
         return found
@@ -543,6 +548,17 @@ class _Drawing:
                 f"  - {{hazard: {self.rng.choice(hazards)}, by: [{self.rng.choice(sources)}], "
                 f"in: {self.rng.choice(on)}, why: it is wanted, who: maker, granted: 2026-11-20}}"
             )
+
+    def _count_in_ticks(self) -> None:
+        """A pause that goes on after sleep is counted in ticks of the clock, which is said further up."""
+        if "ticks" not in self.features:
+            return
+        asleep = self.ticking.choice(("", ", tick asleep: 40 ms", ", tick asleep: 1 s"))
+        place = next((i for i, line in enumerate(self.lines) if line.startswith("clock: ")), None)
+        if place is None:
+            self.lines.append(f"clock: {{off by: 0 %, tick: 20 ms{asleep}}}")
+        else:
+            self.lines[place] = f"{self.lines[place].removesuffix('}')}, tick: 20 ms{asleep}}}"
 
     def _promise_acts(self) -> None:
         """Promises about what gestures, events, time and a start lead to, drawn apart and from the device as it is read."""

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.outside import Ticks
 from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
@@ -63,6 +64,16 @@ surroundings:
   knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
   squeeze: {closes pad: 20 ms to 1.5 s, then open at least: 50 ms}
 """
+
+
+def _in_ticks(device: Device, ticks: Ticks, *names: str) -> Device:
+    """The device whose pauses of taps, where they begin anew at waking, go on instead; in the states of these names."""
+    states = []
+    for state in device.states:
+        goes_on = state.sleep is not None and state.sleep.begins_anew and state.name in (names or (state.name,))
+        sleep = replace(state.sleep, begins_anew=False, goes_on=True) if goes_on and state.sleep else state.sleep
+        states.append(replace(state, sleep=sleep))
+    return replace(device, states=tuple(states), ticks=ticks)
 
 
 def _lamp(
@@ -241,6 +252,7 @@ _OUTLASTING: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 30 ms, each step: up to 2 ms,"
     " pending taps: outlast sleep}"
 )
+_BEGINNING_ANEW: Final = _OUTLASTING.replace("outlast sleep", "begin anew at waking")
 _LAMP_OF_PAIRS: Final = """
 initial: stowed
 states:
@@ -767,6 +779,28 @@ ALL: Final = {
     "taps begin anew at waking": _lamp(
         _OUTLASTING.replace("outlast sleep", "begin anew at waking"), gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS
     ),
+    "taps go on at waking": _in_ticks(
+        _lamp(_BEGINNING_ANEW, gestures=_COUNTS, rest=_COUNTING), Ticks(Span(20 * MS, 20 * MS))
+    ),
+    "taps go on at waking, a clock in sleep": _in_ticks(
+        _lamp(_BEGINNING_ANEW.replace("edge", "level"), rest=_LAMP_OF_PAIRS),
+        Ticks(Span(9_800, 10_300), Span(98 * MS, 103 * MS), 10),
+    ),
+    "taps go on at waking, count from waking, cells": _in_ticks(
+        _with_power(
+            _lamp(_BEGINNING_ANEW.replace("ready in", "press counts from: waking, ready in"), rest=_LAMP_OF_PAIRS),
+            *("none", ("state", "beam"), None, False),
+        ),
+        Ticks(Span(30 * MS, 31 * MS), Span(30 * MS, 31 * MS), 1),
+    ),
+    "taps go on at waking, or begin anew, no tap": _claiming(
+        _in_ticks(
+            _lamp(_BEGINNING_ANEW, pad=_LOCKOUT, rest=_LAMP_OF_PAIRS),
+            Ticks(Span(7 * MS, 7 * MS), Span(70 * MS, 71 * MS), 10),
+            "stowed",
+        ),
+        waking="no tap",
+    ),
     "taps outlast sleep and count from waking": _lamp(
         _OUTLASTING.replace("ready in: 1 to 3 ms", "press counts from: waking, ready in: 1 to 30 ms"),
         gestures=_PRESS_TO_PRESS,
@@ -797,7 +831,7 @@ ALL: Final = {
                 Span(0, 30 * MS),
             )
         ),
-        Span(100 * MS, 380 * MS),
+        Span(100 * MS, 700 * MS),
     ),
     "counts from power on, two buttons, press to press": _from_power(
         _early(

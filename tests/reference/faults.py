@@ -124,6 +124,27 @@ FAULTS: Final = (
         "taps begin anew at waking",
     ),
     Fault(
+        "a tick that was begun when it fell asleep counts",
+        "presses",
+        '        self.asleep = "stands" if stands else "runs"\n',
+        '        self.asleep = "stands" if stands else "runs"\n        self.ticks += 1\n',
+        "taps go on at waking",
+    ),
+    Fault(
+        "what was counted before sleep is forgotten",
+        "presses",
+        "        for gesture in list(self.possible):\n",
+        "        self.ticks = 0\n        for gesture in list(self.possible):\n",
+        "taps go on at waking, a clock in sleep",
+    ),
+    Fault(
+        "a tick in sleep is worth no more than another",
+        "presses",
+        "self.ticks += self.steps.worth",
+        "self.ticks += 1",
+        "taps go on at waking, a clock in sleep",
+    ),
+    Fault(
         "elapsed time never comes round",
         "presses",
         "        if self.asleep:\n            self.over = []",
@@ -1250,7 +1271,7 @@ FAULTS: Final = (
     Fault(
         "a pattern outlives falling asleep",
         "simulator",
-        "                self.presses[name].falls_asleep(self.reading[name], sleep.outlasts, sleep.begins_anew)",
+        "                self.presses[name].falls_asleep(self.reading[name], sleep)",
         "                pass",
         "two buttons, one rubbed, slow steps",
     ),

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from functools import partial
 
+from nudgeproof.spec.outside import Sleep, Ticks
 from nudgeproof.spec.types import Claims, Gesture, State
 from nudgeproof.units import Span
 from tests.reference.clock import Clock
@@ -26,6 +28,7 @@ class Presses:
         extra_taps: str = "begin anew",
         claims: Claims = _ORDINARY,
         elapsed: Span | None = None,
+        ticks: Ticks | None = None,
     ) -> None:
         self.name = name
         self.gestures = tuple(gesture for gesture in gestures if gesture.button == name)
@@ -42,6 +45,9 @@ class Presses:
         self.reached: Span | None = None
         self.largest: Gesture | None = None
         self.elapsed = elapsed
+        self.steps = ticks
+        self.counts_ticks = False
+        self.ticks = 0  # of this pause
         self.asleep = ""  # how a pause goes on while the processor sleeps
         self.over: list[Callable[[], None]] = []  # what became of it meanwhile
         self.may_come_round = False
@@ -143,6 +149,7 @@ class Presses:
 
     def press_goes_down(self, state: State) -> None:
         self.drop("pause")
+        self.drop("tick")
         self.drop("comes round")
         self.drop("press to press")
         if self.phase == "extra":
@@ -199,6 +206,7 @@ class Presses:
 
     def goes_up(self, state: State) -> None:
         self.may_come_round = state.sleep is not None and state.sleep.outlasts and not state.sleep.begins_anew
+        self.counts_ticks = state.sleep is not None and state.sleep.goes_on
         is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
         if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
             self.is_marked = False
@@ -236,19 +244,63 @@ class Presses:
             return
         self.pause_begins()
 
-    def falls_asleep(self, is_down: bool, outlasts: bool, stands: bool) -> None:
-        if self.phase != "pause" or not outlasts:
+    def falls_asleep(self, is_down: bool, sleep: Sleep) -> None:
+        if self.phase != "pause" or not sleep.outlasts:
             self.begin_again("nobody" if is_down else "idle")
             return
+        stands = sleep.begins_anew or sleep.goes_on
         self.asleep = "stands" if stands else "runs"
         if stands:
-            for kind in ("pause", "press to press", "comes round"):
+            for kind in ("pause", "press to press", "comes round", "tick"):
                 self.drop(kind)
+        if self.counts_ticks and self.steps is not None and self.steps.asleep is not None:
+            self.tick_later(Span(0, self.steps.asleep.hi), self.ticks_asleep)
+
+    # Ticks.
+
+    def tick_later(self, span: Span, then: Callable[[], None]) -> None:
+        if self.ticks < self.most_ticks():
+            self.clock.begin(self.key("tick", span), span, then)
+
+    def most_ticks(self) -> int:
+        """So many that every pause is over."""
+        assert self.steps is not None
+        longest = max(int(gesture.between.hi) for gesture in self.gestures if gesture.between is not None)
+        return -(-longest // self.steps.awake.lo)
+
+    def ticks_awake(self) -> None:
+        assert self.steps is not None
+        self.ticks += 1
+        self.tick_later(self.steps.awake, self.ticks_awake)
+
+    def ticks_asleep(self) -> None:
+        assert self.steps is not None
+        assert self.steps.asleep is not None
+        self.ticks += self.steps.worth
+        self.tick_later(self.steps.asleep, self.ticks_asleep)
+
+    def goes_on(self) -> None:
+        """The processor runs again: what is left of the limits goes on, unless nothing is."""
+        assert self.steps is not None
+        for gesture in list(self.possible):
+            limit = gesture.between
+            assert limit is not None
+            most = int(limit.hi) - self.ticks * self.steps.awake.lo
+            least = max(0, limit.lo - self.ticks * int(self.steps.awake.hi))
+            if most > 0:
+                rest = Span(least, most)
+                self.clock.begin(self.key("pause", rest), rest, partial(self.pause_is_too_long, limit))
+            else:
+                self.over.append(partial(self.pause_is_too_long, limit))
+        self.tick_later(self.steps.awake, self.ticks_awake)
 
     def wakes(self) -> None:
         """The processor runs again: what was over meanwhile is known, or all begins anew."""
         was, self.asleep = self.asleep, ""
-        if was == "stands":
+        self.drop("tick") if was else None
+        if was == "stands" and self.counts_ticks:
+            self.goes_on()
+        elif was == "stands":
             self.limits_begin_anew()
         over, self.over = self.over, []
         self.seen_late = []
@@ -281,6 +333,9 @@ class Presses:
             self.clock.begin(self.key("comes round", self.elapsed), self.elapsed, self.comes_round)
 
     def pause_begins(self) -> None:
+        self.ticks = 0
+        if self.counts_ticks and self.steps is not None and self.possible:
+            self.tick_later(self.steps.awake, self.ticks_awake)
         self.count_elapsed()
         for gesture in self.possible:
             if not (gesture.between_presses and self.needs_more(gesture)):
@@ -351,7 +406,7 @@ class Presses:
             self.begin_again("idle")
 
     def begin_again(self, phase: str) -> None:
-        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round"):
+        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round", "tick"):
             self.drop(kind)
         self.phase = phase
         self.asleep, self.over = "", []

@@ -105,7 +105,14 @@ class Specimen:
         self.deaf_for_good: set[str] = set()
         self.presses = {
             button.name: Presses(
-                button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims, device.elapsed
+                button.name,
+                device.gestures,
+                clock,
+                self.fire,
+                button.extra_taps,
+                button.claims,
+                device.elapsed,
+                device.ticks,
             )
             for button in device.buttons
         }
@@ -502,7 +509,7 @@ class Specimen:
             self.processor = "asleep"
             self.clock.tell("asleep")
             for name in self.presses:
-                self.presses[name].falls_asleep(self.reading[name], sleep.outlasts, sleep.begins_anew)
+                self.presses[name].falls_asleep(self.reading[name], sleep)
                 self.presses[name].is_marked = False
             self.chords.forget()
             is_closed = sleep.on == "level" and self.wakes_by("level") and self.waking_level()

@@ -178,6 +178,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "repeats": "repeat",
         "extra taps": "extra",
         "elapsed time": "comes round",
+        "a tick": "tick",
     }
     if part.startswith("reader "):
         kind = {"accepts": "debounce", "hears again": "lockout"}.get(timer.name, timer.name)

@@ -19,6 +19,7 @@ from nudgeproof.parts.chart import STARTS_AFRESH, chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
+from nudgeproof.parts.counted_taps import counted_taps
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
 from nudgeproof.parts.from_power import from_power
 from nudgeproof.parts.from_wake import from_wake
@@ -342,8 +343,10 @@ def _recogniser(device: Device, button: Button, held_ignored: bool | None, boots
     if credited or any(button.name in kind.waking_buttons for kind in kinds):
         part = from_wake(part, button)
     part = from_power(part, device, button, boots) if credited else part
-    if any(state.sleep is not None and state.sleep.outlasts for state in device.states):
-        part = pending_taps(part, device)
+    sleeps = [state.sleep for state in device.states if state.sleep is not None and state.sleep.outlasts]
+    part = pending_taps(part, device) if any(not kind.goes_on for kind in sleeps) else part
+    if device.ticks is not None:
+        part = counted_taps(part, device, button, device.ticks)
     counts = button.claims.waking == "counts"
     return part if counts else waking_press(part, button, held_ignored is not None)
 

@@ -64,7 +64,7 @@ def from_power(early: Part, device: Device, button: Button, begins_booting: bool
         if signal in (CUT, DRAINED):
             if not isinstance(local, Boots):
                 return (Choice(local),)
-            return (anew if signal == CUT else Choice(IDLE),)
+            return (anew if signal == CUT else Choice(IDLE),)  # without power its times would run for nothing
         if not isinstance(local, Boots):
             return early.heard(local, signal, reads)
         if signal == STARTED:

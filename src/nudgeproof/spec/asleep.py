@@ -17,7 +17,7 @@ _PENDING: Final = "pending taps"
 STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING)
 LATE_EDGES: Final = ("keeps it awake", "goes unseen")
 COUNTS_FROM: Final = ("reading", WAKING)
-PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking")
+PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking", "go on at waking")
 
 WAKING_IS_TAKEN: Final = f"a line `{WAKING}` in `transitions` is what waking does by itself"
 
@@ -43,6 +43,7 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
         counts_from_wake=counts == COUNTS_FROM[1],
         outlasts=pending in PENDING_TAPS[1:],
         begins_anew=pending == PENDING_TAPS[2],
+        goes_on=pending == PENDING_TAPS[3],
     )
 
 

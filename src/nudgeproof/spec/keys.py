@@ -231,8 +231,8 @@ SECTIONS: Final = (
         Key("press counts from", "from when the press that wakes is taken to last: when it is read, or the edge that woke",
             ("reading", "waking"), "choice", "", "reading"),
         Key("pending taps", "whether taps that wait for more keep the processor awake, or their pause goes on in sleep, or"
-            " begins anew at waking since the clock stands still",
-            ("keep it awake", "outlast sleep", "begin anew at waking"), "choice", "", "keep it awake"),
+            " begins anew at waking since the clock stands still, or goes on at waking with what was left of it",
+            ("keep it awake", "outlast sleep", "begin anew at waking", "go on at waking"), "choice", "", "keep it awake"),
     )),
     Section("states.STATE.on entering", "what entering a state does", (
         Key("set", "variables with the value they get, but for those that the line leading there names after `keep`",

@@ -83,6 +83,10 @@ AROUND: Final = (
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
         Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
             " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
+        Key("tick", "in what steps a pause of taps is counted that sleep interrupts; matters where taps go on at waking",
+            ("10 ms", "5 ms"), "time", "with `pending taps: go on at waking`"),
+        Key("tick asleep", "in what steps a clock counts that runs in sleep, a whole multiple of `tick`", ("1 s", "8 s"),
+            "time", "", "none counts"),
         Key("comes round", "the running clock, which counts from the start, is at nothing again at some time; matters where"
             " a lockout ends at a moment of the clock", ("at any moment",), "choice", "", "it never does"),
     )),

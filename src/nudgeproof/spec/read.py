@@ -14,7 +14,7 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.asleep import check_counting
 from nudgeproof.spec.buttons import read_buttons
-from nudgeproof.spec.clock import Clock, check_comes_round, check_elapsed, read_clock, widen
+from nudgeproof.spec.clock import Clock, check_comes_round, check_elapsed, check_ticks, read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
@@ -258,6 +258,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     check_samples(device, notes)
     clock_at = found["clock"].key.place if "clock" in found else keys.at
     check_elapsed(device, clock_at, notes)
+    check_ticks(device, clock_at, notes)
     check_comes_round(buttons, clock, clock_at, notes)
     notes.stop_if_bad()
     return device

@@ -18,7 +18,7 @@ from nudgeproof.spec.lines import Group as Group
 from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
-from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag, Ticks
 from nudgeproof.spec.outside import Sleep as Sleep
 from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.pressed import Button as Button
@@ -318,7 +318,8 @@ class Device:
 
     `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
     clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: after so
-    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is.
+    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is. `ticks`: in what steps
+    it counts pauses that go on after sleep.
     """
 
     file: str
@@ -348,6 +349,7 @@ class Device:
     groups: tuple[Group, ...] = ()
     off_by: Fraction = Fraction(0)
     elapsed: Span | None = None
+    ticks: Ticks | None = None
     loads: tuple[Drain, ...] = ()
     use: tuple[Day, ...] = ()
 
