@@ -52,6 +52,7 @@ class _Drawing:
         self.fading = Random(f"{seed}/ram")
         self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
+        self.arming = Random(f"{seed}/arming")
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
         self.features: set[str] = set()
@@ -142,6 +143,10 @@ class _Drawing:
             found += f", steps: {self.dozing.choice(orders)}"
         if self._asleep("late edge", 0.15):
             found += ", late edge: goes unseen"
+        if self.arming.random() < 0.1:
+            self.features.add("unarmed edges lost")
+            found += ", unarmed edges: are lost"
+            found += "" if "steps" in found or self.arming.random() < 0.4 else ", steps: [clear, check, arm, sleep]"
         if "chord" not in self.features and self._asleep("press counts from", 0.12):
             found += ", press counts from: waking"
         if self._asleep("pending taps", 0.14):

@@ -21,6 +21,7 @@ from nudgeproof.spec.types import (
     Outage,
     PowerUp,
     Samples,
+    State,
     Supply,
     Transition,
 )
@@ -64,6 +65,15 @@ surroundings:
   knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
   squeeze: {closes pad: 20 ms to 1.5 s, then open at least: 50 ms}
 """
+
+
+def _dropping(device: Device) -> Device:
+    """The device on a chip that drops edges until its wake source is armed."""
+    return replace(device, states=tuple(_drops(state) for state in device.states))
+
+
+def _drops(state: State) -> State:
+    return state if state.sleep is None else replace(state, sleep=replace(state.sleep, drops_unarmed=True))
 
 
 def _in_ticks(device: Device, ticks: Ticks, *names: str) -> Device:
@@ -857,6 +867,13 @@ ALL: Final = {
     "old flags": _oddly("steps: [arm, check, sleep]", "steps: [check, arm, clear, sleep]"),
     "old flags, unseen": _oddly("steps: [check, sleep], late edge: goes unseen", "steps: [sleep]", "{next: warmth}"),
     "late edges unseen": _oddly("late edge: goes unseen", "steps: [clear, sleep], late edge: goes unseen"),
+    "unarmed edges are lost": _dropping(_oddly("steps: [check, arm, sleep]", "steps: [clear, check, arm, sleep]")),
+    "unarmed edges are lost, or armed for good": _dropping(
+        _oddly("steps: [clear, check, sleep]", "steps: [arm, clear, check, sleep]", "{next: warmth}")
+    ),
+    "events, unarmed ones are lost": _dropping(
+        _read_asleep(_eventful("doze", _QUICK_PAD), ("check", "clear", "arm", "sleep"), False)
+    ),
     "never armed anew": _oddly("steps: [clear, arm, sleep]", "steps: [clear, check, sleep]", "{next: warmth}"),
     "events, waking": _eventful("doze", _QUICK_PAD, waking=", waking: glowing"),
     "events, old flags": _read_asleep(_eventful("doze"), ("arm", "check", "sleep"), False),

@@ -806,6 +806,20 @@ FAULTS: Final = (
         "old flags",
     ),
     Fault(
+        "an edge sets the flag though nothing is armed",
+        "simulator",
+        'return "arm" not in steps or (self.step > 0 and "arm" in steps[: self.step - 1])',
+        "return True",
+        "unarmed edges are lost",
+    ),
+    Fault(
+        "a source that is armed for good takes no edges",
+        "simulator",
+        'return "arm" not in steps or (self.step > 0',
+        "return (self.step > 0",
+        "unarmed edges are lost, or armed for good",
+    ),
+    Fault(
         "a press counts from waking though the level was found open",
         "simulator",
         "            if not self.level[name]:\n                presses.forget_early()\n",

@@ -175,8 +175,9 @@ class Specimen:
         sleep = self.state.sleep
         is_waking = sleep is not None and event in sleep.woken_by_events and self.wakes_by("edge")
         is_awake = self.processor == "awake"
-        self.flag = self.flag or (is_waking and is_awake and self.flag_counts())
-        self.flag = self.flag or (is_awake and self.flag_is_never_old() is False and event in self.all_waking_events())
+        takes = is_awake and self.takes_edges()
+        self.flag = self.flag or (is_waking and takes and self.flag_counts())
+        self.flag = self.flag or (takes and self.flag_is_never_old() is False and event in self.all_waking_events())
         if self.listens():
             self.see(event)
         elif is_waking and self.processor in ("asleep", "readying"):
@@ -207,14 +208,15 @@ class Specimen:
         sleep = self.state.sleep
         any_edge = sleep is not None and self.ignoring and "arm" in sleep.steps
         counts = sleep is not None and (sleep.on == "edge" or any_edge or self.waking_level())
-        if self.processor == "awake" and not self.flag_is_never_old() and name in self.all_waking_buttons():
+        is_old = not self.flag_is_never_old() and name in self.all_waking_buttons()
+        if self.processor == "awake" and is_old and self.takes_edges():
             self.flag = True
         if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
             if self.processor == "asleep":
                 self.begin_to_wake()
                 if sleep.counts_from_wake and not self.reading[name]:
                     self.presses[name].goes_down_early(self.state)
-            elif self.processor == "awake" and self.flag_counts():
+            elif self.processor == "awake" and self.flag_counts() and self.takes_edges():
                 self.flag = True
         if self.processor == "awake" and not closed:
             self.presses[name].forget_early()
@@ -233,6 +235,15 @@ class Specimen:
         assert self.state.sleep is not None
         steps = self.state.sleep.steps
         return "clear" not in steps or (self.step > 0 and "clear" in steps[: self.step - 1])
+
+    def takes_edges(self) -> bool:
+        """Whether the chip takes an edge while the processor is awake; some don't before the wake source is armed."""
+        if not any(state.sleep is not None and state.sleep.drops_unarmed for state in self.device.states):
+            return True
+        if self.state.sleep is None:
+            return False
+        steps = self.state.sleep.steps
+        return "arm" not in steps or (self.step > 0 and "arm" in steps[: self.step - 1])
 
     def flag_is_never_old(self) -> bool:
         return all("clear" in state.sleep.steps for state in self.device.states if state.sleep is not None)

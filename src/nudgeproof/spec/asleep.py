@@ -14,8 +14,10 @@ _STEPS: Final = "steps"
 _LATE: Final = "late edge"
 _COUNTS: Final = "press counts from"
 _PENDING: Final = "pending taps"
-STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING)
+_UNARMED: Final = "unarmed edges"
+STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING, _UNARMED)
 LATE_EDGES: Final = ("keeps it awake", "goes unseen")
+UNARMED_EDGES: Final = ("set the flag", "are lost")
 COUNTS_FROM: Final = ("reading", WAKING)
 PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking", "go on at waking")
 
@@ -35,6 +37,10 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
     if _PENDING in keys.found:
         why = "it says what becomes of taps that wait for more when everything else is quiet"
         pending = read_choice(keys.found[_PENDING], owner, PENDING_TAPS, (), why, notes)
+    unarmed = None
+    if _UNARMED in keys.found:
+        why = "it says what an edge does before the wake source is armed"
+        unarmed = read_choice(keys.found[_UNARMED], owner, UNARMED_EDGES, (), why, notes)
     steps = _read_order(keys.found[_STEPS], owner, notes) if _STEPS in keys.found else ()
     return replace(
         sleep,
@@ -44,6 +50,17 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
         outlasts=pending in PENDING_TAPS[1:],
         begins_anew=pending == PENDING_TAPS[2],
         goes_on=pending == PENDING_TAPS[3],
+        drops_unarmed=unarmed == UNARMED_EDGES[1],
+    )
+
+
+def spread_unarmed(states: tuple[State, ...]) -> tuple[State, ...]:
+    """The states, all of which drop unarmed edges where one does: it is the chip that drops them."""
+    if not any(state.sleep is not None and state.sleep.drops_unarmed for state in states):
+        return states
+    return tuple(
+        state if state.sleep is None else replace(state, sleep=replace(state.sleep, drops_unarmed=True))
+        for state in states
     )
 
 

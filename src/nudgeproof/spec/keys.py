@@ -228,6 +228,8 @@ SECTIONS: Final = (
             ("[clear, arm, check, sleep]", "[check, clear, sleep]", "sleep"), "names", "", "[clear, arm, check, sleep]"),
         Key("late edge", "what a waking edge after the last look does: it keeps the processor awake, or a handler takes it"
             " and the processor sleeps all the same", ("keeps it awake", "goes unseen"), "choice", "", "keeps it awake"),
+        Key("unarmed edges", "what an edge does before the wake source is armed: it sets the wake flag all the same, or this"
+            " chip drops it (then in all states)", ("set the flag", "are lost"), "choice", "", "set the flag"),
         Key("press counts from", "from when the press that wakes is taken to last: when it is read, or the edge that woke",
             ("reading", "waking"), "choice", "", "reading"),
         Key("pending taps", "whether taps that wait for more keep the processor awake, or their pause goes on in sleep, or"

@@ -40,7 +40,7 @@ class Sleep:
     is taken by a handler and the processor sleeps all the same. `counts_from_wake`: the firmware takes the press that woke
     it to have begun at the edge that did. `outlasts`: taps that wait for more don't keep it awake, and their pause goes on
     in sleep; `begins_anew`: with all its time before it again, since the clock stands still; `goes_on`: at waking, with what
-    was left of it in whole ticks.
+    was left of it in whole ticks. `drops_unarmed`: the chip drops edges until the wake source is armed; so in all states.
     """
 
     woken_by: tuple[str, ...]
@@ -58,12 +58,13 @@ class Sleep:
     outlasts: bool = False
     begins_anew: bool = False
     goes_on: bool = False
+    drops_unarmed: bool = False
 
     @property
     def loses_edges(self) -> bool:
         """Whether an edge may come behind the last look and yet be forgotten before sleep; one whose level lasts isn't."""
-        checks = self.steps.index(CHECK) if CHECK in self.steps else -1
-        return self.on == EDGE and (self.late_unseen or CLEAR in self.steps[checks + 1 :])
+        later = self.steps[self.steps.index(CHECK) + 1 if CHECK in self.steps else 0 :]
+        return self.on == EDGE and (self.late_unseen or CLEAR in later or (self.drops_unarmed and ARM in later))
 
     @property
     def waking_buttons(self) -> tuple[str, ...]:

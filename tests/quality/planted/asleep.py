@@ -95,6 +95,9 @@ FAULTS = (
     ),
     _sleep("a button given up on always wakes by its release", "ignoring and ARM in kind.steps", "ignoring"),
     _sleep("a level that is still there doesn't wake", "(Timer(STILL_CLOSED, 0, 0),) if fires else ()", "()"),
+    _sleep("an edge that isn't armed for sets the flag all the same", "if sets and dropped:", "if False:"),
+    _sleep("an old flag is set though nothing is armed", "signal in latched and not dropped)", "signal in latched)"),
+    _sleep("what was never armed takes no edge", "return ARM not in kind.steps or (", "return ("),
     _sleep("waking by itself does nothing", "if wakes_up(reads):", "if reads is None:"),
     _sleep(
         "waking isn't seen where the flag keeps it awake",
