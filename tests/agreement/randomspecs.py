@@ -52,6 +52,7 @@ class _Drawing:
         self.fading = Random(f"{seed}/ram")
         self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
+        self.pacing = Random(f"{seed}/rhythm")
         self.arming = Random(f"{seed}/arming")
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
@@ -217,6 +218,8 @@ class _Drawing:
         if kind == "lockout" and self.running.random() < 0.25:
             self.features.add("clock comes round")
             ends = ", lockout ends: at a moment of the clock"
+        if kind == "samples" and self.pacing.random() < 0.4:
+            ends = ", rhythm in sleep: goes on"
         return f"{kind}: {self.apart.choice(times[kind])}{ends}"
 
     def _fingers(self) -> str:

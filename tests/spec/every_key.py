@@ -55,6 +55,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "lockout ends"): {"lockout": "20 ms"},
+    ("buttons.BUTTON", "rhythm in sleep"): {"samples": "4 every 5 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},

@@ -115,6 +115,8 @@ SECTIONS: Final = (
             ("after its time", "at a moment of the clock"), "choice", "", "after its time"),
         Key("samples", "how many equal samples in a row the firmware believes, and how often it takes one",
             ("4 every 5 ms", "4 every 5 ms ± 1 ms", "4 every 4 to 6 ms"), "time", "without `debounce` and `lockout`"),
+        Key("rhythm in sleep", "whether the timer that paces `samples` begins anew when the processor runs again, or goes on"
+            " while it sleeps", ("begins anew", "goes on"), "choice", "", "begins anew"),
         Key("edges apart", "the least time between two edges of chatter", ("at least 10 us",), "time", "",
             "at least 10 us"),
         Key("extra taps", "what further taps do after the gesture of the most taps in use",

@@ -90,7 +90,7 @@ FAULTS = (
     ),
     _sleep(
         "an old flag counts in its own state alone",
-        "flag or (awake and signal in latched), ignoring",
+        "flag or (awake and signal in latched and not dropped), ignoring",
         "flag, ignoring",
     ),
     _sleep("a button given up on always wakes by its release", "ignoring and ARM in kind.steps", "ignoring"),
