@@ -128,7 +128,7 @@ FAULTS: Final = (
         "presses",
         '        self.asleep = "stands" if stands else "runs"\n',
         '        self.asleep = "stands" if stands else "runs"\n        self.ticks += 1\n',
-        "taps go on at waking",
+        "taps go on at waking, a clock in sleep",
     ),
     Fault(
         "what was counted before sleep is forgotten",
