@@ -128,6 +128,17 @@ def test_a_rhythm_begins_anew_when_the_processor_wakes(doze: str, pause: int, ha
     assert (find_rhythm(device, model, path) is not None) == has
 
 
+@pytest.mark.parametrize(("pause", "has"), [(300, False), (303, False), (304, True)])
+def test_a_rhythm_may_go_on_in_sleep(pause: int, has: bool) -> None:
+    """A press of 16 ms is read by samples from 1 ms after it on; whole periods lie between, though it slept meanwhile."""
+    text = SLEEPER.replace("DOZE", "50 ms").replace("4 every 5 ms", "4 every 5 ms, rhythm in sleep: goes on")
+    device = read_device(text, "sleeper.yaml")
+    assert device.buttons[0].samples is not None
+    assert device.buttons[0].samples.keeps_rhythm
+    model, path = path_of(device, (16, pause, 16))
+    assert (find_rhythm(device, model, path) is not None) == has
+
+
 @pytest.mark.parametrize(("pressed", "has"), [(4, True), (5, True), (6, False)])
 def test_a_press_that_no_sample_found_lies_between_two_also_after_others(pressed: int, has: bool) -> None:
     slow = bench(

@@ -59,6 +59,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("memory",), "old layout", ("read as it is",), "recognised"),
     (("power up",), "causes", ("left",), "read and cleared"),
     (("power up",), "button held", ("counts",), "ignored until released"),
+    (("power up",), "button held", ("counts from",), "counts as a press"),
     (("outputs", "*"), "in reset", ("on", "floating"), "off"),
     (("buttons", "*"), "release of a hold", ("a tap",), "nobody's"),
     (("buttons", "*"), "new state", ("keeps", "begins"), "forgets the press"),
@@ -68,7 +69,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "lockout ends", ("at a moment",), "after its time"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),
-    (("states", "**", "sleep"), "pending taps", ("outlast", "begin"), "keep it awake"),
+    (("states", "**", "sleep"), "pending taps", ("outlast", "begin", "go on"), "keep it awake"),
     (("states", "**", "sleep"), "late edge", ("goes",), "keeps it awake"),
     (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),
 )

@@ -3,7 +3,8 @@
 The readers that sample forget their rhythm between two counts, so a path may hold samples that no clock takes one period
 after the other. Here its times are tied to one rhythm: from each sample to the next there is a whole number of periods, and
 where a level differed for a while and no sample found it, it was so between two samples. How many periods lie between is
-tried, the fewest first. A rhythm lasts as long as the processor runs without a break.
+tried, the fewest first. A rhythm lasts as long as the processor runs without a break, or, where its timer goes on in sleep,
+until a reset.
 """
 
 from __future__ import annotations
@@ -19,7 +20,8 @@ from nudgeproof.model.step import Test
 from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.reader import FIRST_SAMPLE
 from nudgeproof.parts.sleep import RUNNING
-from nudgeproof.spec.types import Device
+from nudgeproof.parts.supply import RESET
+from nudgeproof.spec.types import Device, Samples
 from nudgeproof.units import Span
 
 MOST_TRIES = 300
@@ -50,7 +52,7 @@ def find_rhythm(
     count = len(path) + 1
     for button in device.buttons:
         if button.samples is not None and model.publishes(RUNNING):
-            count = _add_links(model, path, button.name, button.samples.every, edges, links, count)
+            count = _add_links(model, path, button.name, button.samples, edges, links, count)
     if not links and len(edges) == plain:
         return NOTHING_MORE
     tries = [MOST_TRIES]
@@ -103,11 +105,12 @@ def _tie(edges: list[Edge], count: int, links: Sequence[_Link], tries: list[int]
 
 
 def _add_links(
-    model: Model, path: Sequence[Step], button: str, every: Span, edges: list[Edge], links: list[_Link], count: int
+    model: Model, path: Sequence[Step], button: str, rule: Samples, edges: list[Edge], links: list[_Link], count: int
 ) -> int:
     """Add what ties this button's samples; gives the number of times, with those of samples that found nothing."""
+    every = rule.every
     last: int | None = None
-    for kind, begin, end in _events(model, path, button):
+    for kind, begin, end in _events(model, path, button, rule.keeps_rhythm):
         if kind == "break":
             last = None
         elif kind == "sample":
@@ -127,10 +130,11 @@ def _add_links(
     return count
 
 
-def _events(model: Model, path: Sequence[Step], button: str) -> Iterator[tuple[str, int, int]]:
-    """Samples, times from `begin` to `end` at which the level differed and none was taken, and breaks of running.
+def _events(model: Model, path: Sequence[Step], button: str, keeps: bool) -> Iterator[tuple[str, int, int]]:
+    """Samples, times from `begin` to `end` at which the level differed and none was taken, and breaks of their rhythm.
 
-    A sample that comes a period after the one before it by itself begins where it ends.
+    `keeps`: only a reset breaks it, else the processor does whenever it doesn't run. A sample that comes a period after the
+    one before it by itself begins where it ends.
     """
     reader = model.index(f"reader {button}")
     waits_since: int | None = None
@@ -143,7 +147,10 @@ def _events(model: Model, path: Sequence[Step], button: str) -> Iterator[tuple[s
             yield "sample", now - was_first, now
         elif was_first and not is_first and waits_since is not None:
             yield "missed", waits_since, now
-        if not model.value(after, RUNNING):
+        stops = (
+            any(RESET in taken.choice.send for taken in step.move.taken) if keeps else not model.value(after, RUNNING)
+        )
+        if stops:
             yield "break", now, now
         if is_first and (is_own or not was_first):
             waits_since = now

@@ -52,6 +52,10 @@ class _Drawing:
         self.fading = Random(f"{seed}/ram")
         self.caused = Random(f"{seed}/causes")
         self.running = Random(f"{seed}/running clock")
+        self.pacing = Random(f"{seed}/rhythm")
+        self.arming = Random(f"{seed}/arming")
+        self.ticking = Random(f"{seed}/ticks")
+        self.booting = Random(f"{seed}/start-up")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -70,6 +74,7 @@ class _Drawing:
         variables = self._variables()
         self._outside()
         kinds = self._states(gestures, variables)
+        self._count_in_ticks()
         sources = self._surroundings()
         if "cell gone" in self.features:
             self._power(kinds, variables)
@@ -139,10 +144,17 @@ class _Drawing:
             found += f", steps: {self.dozing.choice(orders)}"
         if self._asleep("late edge", 0.15):
             found += ", late edge: goes unseen"
+        if self.arming.random() < 0.1:
+            self.features.add("unarmed edges lost")
+            found += ", unarmed edges: are lost"
+            found += "" if "steps" in found or self.arming.random() < 0.4 else ", steps: [clear, check, arm, sleep]"
         if "chord" not in self.features and self._asleep("press counts from", 0.12):
             found += ", press counts from: waking"
-        if "counts from" not in found and self._asleep("pending taps", 0.14):
+        if self._asleep("pending taps", 0.14):
             found += f", pending taps: {self.dozing.choice(('outlast sleep', 'begin anew at waking'))}"
+        elif "from press to press" not in self.features and self.ticking.random() < 0.12:
+            self.features |= {"pending taps", "ticks"}
+            found += ", pending taps: go on at waking"
         if self._asleep("ignores a held button", 0.08):
             found += ", ignores a held button after: 1 s"
         return found
@@ -206,6 +218,8 @@ class _Drawing:
         if kind == "lockout" and self.running.random() < 0.25:
             self.features.add("clock comes round")
             ends = ", lockout ends: at a moment of the clock"
+        if kind == "samples" and self.pacing.random() < 0.4:
+            ends = ", rhythm in sleep: goes on"
         return f"{kind}: {self.apart.choice(times[kind])}{ends}"
 
     def _fingers(self) -> str:
@@ -495,6 +509,9 @@ class _Drawing:
         if "waiting" in (kinds[blank], kinds[damaged]):
             self.features.add("starts waiting")
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
+        if "chord" not in self.features and self.booting.random() < 0.18:
+            held = "counts from power on"
+            self.features = {*self.features - {"held ignored", "held counts"}, held}
         takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))
         starts = self._starts(tuple(kinds))
         self.lines.append(
@@ -539,6 +556,17 @@ class _Drawing:
                 f"  - {{hazard: {self.rng.choice(hazards)}, by: [{self.rng.choice(sources)}], "
                 f"in: {self.rng.choice(on)}, why: it is wanted, who: maker, granted: 2026-11-20}}"
             )
+
+    def _count_in_ticks(self) -> None:
+        """A pause that goes on after sleep is counted in ticks of the clock, which is said further up."""
+        if "ticks" not in self.features:
+            return
+        asleep = self.ticking.choice(("", ", tick asleep: 40 ms", ", tick asleep: 1 s"))
+        place = next((i for i, line in enumerate(self.lines) if line.startswith("clock: ")), None)
+        if place is None:
+            self.lines.append(f"clock: {{off by: 0 %, tick: 20 ms{asleep}}}")
+        else:
+            self.lines[place] = f"{self.lines[place].removesuffix('}')}, tick: 20 ms{asleep}}}"
 
     def _promise_acts(self) -> None:
         """Promises about what gestures, events, time and a start lead to, drawn apart and from the device as it is read."""

@@ -205,6 +205,26 @@ def test_entering_a_state_forgets_what_counts_from_waking() -> None:
     assert look(tested, Environment(script=presses((0, 600 * MS))), off).paths[0] is not None
 
 
+def test_a_chip_that_drops_unarmed_edges_does_so_in_all_states() -> None:
+    """A state that doesn't clear the flag would find it set by the button's release in `lit`, and stay awake."""
+    more = (
+        "  dim:\n    sleep: {ready in: 0 ms, dozes again after: 50 ms, unarmed edges: are lost}\n    transitions: {}\n"
+    )
+    tested = device(", steps: [arm, sleep]", more=more)
+    assert [state.sleep.drops_unarmed for state in tested.states if state.sleep is not None] == [True, True]
+    script = Environment(script=presses((0, 350 * MS), (600 * MS, 1_050 * MS)))
+
+    def falls_asleep_again(model: Model, before: Situation, move: Move) -> bool:
+        return model.value(before, "state") == "stowed" and ASLEEP in move.taken[0].choice.send
+
+    def stays_awake(model: Model, before: Situation, move: Move) -> bool:
+        return any("wake flag keeps" in taken.choice.says for taken in move.taken)
+
+    for tried, awake in ((tested, False), (device(", steps: [arm, sleep]"), True)):
+        assert look(tried, script, falls_asleep_again).paths[0] is not None
+        assert (look(tried, script, stays_awake).paths[0] is not None) == awake
+
+
 @pytest.mark.parametrize(
     ("keys", "on", "loses"),
     [
@@ -215,6 +235,13 @@ def test_entering_a_state_forgets_what_counts_from_waking() -> None:
         (", steps: [clear, arm, sleep]", "edge", True),
         (", steps: [arm, check, sleep]", "edge", False),
         (", steps: [sleep]", "edge", False),
+        (", unarmed edges: are lost", "edge", False),
+        (", steps: [clear, check, arm, sleep]", "edge", False),
+        (", steps: [clear, check, arm, sleep], unarmed edges: are lost", "edge", True),
+        (", steps: [clear, check, arm, sleep], unarmed edges: are lost", "level", False),
+        (", steps: [check, arm, sleep], unarmed edges: are lost", "edge", True),
+        (", steps: [arm, sleep], unarmed edges: are lost", "edge", True),
+        (", steps: [check, sleep], unarmed edges: are lost", "edge", False),
     ],
 )
 def test_it_is_known_which_orders_lose_an_edge_for_good(keys: str, on: str, loses: bool) -> None:

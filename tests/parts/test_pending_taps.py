@@ -86,6 +86,21 @@ def test_a_pause_passes_for_what_it_is_longer_than_elapsed_time_can_tell(gap_ms:
     assert comes_to(shed(RUNS, ", elapsed up to: 1 s"), two(gap_ms)) == expected
 
 
+@pytest.mark.parametrize("key", ["press counts from: waking, ", ""])
+def test_what_is_over_in_sleep_stays_over_though_an_edge_wakes_that_counts_early(key: str) -> None:
+    """The limit of 300 ms is over when the second tap wakes it, so the first is seen alone, and then the second."""
+    text = SHED.replace("PENDING", RUNS).replace("CLOCK", "").replace("{ready in: 1 ms", "{" + key + "ready in: 1 ms")
+    assert comes_to(read_device(text, "shed.yaml"), two(400)) == {"one"}
+
+
+def test_a_tap_that_is_over_is_seen_when_a_press_wakes_that_is_no_tap() -> None:
+    """The press at 0 wakes and is no tap; the one at 55 ms is, and waits; the one at 600 ms wakes once more."""
+    text = SHED.replace("PENDING", RUNS).replace("CLOCK", "").replace("1 ms}}", "1 ms, waking press: no tap}}")
+    device, pairs = read_device(text, "shed.yaml"), ((0, 50 * MS), (55 * MS, 105 * MS), (600 * MS, 650 * MS))
+    assert comes_to(device, presses(*pairs[:2])) == set()
+    assert comes_to(device, presses(*pairs)) == {"one"}
+
+
 def test_where_the_clock_stands_still_the_device_is_at_rest_with_a_tap_that_waits() -> None:
     """So a single tap done on purpose is taken for the second of two; where it runs on there is no such rest."""
     found = {

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
+from nudgeproof.spec.outside import Ticks
 from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
@@ -20,6 +21,7 @@ from nudgeproof.spec.types import (
     Outage,
     PowerUp,
     Samples,
+    State,
     Supply,
     Transition,
 )
@@ -63,6 +65,25 @@ surroundings:
   knocks:  {closes pad: 2 to 40 ms, then open at least: 30 ms}
   squeeze: {closes pad: 20 ms to 1.5 s, then open at least: 50 ms}
 """
+
+
+def _dropping(device: Device) -> Device:
+    """The device on a chip that drops edges until its wake source is armed."""
+    return replace(device, states=tuple(_drops(state) for state in device.states))
+
+
+def _drops(state: State) -> State:
+    return state if state.sleep is None else replace(state, sleep=replace(state.sleep, drops_unarmed=True))
+
+
+def _in_ticks(device: Device, ticks: Ticks, *names: str) -> Device:
+    """The device whose pauses of taps, where they begin anew at waking, go on instead; in the states of these names."""
+    states = []
+    for state in device.states:
+        goes_on = state.sleep is not None and state.sleep.begins_anew and state.name in (names or (state.name,))
+        sleep = replace(state.sleep, begins_anew=False, goes_on=True) if goes_on and state.sleep else state.sleep
+        states.append(replace(state, sleep=sleep))
+    return replace(device, states=tuple(states), ticks=ticks)
 
 
 def _lamp(
@@ -193,6 +214,12 @@ def _latched(device: Device, lets_go: Span) -> Device:
     )
 
 
+def _from_power(device: Device, takes: Span) -> Device:
+    """The device with a slow start, in which a button that is closed at its end counts as down since power came."""
+    assert device.power_up is not None
+    return replace(device, power_up=replace(device.power_up, takes=takes, held_ignored=False, counts_from_power=True))
+
+
 def _read_otherwise(device: Device, **readers: Button) -> Device:
     return replace(device, buttons=tuple(readers.get(button.name, button) for button in device.buttons))
 
@@ -247,6 +274,7 @@ _OUTLASTING: Final = (
     "sleep: {woken by: [pad], on: edge, ready in: 1 to 3 ms, dozes again after: 20 to 30 ms, each step: up to 2 ms,"
     " pending taps: outlast sleep}"
 )
+_BEGINNING_ANEW: Final = _OUTLASTING.replace("outlast sleep", "begin anew at waking")
 _LAMP_OF_PAIRS: Final = """
 initial: stowed
 states:
@@ -340,6 +368,14 @@ states:
     transitions: {short hold: {to: stowed, next: beam}, waking: {next: warmth}}
   armed:
     transitions: {tap: {next: warmth}, short hold: night, after 400 to 900 ms: stowed}
+"""
+_BLIND_LAMP: Final = """
+initial: stowed
+states:
+  stowed: {transitions: {long hold: glowing}}
+  armed: {waiting: true, transitions: {short hold: glowing, tap: {next: beam}, after 1 to 1.2 s: stowed}}
+  glowing:
+    transitions: {tap: {next: warmth}, long hold: {next: beam}, short hold: {next: warmth}, hold then tap: stowed}
 """
 _BLIND: Final = """
   tap:           {taps: 1, press: up to 100 ms}
@@ -766,6 +802,36 @@ ALL: Final = {
     "taps begin anew at waking": _lamp(
         _OUTLASTING.replace("outlast sleep", "begin anew at waking"), gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS
     ),
+    "taps go on at waking": _in_ticks(
+        _lamp(_BEGINNING_ANEW, gestures=_COUNTS, rest=_COUNTING), Ticks(Span(20 * MS, 20 * MS))
+    ),
+    "taps go on at waking, a clock in sleep": _in_ticks(
+        _lamp(_BEGINNING_ANEW.replace("edge", "level"), rest=_LAMP_OF_PAIRS),
+        Ticks(Span(9_800, 10_300), Span(98 * MS, 103 * MS), 10),
+    ),
+    "taps go on at waking, count from waking, cells": _in_ticks(
+        _with_power(
+            _lamp(_BEGINNING_ANEW.replace("ready in", "press counts from: waking, ready in"), rest=_LAMP_OF_PAIRS),
+            *("none", ("state", "beam"), None, False),
+        ),
+        Ticks(Span(30 * MS, 31 * MS), Span(30 * MS, 31 * MS), 1),
+    ),
+    "taps go on at waking, or begin anew, no tap": _claiming(
+        _in_ticks(
+            _lamp(_BEGINNING_ANEW, pad=_LOCKOUT, rest=_LAMP_OF_PAIRS),
+            Ticks(Span(7 * MS, 7 * MS), Span(70 * MS, 71 * MS), 10),
+            "stowed",
+        ),
+        waking="no tap",
+    ),
+    "taps outlast sleep and count from waking": _lamp(
+        _OUTLASTING.replace("ready in: 1 to 3 ms", "press counts from: waking, ready in: 1 to 30 ms"),
+        gestures=_PRESS_TO_PRESS,
+        rest=_LAMP_OF_PAIRS,
+    ),
+    "taps outlast sleep, waking press is no tap": _claiming(
+        _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), waking="no tap until one came"
+    ),
     "elapsed time comes round": replace(
         _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), elapsed=Span(700 * MS, 720 * MS)
     ),
@@ -775,11 +841,52 @@ ALL: Final = {
         ),
         elapsed=Span(900 * MS, 910 * MS),
     ),
+    "counts from power on": _from_power(
+        _with_power(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), "none", ("state", "beam"), None, False),
+        Span(200 * MS, 700 * MS),
+    ),
+    "counts from power on, latch, cut off": _from_power(
+        _cut_off(
+            _latched(
+                _with_power(
+                    _lamp("", pad=_QUICK_PAD, gestures=_BLIND, rest=_BLIND_LAMP), "checksum", ("beam",), None, False
+                ),
+                Span(0, 30 * MS),
+            )
+        ),
+        Span(100 * MS, 700 * MS),
+    ),
+    "counts from power on, two buttons, press to press": _from_power(
+        _early(
+            _supervised(
+                _with_power(
+                    _two_buttons(_lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)), "two copies", ("state",), None, False
+                ),
+                True,
+            ),
+            {"tap": "press", "three taps": "release"},
+        ),
+        Span(100 * MS, 400 * MS),
+    ),
+    "counts from power on and from waking, lockout": _from_power(
+        _with_power(
+            _lamp("", pad=_SHORT_LOCKOUT, gestures=_BLIND, rest=_BLIND_SLEEP.replace("armed", "glowing")),
+            *("none", ("state", "beam"), None, False),
+        ),
+        Span(100 * MS, 600 * MS),
+    ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),
     "old flags": _oddly("steps: [arm, check, sleep]", "steps: [check, arm, clear, sleep]"),
     "old flags, unseen": _oddly("steps: [check, sleep], late edge: goes unseen", "steps: [sleep]", "{next: warmth}"),
     "late edges unseen": _oddly("late edge: goes unseen", "steps: [clear, sleep], late edge: goes unseen"),
+    "unarmed edges are lost": _dropping(_oddly("steps: [check, arm, sleep]", "steps: [clear, check, arm, sleep]")),
+    "unarmed edges are lost, or armed for good": _dropping(
+        _oddly("steps: [clear, check, sleep]", "steps: [arm, clear, check, sleep]", "{next: warmth}")
+    ),
+    "events, unarmed ones are lost": _dropping(
+        _read_asleep(_eventful("doze", _QUICK_PAD), ("check", "clear", "arm", "sleep"), False)
+    ),
     "never armed anew": _oddly("steps: [clear, arm, sleep]", "steps: [clear, check, sleep]", "{next: warmth}"),
     "events, waking": _eventful("doze", _QUICK_PAD, waking=", waking: glowing"),
     "events, old flags": _read_asleep(_eventful("doze"), ("arm", "check", "sleep"), False),

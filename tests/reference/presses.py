@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from functools import partial
 
+from nudgeproof.spec.outside import Sleep, Ticks
 from nudgeproof.spec.types import Claims, Gesture, State
 from nudgeproof.units import Span
 from tests.reference.clock import Clock
@@ -12,7 +14,7 @@ _ORDINARY = Claims()
 
 
 class Presses:
-    """`phase`: idle, down, pause, nobody, repeating, held, lent, extra or extra down.
+    """`phase`: idle, down, pause, nobody, repeating, held, lent, extra, extra down or booting.
 
     `fire` is told each gesture that is complete.
     """
@@ -26,6 +28,7 @@ class Presses:
         extra_taps: str = "begin anew",
         claims: Claims = _ORDINARY,
         elapsed: Span | None = None,
+        ticks: Ticks | None = None,
     ) -> None:
         self.name = name
         self.gestures = tuple(gesture for gesture in gestures if gesture.button == name)
@@ -42,12 +45,16 @@ class Presses:
         self.reached: Span | None = None
         self.largest: Gesture | None = None
         self.elapsed = elapsed
+        self.steps = ticks
+        self.counts_ticks = False
+        self.ticks = 0  # of this pause
         self.asleep = ""  # how a pause goes on while the processor sleeps
         self.over: list[Callable[[], None]] = []  # what became of it meanwhile
         self.may_come_round = False
         self.seen_late: list[Gesture] | None = None  # what is seen as the processor runs again
         self.is_early = False  # press 1 is begun and not accepted
         self.held_back: Gesture | None = None
+        self.booted: list[tuple[str, Callable[[], None]]] = []  # limits of press 1 that were over before the start
 
     # What the patterns say of press number `self.press`.
 
@@ -72,9 +79,58 @@ class Presses:
     # What the reader sees.
 
     def goes_down_early(self, state: State) -> None:
-        """The edge that wakes begins press 1, although nothing is accepted yet."""
+        """The edge that wakes begins press 1, although nothing is accepted yet; it isn't press 1 where taps wait."""
+        if self.phase != "idle":
+            return
         self.is_early = True
         self.press_goes_down(state)
+
+    def power_comes(self, states: Sequence[State]) -> None:
+        """The limits of press 1 run during the start-up, whatever state comes of it."""
+        self.begin_again("booting")
+        self.press = 1
+        for gesture in self.gestures:
+            if any(gesture in self.used(state) for state in states) and not self.acts_at_press(gesture):
+                self.first_limits_begin(gesture)
+
+    def first_limits_begin(self, gesture: Gesture) -> None:
+        if self.is_tap(gesture):
+            assert gesture.press is not None
+            self.limit("tap limit", gesture.press, self.tap_is_too_long)
+        else:
+            assert gesture.held is not None
+            self.limit("hold", gesture.held, self.hold_is_over)
+        if gesture.between_presses and self.needs_more(gesture):
+            assert gesture.between is not None
+            self.limit("press to press", gesture.between, self.next_press_is_late)
+
+    def is_over_before_the_start(self, kind: str, span: Span, then: Callable[[Span], None]) -> bool:
+        if self.phase == "booting":
+            self.booted.append((self.key(kind, span), lambda: then(span)))
+        return self.phase == "booting"
+
+    def firmware_starts(self, is_closed: bool, state: State) -> None:
+        """A button that is closed now has been down since power came."""
+        if self.phase != "booting":
+            return
+        booted, self.booted = self.booted, []
+        if not is_closed:
+            self.begin_again("idle")
+            return
+        self.is_early = True
+        self.reached = None
+        self.first_press_of(state)
+        for gesture in self.possible:
+            if self.acts_at_press(gesture):
+                self.tell(gesture)
+        self.possible = [gesture for gesture in self.possible if not self.acts_at_press(gesture)]
+        self.phase = "down"
+        if not self.possible:
+            self.becomes_nobodys()
+        self.drop_all_limits_but(self.limits_of_press())
+        for key, know in booted:
+            if self.phase == "down" and key in self.limits_of_press():
+                know()
 
     def forget_early(self) -> None:
         if self.is_early:
@@ -93,6 +149,7 @@ class Presses:
 
     def press_goes_down(self, state: State) -> None:
         self.drop("pause")
+        self.drop("tick")
         self.drop("comes round")
         self.drop("press to press")
         if self.phase == "extra":
@@ -153,6 +210,7 @@ class Presses:
 
     def goes_up(self, state: State) -> None:
         self.may_come_round = state.sleep is not None and state.sleep.outlasts and not state.sleep.begins_anew
+        self.counts_ticks = state.sleep is not None and state.sleep.goes_on
         is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
         if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
             self.is_marked = False
@@ -190,19 +248,63 @@ class Presses:
             return
         self.pause_begins()
 
-    def falls_asleep(self, is_down: bool, outlasts: bool, stands: bool) -> None:
-        if self.phase != "pause" or not outlasts:
+    def falls_asleep(self, is_down: bool, sleep: Sleep) -> None:
+        if self.phase != "pause" or not sleep.outlasts:
             self.begin_again("nobody" if is_down else "idle")
             return
+        stands = sleep.begins_anew or sleep.goes_on
         self.asleep = "stands" if stands else "runs"
         if stands:
-            for kind in ("pause", "press to press", "comes round"):
+            for kind in ("pause", "press to press", "comes round", "tick"):
                 self.drop(kind)
+        if self.counts_ticks and self.steps is not None and self.steps.asleep is not None:
+            self.tick_later(Span(0, self.steps.asleep.hi), self.ticks_asleep)
+
+    # Ticks.
+
+    def tick_later(self, span: Span, then: Callable[[], None]) -> None:
+        if self.ticks < self.most_ticks():
+            self.clock.begin(self.key("tick", span), span, then)
+
+    def most_ticks(self) -> int:
+        """So many that every pause is over."""
+        assert self.steps is not None
+        longest = max(int(gesture.between.hi) for gesture in self.gestures if gesture.between is not None)
+        return -(-longest // self.steps.awake.lo)
+
+    def ticks_awake(self) -> None:
+        assert self.steps is not None
+        self.ticks += 1
+        self.tick_later(self.steps.awake, self.ticks_awake)
+
+    def ticks_asleep(self) -> None:
+        assert self.steps is not None
+        assert self.steps.asleep is not None
+        self.ticks += self.steps.worth
+        self.tick_later(self.steps.asleep, self.ticks_asleep)
+
+    def goes_on(self) -> None:
+        """The processor runs again: what is left of the limits goes on, unless nothing is."""
+        assert self.steps is not None
+        for gesture in list(self.possible):
+            limit = gesture.between
+            assert limit is not None
+            most = int(limit.hi) - self.ticks * self.steps.awake.lo
+            least = max(0, limit.lo - self.ticks * int(self.steps.awake.hi))
+            if most > 0:
+                rest = Span(least, most)
+                self.clock.begin(self.key("pause", rest), rest, partial(self.pause_is_too_long, limit))
+            else:
+                self.over.append(partial(self.pause_is_too_long, limit))
+        self.tick_later(self.steps.awake, self.ticks_awake)
 
     def wakes(self) -> None:
         """The processor runs again: what was over meanwhile is known, or all begins anew."""
         was, self.asleep = self.asleep, ""
-        if was == "stands":
+        self.drop("tick") if was else None
+        if was == "stands" and self.counts_ticks:
+            self.goes_on()
+        elif was == "stands":
             self.limits_begin_anew()
         over, self.over = self.over, []
         self.seen_late = []
@@ -235,6 +337,9 @@ class Presses:
             self.clock.begin(self.key("comes round", self.elapsed), self.elapsed, self.comes_round)
 
     def pause_begins(self) -> None:
+        self.ticks = 0
+        if self.counts_ticks and self.steps is not None and self.possible:
+            self.tick_later(self.steps.awake, self.ticks_awake)
         self.count_elapsed()
         for gesture in self.possible:
             if not (gesture.between_presses and self.needs_more(gesture)):
@@ -253,7 +358,7 @@ class Presses:
             self.held_back = gesture
 
     def state_entered(self, is_down: bool, state: State) -> None:
-        if self.phase in ("extra", "extra down"):
+        if self.phase in ("extra", "extra down", "booting"):
             return
         if is_down and self.claims.new_state == "begins it anew":
             self.begin_again("idle")
@@ -274,12 +379,19 @@ class Presses:
         if not self.possible:
             self.begin_again("nobody")
             return
+        self.drop_all_limits_but(self.limits_of_press())
+
+    def limits_of_press(self) -> set[str]:
+        """What still decides over this press."""
         wanted = set()
         for gesture in self.possible:
             span = gesture.press if self.is_tap(gesture) else gesture.held
             wanted.add(self.key("tap limit" if self.is_tap(gesture) else "hold", span))
             if gesture.between_presses and self.needs_more(gesture):
                 wanted.add(self.key("press to press", gesture.between))
+        return wanted
+
+    def drop_all_limits_but(self, wanted: set[str]) -> None:
         for kind in ("tap limit", "hold", "press to press"):
             for running in self.clock.running(f"{kind} {self.name}:"):
                 if running not in wanted:
@@ -298,10 +410,11 @@ class Presses:
             self.begin_again("idle")
 
     def begin_again(self, phase: str) -> None:
-        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round"):
+        for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round", "tick"):
             self.drop(kind)
         self.phase = phase
         self.asleep, self.over = "", []
+        self.booted = []
         self.passed = []
         self.press = 0
         self.possible = []
@@ -322,10 +435,14 @@ class Presses:
         self.clock.drop_all(f"{kind} {self.name}:")
 
     def tap_is_too_long(self, span: Span) -> None:
+        if self.is_over_before_the_start("tap limit", span, self.tap_is_too_long):
+            return
         self.possible = [g for g in self.possible if not (self.is_tap(g) and g.press == span)]
         self.look_while_down()
 
     def hold_is_over(self, span: Span) -> None:
+        if self.is_over_before_the_start("hold", span, self.hold_is_over):
+            return
         if self.phase == "lent":
             self.passed.append(span)
             return
@@ -342,6 +459,8 @@ class Presses:
         self.look_while_down()
 
     def next_press_is_late(self, span: Span) -> None:
+        if self.is_over_before_the_start("press to press", span, self.next_press_is_late):
+            return
         if self.asleep:
             self.over.append(lambda: self.next_press_is_late(span))
             return

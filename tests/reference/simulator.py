@@ -105,7 +105,14 @@ class Specimen:
         self.deaf_for_good: set[str] = set()
         self.presses = {
             button.name: Presses(
-                button.name, device.gestures, clock, self.fire, button.extra_taps, button.claims, device.elapsed
+                button.name,
+                device.gestures,
+                clock,
+                self.fire,
+                button.extra_taps,
+                button.claims,
+                device.elapsed,
+                device.ticks,
             )
             for button in device.buttons
         }
@@ -168,8 +175,9 @@ class Specimen:
         sleep = self.state.sleep
         is_waking = sleep is not None and event in sleep.woken_by_events and self.wakes_by("edge")
         is_awake = self.processor == "awake"
-        self.flag = self.flag or (is_waking and is_awake and self.flag_counts())
-        self.flag = self.flag or (is_awake and self.flag_is_never_old() is False and event in self.all_waking_events())
+        takes = is_awake and self.takes_edges()
+        self.flag = self.flag or (is_waking and takes and self.flag_counts())
+        self.flag = self.flag or (takes and self.flag_is_never_old() is False and event in self.all_waking_events())
         if self.listens():
             self.see(event)
         elif is_waking and self.processor in ("asleep", "readying"):
@@ -200,14 +208,15 @@ class Specimen:
         sleep = self.state.sleep
         any_edge = sleep is not None and self.ignoring and "arm" in sleep.steps
         counts = sleep is not None and (sleep.on == "edge" or any_edge or self.waking_level())
-        if self.processor == "awake" and not self.flag_is_never_old() and name in self.all_waking_buttons():
+        is_old = not self.flag_is_never_old() and name in self.all_waking_buttons()
+        if self.processor == "awake" and is_old and self.takes_edges():
             self.flag = True
         if sleep is not None and name in sleep.woken_by and self.wakes_by(sleep.on) and counts:
             if self.processor == "asleep":
                 self.begin_to_wake()
                 if sleep.counts_from_wake and not self.reading[name]:
                     self.presses[name].goes_down_early(self.state)
-            elif self.processor == "awake" and self.flag_counts():
+            elif self.processor == "awake" and self.flag_counts() and self.takes_edges():
                 self.flag = True
         if self.processor == "awake" and not closed:
             self.presses[name].forget_early()
@@ -226,6 +235,15 @@ class Specimen:
         assert self.state.sleep is not None
         steps = self.state.sleep.steps
         return "clear" not in steps or (self.step > 0 and "clear" in steps[: self.step - 1])
+
+    def takes_edges(self) -> bool:
+        """Whether the chip takes an edge while the processor is awake; some don't before the wake source is armed."""
+        if not any(state.sleep is not None and state.sleep.drops_unarmed for state in self.device.states):
+            return True
+        if self.state.sleep is None:
+            return False
+        steps = self.state.sleep.steps
+        return "arm" not in steps or (self.step > 0 and "arm" in steps[: self.step - 1])
 
     def flag_is_never_old(self) -> bool:
         return all("clear" in state.sleep.steps for state in self.device.states if state.sleep is not None)
@@ -504,7 +522,7 @@ class Specimen:
             self.processor = "asleep"
             self.clock.tell("asleep")
             for name in self.presses:
-                self.presses[name].falls_asleep(self.reading[name], sleep.outlasts, sleep.begins_anew)
+                self.presses[name].falls_asleep(self.reading[name], sleep)
                 self.presses[name].is_marked = False
             self.chords.forget()
             is_closed = sleep.on == "level" and self.wakes_by("level") and self.waking_level()
@@ -590,6 +608,7 @@ class Specimen:
         self.clock.drop("hold-up")
         if self.processor == "off" and not is_starting:
             self.clock.begin("start", self.device.power_up.takes, self.starts)
+            self.start_up_begins()
             self.clock.drop("ram")
             self.watch()
 
@@ -672,6 +691,12 @@ class Specimen:
                 self.clock.drop(kind)
         self.clock.begin("start", self.device.power_up.takes, self.starts)
         self.reset()
+        self.start_up_begins()
+
+    def start_up_begins(self) -> None:
+        assert self.device.power_up is not None
+        for presses in self.presses.values() if self.device.power_up.counts_from_power else ():
+            presses.power_comes(self.device.states)
 
     def reset(self) -> None:
         if self.device.ram is not None and self.processor != "off":
@@ -727,5 +752,6 @@ class Specimen:
             if self.device.power_up.held_ignored and self.level[name]:
                 self.reading[name] = True
                 self.presses[name].begin_again("nobody")
+            self.presses[name].firmware_starts(self.level[name], self.state)
         self.begin_timeouts()
         self.set_latch(is_start=True)

@@ -178,6 +178,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "repeats": "repeat",
         "extra taps": "extra",
         "elapsed time": "comes round",
+        "a tick": "tick",
     }
     if part.startswith("reader "):
         kind = {"accepts": "debounce", "hears again": "lockout"}.get(timer.name, timer.name)
@@ -286,12 +287,28 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
     return met
 
 
+def _see_chart(model: Model, device: Device, before: tuple[object, ...], move: Move) -> list[str]:
+    """States entered and values changed, one after the other: a start may see a gesture in the same instant."""
+    chart, names = model.index("device"), [variable.name for variable in device.variables]
+    seen, local = [], before[chart]
+    for taken in (taken for taken in move.taken if taken.part == chart):
+        assert isinstance(local, tuple)
+        assert isinstance(taken.choice.to, tuple)
+        (_, was), (state, now) = local, taken.choice.to
+        if "started" in taken.choice.send:
+            seen.append(" ".join(["started", *(f"{name}={one}" for name, one in zip(names, now, strict=True))]))
+        else:
+            seen += [f"{name} = {two}" for name, one, two in zip(names, was, now, strict=True) if one != two]
+        seen += [f"entered {state}"] if "changed" in taken.choice.send else []
+        local = taken.choice.to
+    return seen
+
+
 def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -> list[str]:
     seen: list[str] = []
     first = move.taken[0]
     owner, cause = model.parts[first.part].name, first.cause
     signals = [signal for taken in move.taken for signal in taken.choice.send]
-    value = _looker(model, before, move)
     is_start = "started" in signals
     for signal in signals:
         if signal.startswith(("down ", "up ")):
@@ -300,13 +317,7 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
             seen.append(f"fired {signal.removeprefix('gesture ')}")
         if signal.startswith("event "):
             seen.append(f"saw {signal.removeprefix('event ')}")
-        if signal == "changed":
-            seen.append(f"entered {value('state')[1]}")
-    values = {v.name: value(f"value {v.name}") for v in device.variables}
-    if is_start:
-        seen.append(" ".join(["started", *(f"{name}={now}" for name, (_, now) in values.items())]))
-    else:
-        seen += [f"{name} = {now}" for name, (was, now) in values.items() if was != now]
+    seen += _see_chart(model, device, before, move)
     if owner == "supply" and cause.startswith("timer hold-up"):
         seen.append("power lost")
     if (owner, cause) == ("brown-out", "timer sags"):

@@ -55,6 +55,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "lockout ends"): {"lockout": "20 ms"},
+    ("buttons.BUTTON", "rhythm in sleep"): {"samples": "4 every 5 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
@@ -83,6 +84,8 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("power up", "causes"): {"starts in": {"cell": "stowed"}},
     ("clock", "drift"): {"off by": "5 %"},
     ("clock", "elapsed up to"): {"off by": "5 %"},
+    ("clock", "tick"): {"off by": "5 %"},
+    ("clock", "tick asleep"): {"off by": "5 %", "tick": "10 ms"},
     ("clock", "comes round"): {"off by": "5 %"},
     ("surroundings.SOURCE", "then open at least"): {"closes pad": "2 to 40 ms"},
     ("surroundings.SOURCE", "then steady at least"): {"cell gone": "up to 40 ms"},
@@ -193,6 +196,11 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
     if (section.path, key.name) == ("clock", "elapsed up to") and form is not None:
         asleep = {"ready in": "2 ms", "dozes again after": "50 ms", "pending taps": "outlast sleep"}
         spec["states"]["stowed"]["sleep"] = asleep
+    if section.path == "clock" and key.name.startswith("tick"):
+        asleep = {"ready in": "2 ms", "dozes again after": "50 ms", "pending taps": "go on at waking"}
+        spec["states"]["stowed"]["sleep"] = asleep
+    if form == "go on at waking":
+        spec["clock"] = {"off by": "5 %", "tick": "10 ms"}
     if (section.path, key.name) == ("clock", "comes round") and form is not None:
         spec["buttons"]["pad"] = {"lockout": "20 ms", "lockout ends": "at a moment of the clock"}
     if (section.path, key.name) == ("buttons.BUTTON", "lockout ends") and form is not None:

@@ -25,6 +25,10 @@ CURE = (
     "widen the limits of the gesture, shorten debounce or start-up, or give more time in a waiting state, until they cover"
     " the person's habits"
 )
+_ARM_FIRST = (
+    "arm the wake source before the last look (`steps: [clear, arm, check, sleep]`): what comes before it is armed is then"
+    " found by that look"
+)
 _ONE_STEP = (
     "clear the flag, look once more, and sleep in one step that no interrupt can divide (`late edge: keeps it awake`); or"
     " wake `on: level`, since a level is still there"
@@ -126,7 +130,7 @@ def _cure(device: Device, act: Act, usual: str) -> str:
     if any(device.button(name).compares_moments for name in device.gesture(act.gestures[0]).buttons):
         return _ELAPSED
     if sleep is not None and sleep.loses_edges:
-        return _ONE_STEP
+        return _ARM_FIRST if sleep.drops_unarmed and not sleep.late_unseen else _ONE_STEP
     if sleep is None or sleep.depth is None or sleep.waking_buttons == sleep.woken_by:
         return usual
     kinds = " and ".join(sleep.depth.woken_by)

@@ -19,7 +19,9 @@ from nudgeproof.parts.chart import STARTS_AFRESH, chart
 from nudgeproof.parts.chord import chord
 from nudgeproof.parts.comes_round import by_moments, running_clock
 from nudgeproof.parts.contact import contact
+from nudgeproof.parts.counted_taps import counted_taps
 from nudgeproof.parts.events import EVENT_WAITS, When, any_event, delivery, maker
+from nudgeproof.parts.from_power import from_power
 from nudgeproof.parts.from_wake import from_wake
 from nudgeproof.parts.gestures import any_chord, any_gesture, any_waking
 from nudgeproof.parts.held import cell_put_in, holder
@@ -150,7 +152,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += [any_waking(device, can_lose_power)] if device.wakes_into else []
     else:
         parts += _contacts(device, environment, sources)
-        parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power)
+        boots = bool(environment.found or environment.held)
+        parts += _firmware(device, begins_off, made, levels, held_ignored, can_lose_power, boots)
         parts += _resets(device, environment)
     if sags:
         parts.append(brown_out(device, brown_outs(device)[environment.sags]))
@@ -271,7 +274,14 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
 def _is_minded(device: Device) -> bool:
     """Whether something minds that the device is without power."""
     causes_matter = device.power_up is not None and bool(device.power_up.starts_in)
-    return bool(device.resets) or device.ram is not None or causes_matter or _raises(device)
+    return (
+        bool(device.resets) or device.ram is not None or causes_matter or _raises(device) or _counts_from_power(device)
+    )
+
+
+def _counts_from_power(device: Device) -> bool:
+    """Whether a button that is closed at the start counts as down since power came."""
+    return device.power_up is not None and device.power_up.counts_from_power
 
 
 def _raises(device: Device) -> bool:
@@ -302,8 +312,12 @@ def _firmware(
     levels: tuple[str, ...],
     held_ignored: bool | None,
     can_lose_power: bool,
+    boots: bool,
 ) -> list[Part]:
-    """The processor, whether it listens, and what it listens to: events, the cell, the buttons."""
+    """The processor, whether it listens, and what it listens to: events, the cell, the buttons.
+
+    `boots`: at first the device has just got power.
+    """
     deaf, hears = can_be_deaf(device), hearing(device)
     parts = [sleep(device, can_lose_power, begins_off, made, deaf)]
     if deaf:
@@ -313,7 +327,7 @@ def _firmware(
     if levels and device.cell is not None:
         parts.append(gauge(device.cell, levels, hears, can_lose_power))
     parts += [_reader(button, held_ignored, hears) for button in device.buttons]
-    parts += [_recogniser(device, button, held_ignored) for button in device.buttons]
+    parts += [_recogniser(device, button, held_ignored, boots) for button in device.buttons]
     parts += [chord(device, gesture, can_lose_power) for gesture in device.gestures if gesture.chord is not None]
     return parts
 
@@ -323,12 +337,17 @@ def _reader(button: Button, held_ignored: bool | None, hears: Hearing) -> Part:
     return by_moments(part, button) if button.compares_moments else part
 
 
-def _recogniser(device: Device, button: Button, held_ignored: bool | None) -> Part:
+def _recogniser(device: Device, button: Button, held_ignored: bool | None, boots: bool) -> Part:
     kinds = [state.sleep for state in device.states if state.sleep is not None and state.sleep.counts_from_wake]
     part = recogniser(device, button, held_ignored)
-    part = from_wake(part, button) if any(button.name in kind.waking_buttons for kind in kinds) else part
-    if any(state.sleep is not None and state.sleep.outlasts for state in device.states):
-        part = pending_taps(part, device)
+    credited = held_ignored is not None and _counts_from_power(device)
+    if credited or any(button.name in kind.waking_buttons for kind in kinds):
+        part = from_wake(part, button)
+    part = from_power(part, device, button, boots) if credited else part
+    sleeps = [state.sleep for state in device.states if state.sleep is not None and state.sleep.outlasts]
+    part = pending_taps(part, device) if any(not kind.goes_on for kind in sleeps) else part
+    if device.ticks is not None:
+        part = counted_taps(part, device, button, device.ticks)
     counts = button.claims.waking == "counts"
     return part if counts else waking_press(part, button, held_ignored is not None)
 

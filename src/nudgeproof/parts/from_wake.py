@@ -2,7 +2,8 @@
 
 Such a firmware takes the button to have been down ever since. So at the waking edge the recogniser's press begins, as if it
 had been accepted there, but what it comes to is held back until a press is accepted. If the level is found open before, once
-the firmware runs, all this is forgotten. The recogniser itself knows nothing of it: it is told of the press early.
+the firmware runs, all this is forgotten. The recogniser itself knows nothing of it: it is told of the press early. A press
+may count from power on, too (see `from_power`).
 """
 
 from __future__ import annotations
@@ -17,10 +18,14 @@ from nudgeproof.spec.types import Button
 
 @dataclass(frozen=True, slots=True)
 class Early:
-    """Local state while a press counts that isn't accepted. `inner`: the recogniser's; `seen`: what is held back."""
+    """Local state while a press counts that isn't accepted.
+
+    `inner`: the recogniser's; `seen`: what is held back; `since`: from when it counts, in words.
+    """
 
     inner: Local
     seen: tuple[str, ...] = ()
+    since: str = "it woke"
 
 
 def from_wake(recogniser: Part, button: Button) -> Part:
@@ -50,7 +55,7 @@ def from_wake(recogniser: Part, button: Button) -> Part:
         if not isinstance(local, Early):
             return recogniser.heard(local, signal, reads)
         if signal == down:
-            says = f"the firmware takes {button.name} to have been down since it woke"
+            says = f"the firmware takes {button.name} to have been down since {local.since}"
             return (Choice(local.inner, local.seen, says=says, line=button.at.line),)
         if signal.startswith(("down ", "up ")):  # of another button, whose press lends its time to what is idle
             return (Choice(local),)
@@ -73,4 +78,4 @@ def from_wake(recogniser: Part, button: Button) -> Part:
 def _hold_back(local: Early, choice: Choice, button: Button) -> Choice:
     """What a time came to that ran while no press was accepted; what is seen is seen then, and once."""
     says = choice.says if not choice.send else f"{button.name} counts already, though it isn't read yet"
-    return replace(choice, to=Early(choice.to, local.seen or choice.send), send=(), says=says)
+    return replace(choice, to=replace(local, inner=choice.to, seen=local.seen or choice.send), send=(), says=says)

@@ -4,6 +4,7 @@ In most firmware what is pending keeps the processor awake. Here it doesn't: a p
 have come to is seen when the processor runs again, since nobody looks before. Two things may be wrong with that. A clock
 that stands still in sleep begins the limits anew at waking, so that two taps of different days make a double one. And
 elapsed time in a type that is too small comes round while nobody looks, so that a long pause passes for a short one.
+(Where the pause goes on at waking with what was left of it: `counted_taps`.)
 """
 
 from __future__ import annotations
@@ -40,12 +41,13 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
     Local state: that of the recogniser, or `Waits`; then a pattern counts as pending until a limit is over. Takes also
     `ready`, at which it may send what it has been waiting with.
     """
-    kinds = {state.name: state.sleep for state in device.states if state.sleep is not None and state.sleep.outlasts}
+    asleep = {state.name: state.sleep for state in device.states if state.sleep is not None}
+    kinds = {name: kind for name, kind in asleep.items() if kind.outlasts and not kind.goes_on}
 
     def comes_round(inner: Local, reads: Reads) -> tuple[Timer, ...]:
         """The time after which elapsed time is nothing again, counted from when the pause began."""
         kind = kinds.get(str(reads["state"]))
-        if device.elapsed is None or kind is None or kind.begins_anew or not _is_pause(inner):
+        if device.elapsed is None or kind is None or kind.begins_anew or not is_pause(inner):
             return ()
         return (lasting(COMES_ROUND, device.elapsed),)
 
@@ -70,14 +72,14 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
         if signal == READY:
             inner = local.inner if isinstance(local, Waits) else local
             choices = recogniser.heard(inner, signal, reads) if READY in recogniser.takes else (Choice(inner),)
-            return _see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices
+            return see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices
         if isinstance(local, Waits):
             # What leaves the pause as it is, such as an edge of its contact, leaves it waiting.
             return tuple(
-                replace(choice, to=replace(local, inner=choice.to)) if _is_pause(choice.to) else choice
+                replace(choice, to=replace(local, inner=choice.to)) if is_pause(choice.to) else choice
                 for choice in recogniser.heard(local.inner, signal, reads)
             )
-        if signal == ASLEEP and str(reads["state"]) in kinds and _is_pause(local):
+        if signal == ASLEEP and str(reads["state"]) in kinds and is_pause(local):
             return (Choice(Waits(local, kinds[str(reads["state"])].begins_anew)),)
         return recogniser.heard(local, signal, reads)
 
@@ -94,17 +96,17 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
     )
 
 
-def _is_pause(inner: Local) -> bool:
+def is_pause(inner: Local) -> bool:
     """Whether a recogniser waits for the next press."""
     return isinstance(inner, tuple) and inner[0] == "gap"
 
 
-def _see(recogniser: Part, choices: tuple[Choice, ...], over: tuple[str, ...], reads: Reads) -> tuple[Choice, ...]:
+def see(recogniser: Part, choices: tuple[Choice, ...], over: tuple[str, ...], reads: Reads) -> tuple[Choice, ...]:
     """The processor runs again, and sees that these limits are over."""
     for timer in over:
         seen: list[Choice] = []
         for choice in choices:
-            if not _is_pause(choice.to):
+            if not is_pause(choice.to):
                 seen.append(choice)
                 continue
             seen += [

@@ -6,7 +6,8 @@ sleep. When the chart enters a state, all this is given up and begins anew. In t
 state another one, or leave steps out. An outside event named in `woken by` wakes as an edge does.
 
 The flag is the hardware's: a waking edge sets it, armed or not, and it stays until the firmware clears it or has woken.
-Where every state clears it first, what it was before can't matter and isn't kept. Where some state doesn't, it is.
+Where every state clears it first, what it was before can't matter and isn't kept. Where some state doesn't, it is. A chip
+may drop edges as long as the wake source isn't armed.
 """
 
 from __future__ import annotations
@@ -56,6 +57,7 @@ def sleep(
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
     latched = _latched(tuple(kinds.values()))
+    drops = any(kind.drops_unarmed for kind in kinds.values())
     credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
     woke = (WOKE,) if device.wakes_into else ()
 
@@ -161,8 +163,9 @@ def sleep(
             return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)
         awake = phase in ("awake", *_STEPS, "dropping")
+        dropped = drops and (now is None or not _is_armed(now, phase))
         if now is None or not is_waking(now, signal, reads, armed_anew(now, ignoring)):
-            return (Choice(_local(phase, flag or (awake and signal in latched), ignoring)),)
+            return (Choice(_local(phase, flag or (awake and signal in latched and not dropped), ignoring)),)
         if phase == "asleep":
             by = signal.removeprefix(OUTSIDE) if signal.startswith(OUTSIDE) else f"the {signal.replace(' ', ' on ', 1)}"
             button = signal.removeprefix("edge ")
@@ -170,6 +173,8 @@ def sleep(
             return (Choice(("waking", False), send, says=f"{by} wakes the processor", line=now.at.line),)
         sets = awake and (signal in latched or _is_cleared(now, phase) or CLEAR not in now.steps)
         says = "a handler takes the edge, and nothing looks for it any more" if sets and _is_unseen(now, phase) else ""
+        if sets and dropped:
+            sets, says = False, "the wake source isn't armed yet, and the edge is lost" if phase != "awake" else ""
         return (Choice(_local(phase, flag or sets, ignoring), says=says, line=now.at.line if says else 0),)
 
     def shown(local: Local) -> tuple[Value, ...]:
@@ -225,6 +230,12 @@ def _is_cleared(kind: Sleep, phase: str) -> bool:
     """Whether the flag has been cleared before this phase, since going to sleep began."""
     phases = [_PHASES[step] for step in kind.steps]
     return phase in phases and "clearing" in phases[: phases.index(phase)]
+
+
+def _is_armed(kind: Sleep, phase: str) -> bool:
+    """Whether the wake source is armed in this phase; where no step arms it, it has been once and for all."""
+    phases = [_PHASES[step] for step in kind.steps]
+    return ARM not in kind.steps or (phase in phases and "arming" in phases[: phases.index(phase)])
 
 
 def _doze_name(reads: Reads) -> str:

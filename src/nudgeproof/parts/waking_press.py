@@ -57,7 +57,7 @@ def waking_press(recogniser: Part, button: Button, can_lose_power: bool) -> Part
     def shown(local: Local) -> tuple[Value, ...]:
         return recogniser.shown(_split(local)[1])
 
-    takes = {**recogniser.takes, READY: (), **({RESET: (), STARTED: ()} if can_lose_power else {})}
+    takes = {READY: (), **recogniser.takes, **({RESET: (), STARTED: ()} if can_lose_power else {})}
     return replace(recogniser, armed=armed, expired=expired, heard=heard, shown=shown, takes=takes)
 
 

@@ -8,16 +8,18 @@ from typing import Final
 from nudgeproof.spec.fields import Found, Keys, read_choice, read_list
 from nudgeproof.spec.notes import Notes, show, suggest
 from nudgeproof.spec.outside import SLEEP, SLEEP_STEPS, WAKING, Sleep
-from nudgeproof.spec.types import Gesture, State
+from nudgeproof.spec.types import Gesture, PowerUp, State
 
 _STEPS: Final = "steps"
 _LATE: Final = "late edge"
 _COUNTS: Final = "press counts from"
 _PENDING: Final = "pending taps"
-STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING)
+_UNARMED: Final = "unarmed edges"
+STEPS_KEYS: Final = (_STEPS, _LATE, _COUNTS, _PENDING, _UNARMED)
 LATE_EDGES: Final = ("keeps it awake", "goes unseen")
+UNARMED_EDGES: Final = ("set the flag", "are lost")
 COUNTS_FROM: Final = ("reading", WAKING)
-PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking")
+PENDING_TAPS: Final = ("keep it awake", "outlast sleep", "begin anew at waking", "go on at waking")
 
 WAKING_IS_TAKEN: Final = f"a line `{WAKING}` in `transitions` is what waking does by itself"
 
@@ -35,6 +37,10 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
     if _PENDING in keys.found:
         why = "it says what becomes of taps that wait for more when everything else is quiet"
         pending = read_choice(keys.found[_PENDING], owner, PENDING_TAPS, (), why, notes)
+    unarmed = None
+    if _UNARMED in keys.found:
+        why = "it says what an edge does before the wake source is armed"
+        unarmed = read_choice(keys.found[_UNARMED], owner, UNARMED_EDGES, (), why, notes)
     steps = _read_order(keys.found[_STEPS], owner, notes) if _STEPS in keys.found else ()
     return replace(
         sleep,
@@ -43,6 +49,18 @@ def read_steps(keys: Keys, owner: str, sleep: Sleep, notes: Notes) -> Sleep:
         counts_from_wake=counts == COUNTS_FROM[1],
         outlasts=pending in PENDING_TAPS[1:],
         begins_anew=pending == PENDING_TAPS[2],
+        goes_on=pending == PENDING_TAPS[3],
+        drops_unarmed=unarmed == UNARMED_EDGES[1],
+    )
+
+
+def spread_unarmed(states: tuple[State, ...]) -> tuple[State, ...]:
+    """The states, all of which drop unarmed edges where one does: it is the chip that drops them."""
+    if not any(state.sleep is not None and state.sleep.drops_unarmed for state in states):
+        return states
+    return tuple(
+        state if state.sleep is None else replace(state, sleep=replace(state.sleep, drops_unarmed=True))
+        for state in states
     )
 
 
@@ -65,14 +83,15 @@ def _read_order(found: Found, owner: str, notes: Notes) -> tuple[str, ...]:
     return tuple(word.text for word in words)
 
 
-def check_counting(states: tuple[State, ...], gestures: tuple[Gesture, ...], notes: Notes) -> None:
-    """Note a press that counts from waking where a chord may join it, or taps wait in sleep for it, which isn't built."""
-    for state in states:
-        if state.sleep is not None and state.sleep.counts_from_wake and state.sleep.outlasts:
-            what = f"`{_COUNTS}: {WAKING}` in state `{show(state.name)}`, and its pending taps don't end with sleep"
-            why = "how such a press goes on from taps that waited in sleep isn't built yet"
-            notes.complain(state.sleep.at, what, why, f"take `{_COUNTS}` or `pending taps` out")
+def check_counting(
+    states: tuple[State, ...], gestures: tuple[Gesture, ...], power_up: PowerUp | None, notes: Notes
+) -> None:
+    """Note a press that counts from waking, or from power on, in a device with chords, which isn't built."""
     chord = next((gesture for gesture in gestures if gesture.chord is not None), None)
+    if chord is not None and power_up is not None and power_up.counts_from_power:
+        what = f"`button held: counts from power on`, and `{show(chord.name)}` is a chord"
+        why = "when a press that counts from power on may be joined isn't built yet"
+        notes.complain(power_up.at, what, why, "write `counts as a press`, or take the chord out", also=chord.at)
     for state in states:
         if chord is not None and state.sleep is not None and state.sleep.counts_from_wake:
             what = f"`{_COUNTS}: {WAKING}` in state `{show(state.name)}`, and `{show(chord.name)}` is a chord"

@@ -47,6 +47,7 @@ _EDGES_APART: Final = TimeWanted(
 _READERS: Final = {"debounce": _DEBOUNCE, "lockout": _LOCKOUT, "samples": _SAMPLES}
 _EVERY: Final = re.compile(r"(?P<count>\d+)\s+every\s+(?P<time>.+)")
 
+_RHYTHMS: Final = ("begins anew", "goes on")
 _LOCKOUT_ENDS: Final = ("after its time", "at a moment of the clock")
 _EXTRA_TAPS: Final = ("begin anew", "swallowed", "count as the largest")
 _CLAIMS: Final = {
@@ -95,7 +96,7 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
     mapping = read_mapping(found, owner, "{debounce: 20 ms}", notes)
     if mapping is None:
         return None
-    known = ("bounce", "edges apart", "extra taps", "lockout ends", *_READERS, *_CLAIMS)
+    known = ("bounce", "edges apart", "extra taps", "lockout ends", "rhythm in sleep", *_READERS, *_CLAIMS)
     keys = sort_keys(mapping, at, owner, known, ("stuck", "pull"), notes)
     bounce = read_span(keys.found.get("bounce"), owner, _BOUNCE, notes)
     apart = read_span(keys.found.get("edges apart"), owner, _EDGES_APART, notes)
@@ -119,6 +120,7 @@ def _read_button(found: Found, notes: Notes) -> Button | None:
         why = "samples look at the level all the time, edges or not"
         notes.complain(keys.found["listens again"].key.place, f"{owner} has `listens again`", why, "take it out")
     ends = _read_lockout_ends(keys, owner, lockout, notes)
+    samples = _read_rhythm(keys, owner, samples, notes)
     if name is None or (debounce or lockout or samples) is None:
         return None
     bounce_us = _BOUNCE_US if bounce is None else int(bounce.hi)
@@ -138,6 +140,19 @@ def _read_lockout_ends(keys: Keys, owner: str, lockout: Span | None, notes: Note
         return ""
     why = "it says by what the firmware knows that a lockout is over"
     return read_choice(found, owner, _LOCKOUT_ENDS, (), why, notes) or ""
+
+
+def _read_rhythm(keys: Keys, owner: str, samples: Samples | None, notes: Notes) -> Samples | None:
+    """The samples, with what becomes of their rhythm in sleep."""
+    found = keys.found.get("rhythm in sleep")
+    if found is None:
+        return samples
+    why = "it says what becomes of the rhythm of samples while the processor sleeps"
+    if samples is None:
+        if not {"samples"} & {*keys.found, *keys.guessed}:
+            notes.complain(found.key.place, f"{owner} has `rhythm in sleep`, and no `samples`", why, "take it out")
+        return None
+    return replace(samples, keeps_rhythm=read_choice(found, owner, _RHYTHMS, (), why, notes) == _RHYTHMS[1])
 
 
 def _read_claims(keys: Keys, owner: str, notes: Notes) -> Claims:

@@ -14,16 +14,19 @@ from typing import Final
 from nudgeproof.diagnostics import Place
 from nudgeproof.spec.fields import (
     Found,
+    Keys,
     TimeWanted,
     describe,
     place_value,
     read_choice,
     read_mapping,
     read_span,
+    refuse_later,
     sort_keys,
 )
 from nudgeproof.spec.nodes import Words
 from nudgeproof.spec.notes import Notes, show
+from nudgeproof.spec.outside import Ticks
 from nudgeproof.spec.types import Button, Device, Gesture, Memory, State, Timeout
 from nudgeproof.units import FOREVER, Fixed, Form, NotAQuantity, Span, read_share
 
@@ -34,6 +37,13 @@ _EXAMPLE: Final = "off by: 5 %"
 _ELAPSED: Final = TimeWanted(
     (Form.EXACT,), "it is the time after which an elapsed time is nothing again", "65.536 s", least_us=1_000
 )
+_TICK: Final = TimeWanted(
+    (Form.EXACT,), "it is in what steps the firmware counts a pause that sleep interrupts", "10 ms", least_us=1_000
+)
+_TICK_ASLEEP: Final = TimeWanted(
+    (Form.EXACT,), "it is in what steps a clock counts that runs in sleep", "1 s", least_us=1_000
+)
+MOST_TICKS: Final = 64
 _COMES_ROUND: Final = ("at any moment",)
 _MEANING: Final = "it is how far the clock of the firmware may run too fast or too slow"
 
@@ -43,13 +53,14 @@ class Clock:
     """`off_by`: the share by which the frequency may be off. `is_one`: by one share on each specimen, for a whole story.
 
     `elapsed`: the time after which an elapsed time is nothing again; None if it always fits its type. `comes_round`: the
-    running clock itself, which counts from the start, comes round once, at any moment.
+    running clock itself, which counts from the start, comes round once, at any moment. `ticks`: see `Device`.
     """
 
     off_by: Fraction = Fraction(0)
     is_one: bool = False
     elapsed: Span | None = None
     comes_round: bool = False
+    ticks: Ticks | None = None
 
 
 def read_clock(found: Found, notes: Notes) -> Clock:
@@ -57,9 +68,8 @@ def read_clock(found: Found, notes: Notes) -> Clock:
     mapping = read_mapping(found, "`clock`", f"clock: {{{_EXAMPLE}}}", notes)
     if mapping is None:
         return Clock()
-    keys = sort_keys(
-        mapping, found.key.place, "`clock`", ("off by", "drift", "elapsed up to", "comes round"), (), notes
-    )
+    known = ("off by", "drift", "elapsed up to", "comes round", "tick", "tick asleep")
+    keys = sort_keys(mapping, found.key.place, "`clock`", known, (), notes)
     off_by = keys.require("off by", "`clock`", _MEANING, f"write `{_EXAMPLE}`", notes)
     drift = keys.found.get("drift")
     why = "it says whether all times of one specimen are off by one share, or each time by its own"
@@ -68,7 +78,27 @@ def read_clock(found: Found, notes: Notes) -> Clock:
     rounds = keys.found.get("comes round")
     why = "it says when the running clock is at nothing again"
     comes_round = rounds is not None and read_choice(rounds, "`clock`", _COMES_ROUND, (), why, notes) is not None
-    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one, elapsed, comes_round)
+    ticks = _read_ticks(keys, notes)
+    return Clock(Fraction(0) if off_by is None else _read_off_by(off_by, notes), is_one, elapsed, comes_round, ticks)
+
+
+def _read_ticks(keys: Keys, notes: Notes) -> Ticks | None:
+    """The keys `tick` and `tick asleep`; None where there is no sound `tick`."""
+    tick = read_span(keys.found.get("tick"), "`clock`", _TICK, notes)
+    asleep = read_span(keys.found.get("tick asleep"), "`clock`", _TICK_ASLEEP, notes)
+    if "tick asleep" in keys.found and not {"tick"} & {*keys.found, *keys.guessed}:
+        what, why = (
+            "`clock` has `tick asleep`, and no `tick`",
+            "what is counted in sleep is added to what was counted awake",
+        )
+        notes.complain(keys.found["tick asleep"].key.place, what, why, "add such as `tick: 10 ms`")
+    if tick is None or asleep is None:
+        return None if tick is None else Ticks(tick)
+    if asleep.lo % tick.lo:
+        what, why = f"`tick asleep` of `clock` is no whole multiple of {tick}", "it counts as so many whole ticks"
+        notes.complain(place_value(keys.found["tick asleep"]), what, why, "write a whole multiple of `tick`")
+        return None
+    return Ticks(tick, asleep, asleep.lo // tick.lo)
 
 
 def _read_off_by(found: Found, notes: Notes) -> Fraction:
@@ -104,6 +134,7 @@ def widen(device: Device, clock: Clock) -> Device:
         cell=None if device.cell is None else replace(device.cell, every=widen_span(device.cell.every, clock)),
         off_by=clock.off_by if clock.is_one else Fraction(0),
         elapsed=_widen_any(clock.elapsed, clock),
+        ticks=None if clock.ticks is None else _widen_ticks(clock.ticks, clock),
     )
 
 
@@ -123,6 +154,45 @@ def check_elapsed(device: Device, at: Place, notes: Notes) -> None:
             what = f"`between` of gesture `{show(gesture.name)}` isn't over before elapsed time comes round"
             why, cure = "such a pause would never end", "write a longer `elapsed up to`, or a shorter `between`"
             notes.complain(gesture.at, what, why, cure)
+
+
+def check_ticks(device: Device, at: Place, notes: Notes) -> None:
+    """Note pauses that go on after sleep and can't be counted in ticks, and ticks that count nothing.
+
+    `at`: where the clock is described.
+    """
+    state = next((state for state in device.states if state.sleep is not None and state.sleep.goes_on), None)
+    if state is None or device.ticks is None:
+        if device.ticks is not None:
+            what, why = "`clock` has `tick`", "it matters only where a pause of taps goes on after sleep"
+            notes.complain(at, what, why, "take it out, or write `pending taps: go on at waking` where a state sleeps")
+        elif state is not None and state.sleep is not None:
+            what, why = (
+                f"taps go on at waking in state `{show(state.name)}`",
+                "it isn't said in what steps they are counted",
+            )
+            notes.complain(state.sleep.at, what, why, "add such as `tick: 10 ms` to `clock`")
+        return
+    for gesture in device.gestures:
+        if gesture.between is None:
+            continue
+        subject, why = (
+            f"`between` of gesture `{show(gesture.name)}`",
+            "a pause that goes on after sleep is counted in ticks",
+        )
+        if gesture.between_presses:
+            what = f"{subject} counts from press to press"
+            notes.complain(gesture.at, what, f"{why} from the release on", "let it count from the release")
+        elif gesture.between.of is not None:
+            refuse_later(f"{subject} with one value on each specimen, counted in ticks", gesture.at, notes)
+        elif (most := count_ticks(device.ticks, gesture.between)) > MOST_TICKS:
+            what, cure = f"{subject} takes up to {most} ticks", "write a longer `tick`"
+            notes.complain(gesture.at, what, f"each tick is a step of its own, at most {MOST_TICKS}", cure)
+
+
+def count_ticks(ticks: Ticks, span: Span) -> int:
+    """After how many ticks a time in `span` is over for sure."""
+    return math.ceil(Fraction(int(span.hi), ticks.awake.lo))
 
 
 def check_comes_round(buttons: tuple[Button, ...], clock: Clock, at: Place, notes: Notes) -> None:
@@ -151,6 +221,10 @@ def widen_span(span: Span, clock: Clock) -> Span:
     fixed = Fixed("", span.lo, int(span.hi), counted=True) if clock.is_one and clock.off_by else None
     low, high = span.lo / (1 + clock.off_by), Fraction(int(span.hi)) / (1 - clock.off_by)
     return Span(math.floor(low), math.ceil(high), fixed)
+
+
+def _widen_ticks(ticks: Ticks, clock: Clock) -> Ticks:
+    return replace(ticks, awake=widen_span(ticks.awake, clock), asleep=_widen_any(ticks.asleep, clock))
 
 
 def _widen_any(span: Span | None, clock: Clock) -> Span | None:

@@ -115,6 +115,8 @@ SECTIONS: Final = (
             ("after its time", "at a moment of the clock"), "choice", "", "after its time"),
         Key("samples", "how many equal samples in a row the firmware believes, and how often it takes one",
             ("4 every 5 ms", "4 every 5 ms ± 1 ms", "4 every 4 to 6 ms"), "time", "without `debounce` and `lockout`"),
+        Key("rhythm in sleep", "whether the timer that paces `samples` begins anew when the processor runs again, or goes on"
+            " while it sleeps", ("begins anew", "goes on"), "choice", "", "begins anew"),
         Key("edges apart", "the least time between two edges of chatter", ("at least 10 us",), "time", "",
             "at least 10 us"),
         Key("extra taps", "what further taps do after the gesture of the most taps in use",
@@ -228,11 +230,13 @@ SECTIONS: Final = (
             ("[clear, arm, check, sleep]", "[check, clear, sleep]", "sleep"), "names", "", "[clear, arm, check, sleep]"),
         Key("late edge", "what a waking edge after the last look does: it keeps the processor awake, or a handler takes it"
             " and the processor sleeps all the same", ("keeps it awake", "goes unseen"), "choice", "", "keeps it awake"),
+        Key("unarmed edges", "what an edge does before the wake source is armed: it sets the wake flag all the same, or this"
+            " chip drops it (then in all states)", ("set the flag", "are lost"), "choice", "", "set the flag"),
         Key("press counts from", "from when the press that wakes is taken to last: when it is read, or the edge that woke",
             ("reading", "waking"), "choice", "", "reading"),
         Key("pending taps", "whether taps that wait for more keep the processor awake, or their pause goes on in sleep, or"
-            " begins anew at waking since the clock stands still",
-            ("keep it awake", "outlast sleep", "begin anew at waking"), "choice", "", "keep it awake"),
+            " begins anew at waking since the clock stands still, or goes on at waking with what was left of it",
+            ("keep it awake", "outlast sleep", "begin anew at waking", "go on at waking"), "choice", "", "keep it awake"),
     )),
     Section("states.STATE.on entering", "what entering a state does", (
         Key("set", "variables with the value they get, but for those that the line leading there names after `keep`",

@@ -83,6 +83,10 @@ AROUND: Final = (
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
         Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
             " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
+        Key("tick", "in what steps a pause of taps is counted that sleep interrupts; matters where taps go on at waking",
+            ("10 ms", "5 ms"), "time", "with `pending taps: go on at waking`"),
+        Key("tick asleep", "in what steps a clock counts that runs in sleep, a whole multiple of `tick`", ("1 s", "8 s"),
+            "time", "", "none counts"),
         Key("comes round", "the running clock, which counts from the start, is at nothing again at some time; matters where"
             " a lockout ends at a moment of the clock", ("at any moment",), "choice", "", "it never does"),
     )),
@@ -119,7 +123,7 @@ AROUND: Final = (
         Key("causes", "whether a start clears the causes that it has read, or leaves old ones set",
             ("read and cleared", "left set"), "choice", "", "read and cleared"),
         Key("button held", "what a button that is down at the start does",
-            ("ignored until released", "counts as a press"), "choice", "", "ignored until released"),
+            ("ignored until released", "counts as a press", "counts from power on"), "choice", "", "ignored until released"),
     )),
     Section("power up.starts in", "a start by the cause of the reset", (
         Key("cell", "after a loss of power", ("stowed",), "name", "", "the one of `if blank`"),

@@ -39,7 +39,8 @@ class Sleep:
     `steps`: what going to sleep is made of, in this order; the last is `sleep`. `late_unseen`: an edge after the last look
     is taken by a handler and the processor sleeps all the same. `counts_from_wake`: the firmware takes the press that woke
     it to have begun at the edge that did. `outlasts`: taps that wait for more don't keep it awake, and their pause goes on
-    in sleep; `begins_anew`: with all its time before it again, since the clock stands still.
+    in sleep; `begins_anew`: with all its time before it again, since the clock stands still; `goes_on`: at waking, with what
+    was left of it in whole ticks. `drops_unarmed`: the chip drops edges until the wake source is armed; so in all states.
     """
 
     woken_by: tuple[str, ...]
@@ -56,12 +57,14 @@ class Sleep:
     counts_from_wake: bool = False
     outlasts: bool = False
     begins_anew: bool = False
+    goes_on: bool = False
+    drops_unarmed: bool = False
 
     @property
     def loses_edges(self) -> bool:
         """Whether an edge may come behind the last look and yet be forgotten before sleep; one whose level lasts isn't."""
-        checks = self.steps.index(CHECK) if CHECK in self.steps else -1
-        return self.on == EDGE and (self.late_unseen or CLEAR in self.steps[checks + 1 :])
+        later = self.steps[self.steps.index(CHECK) + 1 if CHECK in self.steps else 0 :]
+        return self.on == EDGE and (self.late_unseen or CLEAR in later or (self.drops_unarmed and ARM in later))
 
     @property
     def waking_buttons(self) -> tuple[str, ...]:
@@ -72,6 +75,19 @@ class Sleep:
     def waking_events(self) -> tuple[str, ...]:
         """The events that do wake it. An event wakes as an edge does."""
         return self.woken_by_events if self.depth is None or EDGE in self.depth.woken_by else ()
+
+
+@dataclass(frozen=True, slots=True)
+class Ticks:
+    """In what steps a firmware counts a pause that sleep interrupts.
+
+    `awake`: how long a tick takes. `asleep`: how long one of the clock takes that counts in sleep, None if none does; it
+    counts as `worth` of the others.
+    """
+
+    awake: Span
+    asleep: Span | None = None
+    worth: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,7 @@ from nudgeproof.units import Form, Span
 
 GUARDS: Final = ("none", "checksum", "two copies")
 STATE: Final = "state"
+BUTTON_HELD: Final = ("ignored until released", "counts as a press", "counts from power on")
 _WRITING: Final = "while writing"
 
 _VARYING: Final = (Form.EXACT, Form.RANGE, Form.PLUS_MINUS)
@@ -179,15 +180,17 @@ def read_power_up(found: Found, names: Names, initial: str, notes: Notes) -> Pow
     takes = read_span(needed, owner, _TAKES, notes)
     if_blank = _read_start(keys, "if blank", "memory holds nothing yet", initial, names, notes)
     if_damaged = _read_start(keys, "if damaged", "memory holds nothing readable", if_blank, names, notes)
-    held, held_ignored = keys.found.get("button held"), True
+    held, held_ignored, from_power = keys.found.get("button held"), True, False
     if held is not None:
         why = "it says what a button that is down at the start does"
-        options = ("ignored until released", "counts as a press")
-        held_ignored = read_choice(held, owner, options, (), why, notes) == options[0]
+        told = read_choice(held, owner, BUTTON_HELD, (), why, notes)
+        held_ignored, from_power = told == BUTTON_HELD[0], told == BUTTON_HELD[2]
     elif "button held" not in keys.guessed:
         notes.assume("button held: ignored until released (power up)", at)
     starts_in, left = read_causes(keys, names, notes)
-    return None if takes is None else PowerUp(takes, if_blank, if_damaged, held_ignored, at, starts_in, left)
+    if takes is None:
+        return None
+    return PowerUp(takes, if_blank, if_damaged, held_ignored, at, starts_in, left, from_power)
 
 
 def _read_start(keys: Keys, key: str, when: str, default: str, names: Names, notes: Notes) -> str:

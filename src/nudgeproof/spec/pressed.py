@@ -10,10 +10,14 @@ from nudgeproof.units import Span
 
 @dataclass(frozen=True, slots=True)
 class Samples:
-    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`."""
+    """A reading changes after `count` samples in a row that differ from it, one taken each time in `every`.
+
+    `keeps_rhythm`: the timer that paces them goes on while the processor sleeps.
+    """
 
     count: int
     every: Span
+    keeps_rhythm: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from nudgeproof.diagnostics import Place, Problem, SpecErrors, ToolFault
 from nudgeproof.spec.accepts import read_accepts
 from nudgeproof.spec.asleep import check_counting
 from nudgeproof.spec.buttons import read_buttons
-from nudgeproof.spec.clock import Clock, check_comes_round, check_elapsed, read_clock, widen
+from nudgeproof.spec.clock import Clock, check_comes_round, check_elapsed, check_ticks, read_clock, widen
 from nudgeproof.spec.conflicts import check_gestures
 from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
@@ -182,7 +182,6 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
         check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes)
-    check_counting(states, gestures, notes)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
         check_claims(button_, buttons, notes)
@@ -197,6 +196,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     promises = read_promises(found["promises"], notes) if "promises" in found else ()
     memory = read_memory(found["memory"], names.variables, notes) if "memory" in found else None
     power_up = read_power_up(found["power up"], names, initial, notes) if "power up" in found else None
+    check_counting(states, gestures, power_up, notes)
     supply = read_supply(found["supply"], names, notes) if "supply" in found else None
     supervisor = read_supervisor(found["supervisor"], notes) if "supervisor" in found else None
     ram = read_ram(found["ram"], names.variables, notes) if "ram" in found else None
@@ -259,6 +259,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     check_samples(device, notes)
     clock_at = found["clock"].key.place if "clock" in found else keys.at
     check_elapsed(device, clock_at, notes)
+    check_ticks(device, clock_at, notes)
     check_comes_round(buttons, clock, clock_at, notes)
     notes.stop_if_bad()
     return device

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from nudgeproof.spec.asleep import STEPS_KEYS, read_steps
+from nudgeproof.spec.asleep import STEPS_KEYS, read_steps, spread_unarmed
 from nudgeproof.spec.conditions import cover_all
 from nudgeproof.spec.depths import read_depth, split_wakers
 from nudgeproof.spec.fields import (
@@ -125,7 +125,7 @@ def read_states(found: Found, names: Names, notes: Notes) -> tuple[tuple[State, 
             state = _read_state(Found(key, value), _Shared(), names, notes)
             states += [] if state is None else [state]
     _check_entering(states, notes)
-    return tuple(states), tuple(groups)
+    return spread_unarmed(tuple(states)), tuple(groups)
 
 
 def _check_names(words: tuple[Words, ...], notes: Notes) -> None:

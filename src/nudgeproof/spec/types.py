@@ -18,7 +18,7 @@ from nudgeproof.spec.lines import Group as Group
 from nudgeproof.spec.lines import Timeout as Timeout
 from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
-from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag
+from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag, Ticks
 from nudgeproof.spec.outside import Sleep as Sleep
 from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
 from nudgeproof.spec.pressed import Button as Button
@@ -228,7 +228,8 @@ class PowerUp:
     `takes`: from power to running firmware. `if_blank`, `if_damaged`: the state when memory holds nothing yet, or nothing
     readable. `held_ignored`: a button that is down then counts only after it was let go; else its level is read as usual.
     `starts_in`: causes of resets with the state in place of `if_blank`; of several that are set the first one counts.
-    `causes_left`: a start doesn't clear them.
+    `causes_left`: a start doesn't clear them. `counts_from_power`: a button that is closed at the start counts as down since
+    power came.
     """
 
     takes: Span
@@ -238,6 +239,7 @@ class PowerUp:
     at: Place
     starts_in: tuple[tuple[str, str], ...] = ()
     causes_left: bool = False
+    counts_from_power: bool = False
 
     def state_after(self, cause: str) -> str:
         """The state where memory brings none back, after a reset of this cause, or "" for none that is looked at."""
@@ -316,7 +318,8 @@ class Device:
 
     `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
     clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: after so
-    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is.
+    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is. `ticks`: in what steps
+    it counts pauses that go on after sleep.
     """
 
     file: str
@@ -346,6 +349,7 @@ class Device:
     groups: tuple[Group, ...] = ()
     off_by: Fraction = Fraction(0)
     elapsed: Span | None = None
+    ticks: Ticks | None = None
     loads: tuple[Drain, ...] = ()
     use: tuple[Day, ...] = ()
 

@@ -1,12 +1,27 @@
-"""Faults in how a device goes to sleep in its own order, in what waking does, and in clocks that come round."""
+"""Faults in how a device goes to sleep in its own order, in what waking and starting do, and in clocks that come round."""
 
 from __future__ import annotations
 
-from tests.quality.planted.fault import ASLEEP, COMES_ROUND, PENDING, STAND_INS, into, like_the_naive_one
+from tests.quality.planted.fault import (
+    ASLEEP,
+    COMES_ROUND,
+    COUNTED,
+    FROM_POWER,
+    PENDING,
+    STAND_INS,
+    into,
+    like_the_naive_one,
+)
 
 _sleep = into("parts/sleep", ASLEEP, *like_the_naive_one("old flags", "never armed anew"))
 _early = into("parts/from_wake", ASLEEP, *like_the_naive_one("counts from waking", "counts from waking, cells"))
+_blind = into(
+    "parts/from_power",
+    FROM_POWER,
+    *like_the_naive_one("counts from power on", "counts from power on, latch, cut off"),
+)
 _pending = into("parts/pending_taps", PENDING)
+_counted = into("parts/counted_taps", COUNTED)
 _round = into(
     "parts/comes_round",
     COMES_ROUND,
@@ -29,6 +44,24 @@ FAULTS = (
     ),
     _round("a reset leaves it deaf", "if signal in (RESET, STARTED):", "if signal == STARTED and mark != FOR_GOOD:"),
     _round("sleep ends the deafness", "if mark == FOR_GOOD else", "if mark == FOR_GOOD and reads is None else"),
+    _blind("what was over at the start is forgotten", "for name in over:", "for name in ():"),
+    _blind(
+        "a start-up that begins anew goes on with its time", "anew if signal == CUT else", "local if signal == CUT else"
+    ),
+    _blind("the limits of the first state alone run", "for state in device.states:", "for state in device.states[:1]:"),
+    _counted("nothing is counted awake", "ticks=local.ticks + 1", "ticks=local.ticks"),
+    _counted("what was counted is forgotten in sleep", "Kept(inner, local.ticks)", "Kept(inner, 0)"),
+    _counted(
+        "the limits begin anew", "Counted(local.inner, local.ticks, local.ticks)", "Counted(local.inner, local.ticks)"
+    ),
+    _counted("nothing is counted in sleep", "local.ticks + ticks.worth", "local.ticks"),
+    _counted(
+        "the first tick in sleep takes a whole one",
+        "Timer(TICK_ASLEEP, 0, ticks",
+        "Timer(TICK_ASLEEP, ticks.asleep.lo, ticks",
+    ),
+    _counted("a limit is over as soon as it may be", "ticks)[1] <= 0)", "ticks)[0] <= 0)"),
+    _counted("taps that wait keep the device from rest", "return (False,)", "return (True,)"),
     _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
     _pending(
         "an edge of the contact ends what waits",
@@ -38,11 +71,17 @@ FAULTS = (
     _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
     _pending("what is over stays over though time comes round", "replace(local, over=())", "local", *_TAPS),
     _pending("limits run where the clock stands still", "if local.stands:", "if False:", *_TAPS),
-    _pending("nothing outlasts sleep", 'str(reads["state"]) in kinds and _is_pause(local)', "False", *_TAPS),
+    _pending("nothing outlasts sleep", 'str(reads["state"]) in kinds and is_pause(local)', "False", *_TAPS),
     _pending(
         "what is over is never seen",
-        "_see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
+        "see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
         "choices",
+        *_TAPS,
+    ),
+    _pending(
+        "an edge in sleep makes nothing of what is over",
+        "replace(choice, to=local) if choice.to == local.inner else choice",
+        "choice",
         *_TAPS,
     ),
     _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),
@@ -56,11 +95,14 @@ FAULTS = (
     ),
     _sleep(
         "an old flag counts in its own state alone",
-        "flag or (awake and signal in latched), ignoring",
+        "flag or (awake and signal in latched and not dropped), ignoring",
         "flag, ignoring",
     ),
     _sleep("a button given up on always wakes by its release", "ignoring and ARM in kind.steps", "ignoring"),
     _sleep("a level that is still there doesn't wake", "(Timer(STILL_CLOSED, 0, 0),) if fires else ()", "()"),
+    _sleep("an edge that isn't armed for sets the flag all the same", "if sets and dropped:", "if False:"),
+    _sleep("an old flag is set though nothing is armed", "signal in latched and not dropped)", "signal in latched)"),
+    _sleep("what was never armed takes no edge", "return ARM not in kind.steps or (", "return ("),
     _sleep("waking by itself does nothing", "if wakes_up(reads):", "if reads is None:"),
     _sleep(
         "waking isn't seen where the flag keeps it awake",

@@ -347,6 +347,7 @@ FAULTS = (
     ),
     _rhythm("two samples may be one", "_Link(last, end, every, 1)", "_Link(last, end, every, 0)"),
     _rhythm("the rhythm outlasts sleep", 'if kind == "break":', 'if kind == "":'),
+    _rhythm("no rhythm goes on in sleep", "button, rule.keeps_rhythm)", "button, keeps=False)"),
     _rhythm("a level that no sample found lies anywhere", ", (begin, before, 0), (after, end, 0)]", "]"),
     _rhythm(
         "before the first sample a level may be missed for any time",
