@@ -17,7 +17,7 @@ from nudgeproof.verdict import Finding, Verdict
 from tests.agreement.randomspecs import sketch
 from tests.spec.good import GROUPED
 
-SEEDS = tuple(range(0, 300, 6))
+SEEDS = tuple(range(0, 300, 15))
 BLOCK = GROUPED.replace(
     "tap: [{if: beam is high and left is at least 1, to: timed}, {if: beam is not high, next: beam}]",
     "tap:\n            - if: beam is high and left is at least 1\n              to: timed # first\n"

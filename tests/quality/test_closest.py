@@ -204,6 +204,7 @@ def test_on_both_sides_of_each_boundary_the_ordinary_check_says_the_same(name: s
         confirm(text, call)
 
 
+@pytest.mark.usefixtures("few_random_steps")
 @pytest.mark.parametrize("seed", [8, 20, 22, 23, 24])
 def test_on_random_devices_too(seed: int) -> None:
     text = sketch(seed).text
