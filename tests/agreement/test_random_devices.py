@@ -33,7 +33,7 @@ from tests.agreement.randomspecs import sketch
 
 SPECIMENS = 30
 LONGEST = 3_000
-SEEDS = (8, 10, 13, 16, 23, 26, 29, 32, 33, 36, 38, 44)
+SEEDS = (8, 10, 13, 23, 26, 33, 36, 44)
 CHUNKS = 4
 STEPS = 600
 MIXED = 300

@@ -26,6 +26,9 @@ RARE = {
     "taps swallowed": (26,),
     "taps that count": (39,),
     "an idle button, slow steps": (23,),
+    "sleeps on level, slow steps": (42,),
+    "cells": (16, 37),
+    "events, deaf writes": (15,),
 }
 """Runs beside the first ones, in which something rare comes up, or that tell a planted fault."""
 TRIED = 180

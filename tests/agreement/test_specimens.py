@@ -35,7 +35,7 @@ from tests.agreement.randomspecs import sketch
 SEEDS = (2, 4, 5, *range(7, 12), *range(13, 60))
 """Without some that take half a minute each."""
 WANTED = 6
-TRIED = 3
+TRIED = 2
 HAZARDS = ("accidental-wake", "accidental-off", "accidental-change", "unreachable-mode", "promise")
 
 
