@@ -35,9 +35,13 @@ def device_of(name: str) -> Device:
 
 
 @cache
+def checked(name: str) -> Report:
+    return check(device_of(name))
+
+
+@cache
 def cured(name: str) -> Report:
-    device = device_of(name)
-    return cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    return cures.find_all(device_of(name), checked(name), 4 * EFFORT, EFFORT)
 
 
 def main_failure(name: str) -> Finding:
@@ -108,12 +112,14 @@ def test_each_failure_has_a_cure_that_was_tried(name: str) -> None:
 
 @pytest.mark.parametrize("name", BROKEN)
 def test_what_is_printed_can_be_written_into_the_spec_and_cures(name: str) -> None:
-    before = check(device_of(name))
+    before = checked(name)
     for finding in cured(name).findings:
         for cure in finding.cures.found if finding.cures is not None else ():
             by_hand = written(text_of(name), [str(edit) for edit in cure.edits])
             in_text = apply(Places(device_of(name).lines).text, cure.edits)
-            for text in (by_hand, in_text):
+            # What is the same tree is the same device; it needs no second check.
+            same = yaml.load(by_hand, Loader=yaml.BaseLoader) == yaml.load(in_text, Loader=yaml.BaseLoader)
+            for text in (in_text,) if same else (by_hand, in_text):
                 after = {(f.hazard, f.subject): f.verdict for f in check(read_device(text, "mended.yaml")).findings}
                 assert after[finding.hazard, finding.subject] is Verdict.HOLDS
                 held = {(f.hazard, f.subject) for f in before.findings if f.verdict is Verdict.HOLDS}
@@ -151,7 +157,7 @@ def merge(there: dict[str, Any], new: dict[str, Any], old_key: str) -> None:
 @pytest.mark.parametrize("name", BROKEN)
 def test_nothing_proposed_expects_or_promises_less(name: str) -> None:
     device = device_of(name)
-    for finding in check(device).findings:
+    for finding in checked(name).findings:
         for remedy in propose(device, finding) if finding.verdict is Verdict.BROKEN else ():
             changed = change(device, remedy.edits)
             if changed is None:
@@ -183,7 +189,7 @@ def test_promising_less_is_shown_as_no_cure_and_never_offered(monkeypatch: pytes
         return tuple(remedy for remedy in propose(device, finding) if remedy.lessens)
 
     monkeypatch.setattr(cures, "propose", only_less)
-    report = cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    report = cures.find_all(device, checked("lost-state"), 4 * EFFORT, EFFORT)
     lost = next(finding for finding in report.findings if finding.hazard == "lost-state")
     assert lost.cures is not None
     assert lost.cures.found == ()
@@ -199,7 +205,7 @@ def test_a_change_outside_the_tables_is_never_offered_even_if_it_cures(monkeypat
     assert spot is not None
     remedy = Remedy((places.put(spot, "2 to 5 ms"),), 1)
     monkeypatch.setattr(cures, "propose", lambda device, finding: (remedy,))
-    report = cures.find_all(device, check(device), 4 * EFFORT, EFFORT)
+    report = cures.find_all(device, checked("accidental-off"), 4 * EFFORT, EFFORT)
     found = next(finding.cures for finding in report.findings if finding.verdict is Verdict.BROKEN)
     assert found is not None
     assert (found.found, found.tried) == ((), 1)
@@ -207,7 +213,7 @@ def test_a_change_outside_the_tables_is_never_offered_even_if_it_cures(monkeypat
 
 def test_what_the_effort_does_not_decide_is_not_offered() -> None:
     device = device_of("accidental-off")
-    report = cures.find_all(device, check(device), 3, 20)
+    report = cures.find_all(device, checked("accidental-off"), 3, 20)
     found = next(finding.cures for finding in report.findings if finding.verdict is Verdict.BROKEN)
     assert found is not None
     assert found.found == ()

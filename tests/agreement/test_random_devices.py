@@ -16,7 +16,7 @@ import pytest
 from nudgeproof import where
 from nudgeproof.answers import Case, Proof, match
 from nudgeproof.check import ask, audit_proof, check
-from nudgeproof.engines.concrete import Run
+from nudgeproof.engines.concrete import Known, Run
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.fuzz import fuzz
 from nudgeproof.engines.play import play
@@ -33,8 +33,9 @@ from tests.agreement.randomspecs import sketch
 
 SPECIMENS = 30
 LONGEST = 3_000
-SEEDS = (8, 10, 13, 16, 22, 23, 26, 29, 32, 33, 34, 36, 37, 38, 43, 44, 46)
-CHUNKS = 5
+SEEDS = (8, 10, 13, 23, 26, 33, 36, 44)
+CHUNKS = 4
+STEPS = 600
 MIXED = 300
 LEAST_SHARE = 0.05
 COUNTED = (("states", 2, 5), ("gestures", 1, 4), ("variables", 0, 2), ("surroundings", 1, 3))
@@ -169,14 +170,14 @@ def _specimens_spared(device: Device, case: Case, model: Model, story: Story) ->
     environment = where.as_script(model, case.question.environment, story)
     assert environment is not None
     model = compile_model(device, environment)
-    spared = 0
+    spared, known = 0, Known()
     for number in range(SPECIMENS):
         rng = Random(number)
 
         def over(before: Situation, move: Move) -> bool:
             return move.taken[0].cause == f"timer {OVER}" or case.looked_for(model, before, move)
 
-        played = play(model, lambda at, what, bits, rng=rng: rng.getrandbits(bits), LONGEST, over, {})  # type: ignore[misc]
+        played = play(model, lambda at, what, bits, rng=rng: rng.getrandbits(bits), LONGEST, over, known)  # type: ignore[misc]
         if played.stopped and not case.looked_for(model, played.path[-1].situation, played.path[-1].move):
             spared += 1
     return spared
@@ -191,21 +192,23 @@ def _audit(device: Device, proofs: list[Proof], did: Counter[str]) -> Iterator[s
 
 
 def test_the_specs_are_mixed() -> None:
-    """Every feature is in at least one spec of twenty, and every spec is one that can be read."""
+    """Every feature is in at least one spec of twenty; each third one is read, which takes longer than to draw it."""
     seen: Counter[str] = Counter()
     for seed in range(MIXED):
         drawn = sketch(seed)
-        read_device(drawn.text, f"{seed}.yaml")
+        if seed % 3 == 0:
+            read_device(drawn.text, f"{seed}.yaml")
         seen.update(drawn.features)
     assert set(seen) >= FEATURES
     assert {name: count for name, count in seen.items() if count < LEAST_SHARE * MIXED} == {}
 
 
+@pytest.mark.usefixtures("few_random_steps")
 @pytest.mark.parametrize("chunk", range(CHUNKS))
 def test_no_attack_contradicts_a_verdict(chunk: int) -> None:
     did: Counter[str] = Counter()
     for seed in SEEDS[chunk::CHUNKS]:
-        done, against = attack(seed, steps=1_500, budget=6_000, audits=1)
+        done, against = attack(seed, STEPS, budget=6_000, audits=1)
         assert against == []
         did += done
     assert min(did[what] for what in ("hunted", "replayed", "audited")) > 0, did
@@ -296,6 +299,7 @@ _SPECS = {
 }
 
 
+@pytest.mark.usefixtures("few_random_steps")
 @pytest.mark.parametrize("name", _SPECS)
 def test_no_attack_contradicts_a_verdict_of_a_special_device(name: str) -> None:
     done, against = attack_text(_SPECS[name], name, steps=1_000, budget=20_000, audits=1)

@@ -13,7 +13,7 @@ from nudgeproof.cli.commands import EVERYDAY, REST
 from nudgeproof.cli.terminal import complain
 from tests.snapshots.screens import ROOT, run
 
-GOOD = "specs/rain-cover-light.yaml"
+GOOD = "specs/failures/accidental-wake/mended.yaml"
 BROKEN = "specs/failures/accidental-wake/broken.yaml"
 
 
@@ -23,6 +23,7 @@ def test_holds_is_0_and_broken_is_1() -> None:
     assert run("check", GOOD, BROKEN)[0] == 1
 
 
+@pytest.mark.usefixtures("few_random_steps")
 def test_an_effort_that_runs_out_is_undecided_and_no_pass(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 10, "deep": 20})
     code, out, _ = run("check", "--only", "accidental-wake", GOOD)
@@ -35,6 +36,7 @@ def test_an_effort_that_runs_out_is_undecided_and_no_pass(monkeypatch: pytest.Mo
     assert "Next: nudgeproof fuzz" in out
 
 
+@pytest.mark.usefixtures("few_random_steps")
 def test_an_easy_question_is_answered_wherever_it_stands(monkeypatch: pytest.MonkeyPatch) -> None:
     """The questions before it used everything up, and yet the last promise gets its little."""
     monkeypatch.setattr("nudgeproof.check.BUDGETS", {"usual": 5_000})

@@ -16,7 +16,7 @@ from nudgeproof.diagnostics import MOST_PROBLEMS, SpecErrors
 from nudgeproof.spec.read import read_device
 from tests.snapshots.screens import ROOT, run
 
-GOOD = "specs/rain-cover-light.yaml"
+GOOD = "specs/failures/accidental-wake/mended.yaml"
 BROKEN = "specs/failures/accidental-wake/broken.yaml"
 FULL = Path("/dev/full")
 COMMAND = [sys.executable, "-m", "nudgeproof"]

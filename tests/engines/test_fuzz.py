@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
+from functools import cache
 from pathlib import Path
 from random import Random
 
@@ -42,6 +43,7 @@ def lamp(hold: str = "hit") -> Model:
     return compile_model(device, Environment(("anything",)))
 
 
+@cache
 def look(steps: int = 20_000, seed: int = 7, corpus: tuple[tuple[Decision, ...], ...] = ()) -> FuzzResult:
     return fuzz(lamp(), (enters("twice"), enters("hit")), steps, seed, corpus)
 
@@ -64,7 +66,7 @@ def never(model: Model, before: Situation, move: Move) -> bool:
 
 
 def test_the_same_seed_gives_the_same_and_another_one_something_else() -> None:
-    assert look(6_000) == look(6_000)
+    assert look(6_000) == look.__wrapped__(6_000)
     counts = [fuzz(lamp(), (never,), 1_500, seed) for seed in (1, 1, 2)]
     assert counts[0] == counts[1]
     assert (counts[0].steps, counts[0].situations) != (counts[2].steps, counts[2].situations)

@@ -49,7 +49,7 @@ def long_closed(acts: Acts, end_us: int) -> int | None:
     return ends if total >= 1_000_000 and ends <= end_us else None
 
 
-@settings(max_examples=150, deadline=None)
+@settings(derandomize=True, database=None, deadline=None, max_examples=150)
 @given(presses(), st.sampled_from([hold_and_two_taps, long_closed]))
 def test_what_is_left_still_fails_and_no_act_can_be_taken_away(acts: Acts, fails) -> None:  # type: ignore[no-untyped-def]
     end_us = acts[-1].end_us + 1_000_000

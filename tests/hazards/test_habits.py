@@ -2,7 +2,8 @@
 
 import pytest
 
-from nudgeproof.check import check
+from nudgeproof.again import ask_again
+from nudgeproof.check import BUDGETS, check
 from nudgeproof.spec.read import read_device
 from nudgeproof.verdict import Verdict
 from tests.snapshots.screens import ROOT
@@ -166,8 +167,9 @@ def test_a_promise_breaks_where_the_wish_is_not_met(name: str, number: int) -> N
     old, new = CONTRARY[name][number]
     assert text.count(old) == 1
     changed = comment + version + text.replace(old, new)
-    report = check(read_device(changed, f"{name}.yaml"), only=["promise"])
-    assert Verdict.BROKEN in {finding.verdict for finding in report.findings}
+    again = ask_again(read_device(changed, f"{name}.yaml"), BUDGETS["usual"], hazards=frozenset(["promise"]))
+    assert again is not None
+    assert Verdict.BROKEN in {finding.verdict for finding in again.findings.values()}
 
 
 @pytest.mark.parametrize("name", CONTRARY)

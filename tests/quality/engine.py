@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import sys
 from dataclasses import dataclass
+from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
-from types import ModuleType
+from types import CodeType, ModuleType
 
 ORDER = (
     "nudgeproof.model.tables",
@@ -58,11 +59,16 @@ def build(changed: str = "", old: str = "", new: str = "", within: str = "") -> 
                 text = text.replace(f"from {other} import", f"from {_alias(other)} import")
             module = ModuleType(_alias(name))
             sys.modules[_alias(name)] = made[name] = module  # the imports and dataclasses of the copy look there
-            exec(compile(text, f"<copy of {name}>", "exec"), module.__dict__)
+            exec(_compile(text, f"<copy of {name}>"), module.__dict__)
     finally:
         for name in made:
             del sys.modules[_alias(name)]
     return Engine(*(made[name] for name in ORDER))
+
+
+@cache
+def _compile(text: str, name: str) -> CodeType:
+    return compile(text, name, "exec")
 
 
 def _alias(name: str) -> str:

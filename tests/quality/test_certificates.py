@@ -2,6 +2,8 @@
 
 What exploration proves is accepted. The members are the least closed set, so nothing can be taken from them: no member can
 be missing, be somewhere else, or be smaller by one microsecond at any bound. And what can happen is never accepted.
+
+`python -m tests.quality.test_certificates [MODELS]` tries more random models than the suite does (default: 400).
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ import json
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from functools import cache
 from pathlib import Path
@@ -242,7 +244,7 @@ def test_what_is_proved_of_a_device_is_accepted_and_nothing_can_be_taken_away(na
     document = json.loads(case.document)
     assert case.verdict(case.document) == Audit(True, "", sum(len(entry["matrices"]) for entry in document["classes"]))
     small = len(entries(document)) <= SMALL
-    for what, changed in false(document) if small else some_false(document, Random(name), 12):
+    for what, changed in false(document) if small else some_false(document, Random(name), 4):
         verdict = case.verdict(changed)
         assert not verdict.ok, what
         assert verdict.reason
@@ -281,8 +283,14 @@ def test_what_the_brute_force_engine_rules_out_is_accepted_and_nothing_else(chun
 
 @pytest.mark.parametrize("chunk", range(2))
 def test_nothing_can_be_taken_away_from_the_certificate_of_a_random_model(chunk: int) -> None:
+    tried = take_away(range(chunk * 20, (chunk + 1) * 20))
+    assert tried >= 500, tried
+
+
+def take_away(seeds: Iterable[int]) -> int:
+    """How many certificates with something taken away were refused; raises AssertionError if one wasn't."""
     tried = 0
-    for seed in range(chunk * 40, (chunk + 1) * 40):
+    for seed in seeds:
         one = drawn(seed)
         if one is None or one.stuck:
             continue
@@ -292,13 +300,20 @@ def test_nothing_can_be_taken_away_from_the_certificate_of_a_random_model(chunk:
         for what, changed in false(document):
             assert not one.case.verdict(changed).ok, f"seed {seed}: {what}"
             tried += 1
-    assert tried >= 1_000, tried
+    return tried
 
 
 def test_several_bounds_changed_at_once_never_prove_what_is_false() -> None:
     """Larger or smaller, dropped or doubled: as long as a goal can happen no document is accepted for it."""
+    tried, accepted = change_several(range(40))
+    assert tried >= 1_000
+    assert accepted >= 10, "larger sets are closed now and then, else this test shows little"
+
+
+def change_several(seeds: Iterable[int]) -> tuple[int, int]:
+    """How many were tried and how many accepted; raises AssertionError if one was that proves what is false."""
     tried = accepted = 0
-    for seed in range(80):
+    for seed in seeds:
         one = drawn(seed)
         if one is None or one.stuck:
             continue
@@ -318,8 +333,7 @@ def test_several_bounds_changed_at_once_never_prove_what_is_false() -> None:
                 assert not (verdict.ok and can), f"seed {seed}"
                 accepted += verdict.ok
                 tried += 1
-    assert tried >= 1_000
-    assert accepted >= 10, "larger sets are closed now and then, else this test shows little"
+    return tried, accepted
 
 
 @dataclass(frozen=True, slots=True)
@@ -455,3 +469,15 @@ def test_a_copy_of_the_auditor_has_no_complaints() -> None:
 @pytest.mark.parametrize("mutant", MUTANTS, ids=lambda mutant: mutant.name)
 def test_a_fault_planted_in_the_auditor_is_found(mutant: Mutant) -> None:
     assert next(complaints(mutated(mutant.old, mutant.new)), None) is not None
+
+
+def main(models: int) -> int:
+    """Try so many random models; ends with an AssertionError if the auditor is wrong about one."""
+    print(f"{take_away(range(models))} certificates with something taken away, none accepted")
+    tried, accepted = change_several(range(models))
+    print(f"{tried} with several bounds changed, {accepted} accepted, all of which prove what is so")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main(int(sys.argv[1]) if len(sys.argv) > 1 else 400))

@@ -8,7 +8,7 @@ from itertools import product
 from random import Random
 
 from nudgeproof.engines.concrete import Run
-from nudgeproof.model.step import Move, expire
+from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Timer
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
@@ -98,7 +98,7 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
         if ends.count(soonest) > 1:
             return replace(played, end_us=soonest - 1, is_tie=True)
         position = ends.index(soonest)
-        number = rng.randrange(len(expire(model, run.situation, position)))
+        number = rng.randrange(len(run.outcomes(position)))
         before = run.situation
         run.advance(soonest - run.now)
         move = run.take(position, number)

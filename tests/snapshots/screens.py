@@ -5,7 +5,9 @@ from __future__ import annotations
 import contextlib
 import io
 import os
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from nudgeproof.cli import main
 from nudgeproof.hazards import HAZARDS
@@ -44,10 +46,18 @@ def name_of(spec: str, ending: str) -> Path:
     return KEPT / (spec.removeprefix("specs/").removesuffix(".yaml").replace("/", "-") + ending)
 
 
+@cache
+def both(spec: str) -> tuple[str, str]:
+    """The screen of a spec and its findings as JSON, of one and the same check."""
+    with TemporaryDirectory() as folder:
+        target = Path(folder) / "findings.json"
+        screen = run("check", "--ascii", "--json", str(target), spec)[1]
+        return screen, target.read_text(encoding="utf-8")
+
+
 def wanted() -> dict[Path, str]:
     """Every snapshot as it should be now."""
     texts = {}
     for spec in specs():
-        texts[name_of(spec, ".txt")] = run("check", "--ascii", spec)[1]
-        texts[name_of(spec, ".json")] = run("check", "--json", "-", spec)[1]
+        texts[name_of(spec, ".txt")], texts[name_of(spec, ".json")] = both(spec)
     return texts

@@ -7,22 +7,23 @@ import pytest
 from tests.snapshots import diagrams, readme, screens, supply, trusted
 
 
-@pytest.fixture(scope="module")
-def now() -> dict[Path, str]:
-    return screens.wanted()
+@pytest.mark.parametrize("spec", screens.specs())
+def test_screen_and_json(spec: str) -> None:
+    screen, findings = screens.both(spec)
+    assert screens.name_of(spec, ".txt").read_text(encoding="utf-8") == screen
+    assert screens.name_of(spec, ".json").read_text(encoding="utf-8") == findings
 
 
-def test_screens_and_json(now: dict[Path, str]) -> None:
-    for path, text in now.items():
-        assert path.read_text(encoding="utf-8") == text, path.name
-    assert {path.name for path in screens.KEPT.iterdir()} == {path.name for path in now}
+def test_nothing_is_kept_beside_them() -> None:
+    names = {screens.name_of(spec, ending).name for spec in screens.specs() for ending in (".txt", ".json")}
+    assert {path.name for path in screens.KEPT.iterdir()} == names
 
 
-def test_no_line_is_wider_than_a_terminal(now: dict[Path, str]) -> None:
-    for path, text in now.items():
-        if path.suffix == ".txt":
-            assert max(map(len, text.splitlines())) <= 80, path.name
-            assert text.isascii(), path.name
+@pytest.mark.parametrize("path", sorted(screens.KEPT.glob("*.txt")), ids=lambda path: path.stem)
+def test_no_line_is_wider_than_a_terminal(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert max(map(len, text.splitlines())) <= 80
+    assert text.isascii()
 
 
 @pytest.mark.parametrize("page", [readme.README, readme.RECORDINGS], ids=lambda page: page.name)
@@ -60,5 +61,8 @@ def test_diagrams() -> None:
 
 
 def test_two_runs_give_the_same_bytes() -> None:
+    """And JSON on the screen is what goes to a file."""
     spec = "specs/failures/accidental-wake/broken.yaml"
-    assert screens.run("check", "--json", "-", spec) == screens.run("check", "--json", "-", spec)
+    once = screens.run("check", "--json", "-", spec)
+    assert once == screens.run("check", "--json", "-", spec)
+    assert once[1] == screens.both(spec)[1]

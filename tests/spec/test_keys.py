@@ -59,8 +59,17 @@ PLACEHOLDERS = (
 """Keys with a name or a quantity in them, as the reader meets them and as the table calls them."""
 
 
-def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set[str]], set[tuple[str, int]]]:
+Sorted = tuple[dict[str, set[str]], set[tuple[str, int]]]
+
+
+@pytest.fixture(scope="module")
+def sorted_by_the_reader() -> Sorted:
     """For each path the keys that the reader takes there, and the places in the code that said so."""
+    with pytest.MonkeyPatch.context() as monkeypatch:
+        return _sorted_by_the_reader(monkeypatch)
+
+
+def _sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> Sorted:
     taken: dict[str, set[str]] = {}
     places = set()
     real = fields.sort_keys
@@ -90,8 +99,8 @@ def sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> tuple[dict[str, set
     return taken, places
 
 
-def test_the_table_has_the_keys_that_the_reader_takes(monkeypatch: pytest.MonkeyPatch) -> None:
-    taken, _ = sorted_by_the_reader(monkeypatch)
+def test_the_table_has_the_keys_that_the_reader_takes(sorted_by_the_reader: Sorted) -> None:
+    taken, _ = sorted_by_the_reader
     table = {section.path: {key.name for key in section.keys} for section in SECTIONS}
     assert {path: table.get(path) for path in taken} == taken
     table["states.STATE.transitions"].remove(WAKING)  # it has a name of its own, but is read like a gesture
@@ -100,8 +109,8 @@ def test_the_table_has_the_keys_that_the_reader_takes(monkeypatch: pytest.Monkey
     assert table["promises"] == {name for names in grammar._SETS for name in names}
 
 
-def test_no_place_where_keys_are_read_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    _, places = sorted_by_the_reader(monkeypatch)
+def test_no_place_where_keys_are_read_is_left_out(sorted_by_the_reader: Sorted) -> None:
+    _, places = sorted_by_the_reader
     written = set()
     for source in FOLDER.glob("*.py"):
         for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):

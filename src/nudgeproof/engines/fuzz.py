@@ -21,6 +21,7 @@ from heapq import nsmallest
 from random import Random
 from typing import Any
 
+from nudgeproof.engines.concrete import Known
 from nudgeproof.engines.explore import explore
 from nudgeproof.engines.play import KIND, PLACE, Decision, Pick, Played, play, recall
 from nudgeproof.engines.space import Step
@@ -135,7 +136,7 @@ class _Chase:
         self.met: dict[Situation, int] = {model.start: 1}
         self.places: dict[tuple[int, Local], int] = {}
         self.ways: dict[Situation, tuple[tuple[Decision, ...], int]] = {}
-        self.outcomes: dict[tuple[Situation, int], int] = {}
+        self.known: Known = {}
         self.pinned: int | None = None
 
     @property
@@ -217,7 +218,7 @@ class _Chase:
                     return True
             return False
 
-        return play(model, pick, limit, stop, self.outcomes)
+        return play(model, pick, limit, stop, self.known)
 
     def _count(self, played: Played) -> None:
         self.runs += 1

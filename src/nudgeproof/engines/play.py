@@ -10,9 +10,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from nudgeproof.engines.concrete import Run
+from nudgeproof.engines.concrete import Known, Run
 from nudgeproof.engines.space import Step
-from nudgeproof.model.step import Move, expire
+from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.units import FOREVER
 
@@ -64,12 +64,12 @@ def recall(decisions: Sequence[Decision]) -> Pick:
     return lambda number, what, bits: decisions[number][what] % (1 << bits)
 
 
-def play(model: Model, pick: Pick, limit: int, stop: Stop, outcomes: dict[tuple[Situation, int], int]) -> Played:
+def play(model: Model, pick: Pick, limit: int, stop: Stop, known: Known) -> Played:
     """Run from the start until a step to stop at, until nothing can happen any more, or for `limit` steps.
 
-    `outcomes` keeps how many there are of each expiry from one run of this model to the next.
+    `known` keeps the outcomes of each expiry from one run of this model to the next.
     """
-    run = Run(model)
+    run = Run(model, known)
     decisions: list[Decision] = []
     path: list[Step] = []
     times: list[int] = []
@@ -84,12 +84,10 @@ def play(model: Model, pick: Pick, limit: int, stop: Stop, outcomes: dict[tuple[
             asked[what] = pick(number, what, bits) if bits else 0
             return asked[what]
 
-        position = _choose(run, able, ask)
+        position = _choose(able, ask)
         run.advance(_choose_instant(run, position, ask) - run.now)
         before = run.situation
-        count = outcomes.get((before, position), 0)
-        if not count:
-            count = outcomes[before, position] = len(expire(model, before, position))
+        count = len(run.outcomes(position))
         move = run.take(position, ask(OUTCOME, (count - 1).bit_length()) % count)
         decisions.append((asked[0], asked[1], asked[2], asked[3]))
         path.append(Step(before, position, move))
@@ -102,33 +100,34 @@ def play(model: Model, pick: Pick, limit: int, stop: Stop, outcomes: dict[tuple[
 _Ask = Callable[[int, int], int]
 
 
-def _find_able(run: Run) -> list[int]:
-    """Positions of the timers that can be the next to expire: what goes on by itself, then sources, then chatter."""
-    end = min((since + timer.hi for (_, timer), since in zip(run.timers, run.since, strict=True)), default=0)
-    pairs = enumerate(zip(run.timers, run.since, strict=True))
-    able = [i for i, ((_, timer), since) in pairs if since + timer.lo <= end]
-    order = {GOES_ON: 0, ACTS: 1, CHATTERS: 2}
-    return sorted(able, key=lambda i: order[_weigh(run, i)])
+_ORDER = {GOES_ON: 0, ACTS: 1, CHATTERS: 2}
+
+
+def _find_able(run: Run) -> list[tuple[int, int]]:
+    """The timers that can be the next to expire, with their weights: what goes on by itself, then sources, then chatter."""
+    timers = [(timer, since) for (_, timer), since in zip(run.timers, run.since, strict=True)]
+    end = min([since + timer.hi for timer, since in timers], default=0)
+    able = [(i, _weigh(run, i)) for i, (timer, since) in enumerate(timers) if since + timer.lo <= end]
+    return able if len(able) == 1 else sorted(able, key=lambda pair: _ORDER[pair[1]])
 
 
 def _weigh(run: Run, position: int) -> int:
     part, timer = run.timers[position]
-    choices = [option.choice for option in run.model.on_expiry(part, timer.name, run.situation)]
-    if any(choice.actions for choice in choices):
+    row = run.model.on_expiry(part, timer.name, run.situation)
+    if any(option.choice.actions for option in row):
         return ACTS
-    return CHATTERS if timer.hi == FOREVER and any(choice.chatter for choice in choices) else GOES_ON
+    return CHATTERS if timer.hi == FOREVER and any(option.choice.chatter for option in row) else GOES_ON
 
 
-def _choose(run: Run, able: list[int], ask: _Ask) -> int:
+def _choose(able: list[tuple[int, int]], ask: _Ask) -> int:
     if len(able) == 1:
-        return able[0]
-    weights = [_weigh(run, i) for i in able]
-    slot = ask(WHICH, WHICH_BITS) * sum(weights) >> WHICH_BITS
-    for position, weight in zip(able, weights, strict=True):
+        return able[0][0]
+    slot = ask(WHICH, WHICH_BITS) * sum([weight for _, weight in able]) >> WHICH_BITS
+    for position, weight in able:
         if slot < weight:
             return position
         slot -= weight
-    return able[-1]
+    return able[-1][0]
 
 
 def _choose_instant(run: Run, position: int, ask: _Ask) -> int:
@@ -140,7 +139,7 @@ def _choose_instant(run: Run, position: int, ask: _Ask) -> int:
     pairs = [(timer, since) for (_, timer), since in zip(run.timers, run.since, strict=True)]
     timer, since = pairs[position]
     first = max(run.now, since + timer.lo)
-    end = min(other + t.hi for t, other in pairs)
+    end = min([other + t.hi for t, other in pairs])
     last = max(first, *(other + t.lo for t, other in pairs)) if end == FOREVER else int(end)
     if first == last:
         return first

@@ -11,14 +11,13 @@ When several timers can expire at one instant, each order is a step sequence of 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from nudgeproof.model.tables import Model, ModelFault, Option, Row, Situation, Timer
 
 
-@dataclass(frozen=True, slots=True)
-class Move:
-    """One possible outcome of an expiry.
+class Move(NamedTuple):
+    """One possible outcome of an expiry; a named tuple, since explorers make very many.
 
     `timers`: what is armed afterwards (part position, timer). `kept[i]`: position among the timers armed before of the one
     that `timers[i]` continues, or -1 if it is armed anew. `taken`: all choices made, in order.

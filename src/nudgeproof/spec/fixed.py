@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from typing import TypeVar
 
@@ -16,15 +16,20 @@ _T = TypeVar("_T")
 
 def fixed_times(device: Device) -> tuple[Fixed, ...]:
     """The times of which a specimen has one value, in the order of the description; none if every time is drawn anew."""
-    found: dict[Fixed, None] = {}
+    return tuple(dict.fromkeys(span.of for span in spans(device) if span.of is not None))
 
-    def note(span: Span) -> Span:
-        if span.of is not None:
-            found[span.of] = None
-        return span
 
-    map_spans(device, note)
-    return tuple(found)
+def spans(value: object) -> Iterator[Span]:
+    """Every span in a description, in its order; faster than to change each into itself."""
+    if isinstance(value, Span):
+        yield value
+    elif isinstance(value, tuple):
+        for entry in value:
+            if not isinstance(entry, str):
+                yield from spans(entry)
+    elif is_dataclass(value):
+        for name in value.__dataclass_fields__:
+            yield from spans(getattr(value, name))
 
 
 def map_spans(value: _T, change: Callable[[Span], Span]) -> _T:
