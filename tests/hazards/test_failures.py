@@ -142,3 +142,23 @@ def test_a_tree_that_is_written_anew_is_the_same_device() -> None:
         told = [(one.hazard, one.subject, one.verdict, one.sentence) for one in findings(text)]
         again = findings(write(parse(text)))
         assert [(one.hazard, one.subject, one.verdict, one.sentence) for one in again] == told
+
+
+VARIANTS = {"on-again-at-the-release": ("accidental-wake", {"promise"})}
+"""Pairs that show a kind in another way: the hazard told first, and all others that are broken."""
+
+
+@pytest.mark.parametrize("name", VARIANTS)
+def test_a_variant_is_told_and_its_mend_holds(name: str) -> None:
+    first, others = VARIANTS[name]
+    broken, mended = (
+        findings((FOLDER / "variants" / name / f"{which}.yaml").read_text(encoding="utf-8"))
+        for which in ("broken", "mended")
+    )
+    assert min(broken, key=lambda finding: finding.verdict).hazard == first
+    assert {finding.hazard for finding in broken if finding.verdict is Verdict.BROKEN} == {first, *others}
+    assert {finding.verdict for finding in mended} == {Verdict.HOLDS}
+
+
+def test_every_variant_is_looked_at() -> None:
+    assert {path.name for path in (FOLDER / "variants").iterdir() if path.is_dir()} == VARIANTS.keys()

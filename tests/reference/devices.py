@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from typing import Final
 
-from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, StaysOff, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
@@ -100,6 +100,23 @@ def _cut_off(device: Device, button: str = "pad") -> Device:
     assert device.supply is not None
     chip = CutOff(button, Span(400 * MS, 550 * MS), device.at)
     return replace(device, supply=replace(device.supply, cut_off=chip))
+
+
+def _switched_off(device: Device, on_by: tuple[str, ...], closed_for: Span, ends: str = "hold") -> Device:
+    """A power chip that leaves it without power, in a state that a gesture leads to from the first state as well."""
+    device = _cut_off(device)
+    assert device.supply is not None
+    assert device.supply.cut_off is not None
+    off = StaysOff(on_by, closed_for, Span(0, 30 * MS))
+    first, *others = device.states
+    stored = replace(first, name="stored", sleep=None, unpowered=True, timeouts=(), transitions=(), on_entering=())
+    lines = (replace(line, target="stored") if line.gesture == ends else line for line in first.transitions)
+    chip = replace(device.supply.cut_off, off=off)
+    return replace(
+        device,
+        states=(replace(first, transitions=tuple(lines)), *others, stored),
+        supply=replace(device.supply, cut_off=chip),
+    )
 
 
 def _supervised(device: Device, in_sleep: bool) -> Device:
@@ -556,6 +573,25 @@ ALL: Final = {
     "cut off by another key than the latch's": _cut_off(
         _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
         "side",
+    ),
+    "switched off": _switched_off(
+        _with_power(ON_EDGE, "two copies", ("beam", "warmth"), None, True), ("pad",), Span(0, 0), "tap"
+    ),
+    "switched off, cells, press counts": _switched_off(
+        _with_power(ON_LEVEL, "none", ("state", "beam"), None, False), ("pad",), Span(5 * MS, 40 * MS)
+    ),
+    "switched off, on by either button": _switched_off(
+        _with_power(_two_buttons(ON_EDGE), "checksum", ("beam",), None, True), ("pad", "side"), Span(30 * MS, 60 * MS)
+    ),
+    "switched off, causes, RAM, two buttons": _with_ram(
+        _starting_by(
+            _switched_off(
+                _with_power(_two_buttons(ON_EDGE), "none", ("beam", "warmth"), None, True), ("side",), Span(0, 20 * MS)
+            ),
+            *("cut-off", "cell"),
+        ),
+        ("beam", "warmth"),
+        False,
     ),
     "supervised in sleep": _supervised(
         _with_power(_lamp(_ON_EDGE.replace("9 ms", "60 ms")), "none", ("state", "beam", "warmth"), None, False), True

@@ -200,6 +200,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return f"timeout {timer.name}"
     if part == "latch":
         return "lets go"
+    if part == "power switch":
+        return timer.name if timer.name == "lets go" else f"switch on {timer.name.removesuffix(' switches on')}"
     if part in ("cut-off", "supervisor", "ram"):
         return part
     if part == "supply":
@@ -311,6 +313,8 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen.append("power lost")
     if (owner, cause) == ("brown-out", "timer sags"):
         seen.append("browned out")
+    if owner == "power switch":
+        seen.append("switched off" if cause == "timer lets go" else "switched on")
     if owner in ("cut-off", "supervisor"):
         seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])
     if (owner, cause) == ("memory", "timer writes"):

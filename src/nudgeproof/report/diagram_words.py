@@ -164,7 +164,10 @@ def tell_resets(device: Device) -> list[list[str]]:
     found = []
     cut_off = device.supply.cut_off if device.supply is not None else None
     if cut_off is not None:
-        found.append([cut_off.button, f"closed for {tell_time(cut_off.after)}:", "the power chip", "resets everything"])
+        does = (
+            ["resets everything"] if cut_off.off is None else ["switches everything off,", "until a button closes anew"]
+        )
+        found.append([cut_off.button, f"closed for {tell_time(cut_off.after)}:", "the power chip", *does])
     if device.supervisor is not None:
         where = "awake or asleep:" if device.supervisor.in_sleep else "awake:"
         found.append(

@@ -262,6 +262,8 @@ def check_latch(supply: Supply | None, power_up: PowerUp | None, states: tuple[S
     """Note states without power where no latch could take it away, and a latch that no state lets go of."""
     unpowered = [state for state in states if state.unpowered]
     latch = supply.latch if supply is not None else None
+    if latch is None and supply is not None and supply.cut_off is not None and supply.cut_off.off is not None:
+        return
     if latch is None:
         for state in unpowered:
             what, why = f"state `{show(state.name)}` is `unpowered`", "nothing in the spec switches the power off"

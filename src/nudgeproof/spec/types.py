@@ -20,7 +20,7 @@ from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag
 from nudgeproof.spec.outside import Sleep as Sleep
-from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, StaysOff, Supervisor
 from nudgeproof.spec.pressed import Button as Button
 from nudgeproof.spec.pressed import Claims as Claims
 from nudgeproof.spec.pressed import Samples as Samples
@@ -362,6 +362,12 @@ class Device:
     def is_latched(self) -> bool:
         """Whether a key switches its power on, and the firmware holds it."""
         return self.supply is not None and self.supply.latch is not None
+
+    @property
+    def stays_off(self) -> StaysOff | None:
+        """What the power chip does that leaves it without power, if it has one."""
+        cut_off = self.supply.cut_off if self.supply is not None else None
+        return cut_off.off if cut_off is not None else None
 
     @property
     def resets(self) -> tuple[str, ...]:
