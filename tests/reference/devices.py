@@ -574,25 +574,6 @@ ALL: Final = {
         _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
         "side",
     ),
-    "switched off": _switched_off(
-        _with_power(ON_EDGE, "two copies", ("beam", "warmth"), None, True), ("pad",), Span(0, 0), "tap"
-    ),
-    "switched off, cells, press counts": _switched_off(
-        _with_power(ON_LEVEL, "none", ("state", "beam"), None, False), ("pad",), Span(5 * MS, 40 * MS)
-    ),
-    "switched off, on by either button": _switched_off(
-        _with_power(_two_buttons(ON_EDGE), "checksum", ("beam",), None, True), ("pad", "side"), Span(30 * MS, 60 * MS)
-    ),
-    "switched off, causes, RAM, two buttons": _with_ram(
-        _starting_by(
-            _switched_off(
-                _with_power(_two_buttons(ON_EDGE), "none", ("beam", "warmth"), None, True), ("side",), Span(0, 20 * MS)
-            ),
-            *("cut-off", "cell"),
-        ),
-        ("beam", "warmth"),
-        False,
-    ),
     "supervised in sleep": _supervised(
         _with_power(_lamp(_ON_EDGE.replace("9 ms", "60 ms")), "none", ("state", "beam", "warmth"), None, False), True
     ),
@@ -815,5 +796,24 @@ ALL: Final = {
         ("state", "beam"),
         None,
         True,
+    ),
+    "switched off": _switched_off(
+        _with_power(ON_EDGE, "two copies", ("beam", "warmth"), None, True), ("pad",), Span(0, 0), "tap"
+    ),
+    "switched off, cells, press counts": _switched_off(
+        _with_power(ON_LEVEL, "none", ("state", "beam"), None, False), ("pad",), Span(5 * MS, 40 * MS)
+    ),
+    "switched off, on by either button": _switched_off(
+        _with_power(_two_buttons(ON_EDGE), "checksum", ("beam",), None, True), ("pad", "side"), Span(30 * MS, 60 * MS)
+    ),
+    "switched off, causes, RAM, two buttons": _with_ram(
+        _starting_by(
+            _switched_off(
+                _with_power(_two_buttons(ON_EDGE), "none", ("beam", "warmth"), None, True), ("side",), Span(0, 20 * MS)
+            ),
+            *("cut-off", "cell"),
+        ),
+        ("beam", "warmth"),
+        False,
     ),
 }
