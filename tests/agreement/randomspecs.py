@@ -517,10 +517,14 @@ class _Drawing:
         )
         guard = self._one(("guard none", "none"), ("guard checksum", "checksum"), ("guard two copies", "two copies"))
         write = rng.choice(("3.4 ms ± 0.2 ms", "up to 1 ms", "8 to 12 ms"))
+        erases = ""
+        if guard == "checksum" and Random(f"{self.seed}/erases first").random() < 0.4:
+            self.features.add("erases first")
+            erases = ", erases first: true"
         lose = f"the last {rng.choice(('5 ms', '20 ms', '2.1 s'))}" if self._has("may lose", 0.6) else "nothing"
         self.lines.append(
             f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
-            f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}}}"
+            f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}{erases}}}"
         )
 
     def _stays_off(self) -> str:

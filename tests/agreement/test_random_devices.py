@@ -61,7 +61,7 @@ FEATURES = frozenset(
             "waking press: no tap",
         ),
         *("waking press: no tap until one came", "listens again: waits for an edge", "hold counts from: any press"),
-        *("pending taps", "clock comes round", "causes of resets", "cut-off", "stays off"),
+        *("pending taps", "clock comes round", "causes of resets", "cut-off", "stays off", "erases first"),
         *("a tap acts at press", "a tap acts at release"),
         *("acts at release", "repeats", "taps swallowed", "taps count as the largest"),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),

@@ -116,6 +116,7 @@ WANTED = {
     "cut off, press counts": {"cut off": 60, "started with a button down": 80, "fired side two taps": 10},
     "cut off, latch": {"cut off": 80, "fired tap": 10},
     "cut off by another key than the latch's": {"cut off": 20, "start-up ended": 50, "fired side tap": 20},
+    "checksum, erases first": {"torn write": 20, "started from (damaged)": 20, "started from (blank)": 40},
     "switched off": {"cut off": 80, "switched off": 80, "switched on": 80, "entered stowed": 80},
     "switched off, cells, press counts": {"cut off": 80, "switched on": 20, "garbage read": 20, "switched off": 3},
     "switched off, on by either button": {"cut off": 80, "switched on": 25, "torn write": 10, "fired side tap": 5},

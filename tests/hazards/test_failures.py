@@ -144,7 +144,10 @@ def test_a_tree_that_is_written_anew_is_the_same_device() -> None:
         assert [(one.hazard, one.subject, one.verdict, one.sentence) for one in again] == told
 
 
-VARIANTS = {"on-again-at-the-release": ("accidental-wake", {"promise"})}
+VARIANTS = {
+    "on-again-at-the-release": ("accidental-wake", {"promise"}),
+    "taken-for-new": ("torn-memory", set()),
+}
 """Pairs that show a kind in another way: the hazard told first, and all others that are broken."""
 
 

@@ -95,6 +95,12 @@ def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span 
     )
 
 
+def _erases(device: Device) -> Device:
+    """A write begins with an erase; a blank memory leads to another state than a damaged one."""
+    assert device.memory is not None
+    return replace(device, memory=replace(device.memory, erases_first=True))
+
+
 def _cut_off(device: Device, button: str = "pad") -> Device:
     """A power chip that resets it once a button was down for a while."""
     assert device.supply is not None
@@ -815,5 +821,10 @@ ALL: Final = {
         ),
         ("beam", "warmth"),
         False,
+    ),
+    "checksum, erases first": _erases(
+        _with_power(
+            _lamp("", gestures=_NO_PAUSE, rest=_TORCH), "checksum", ("state", "warmth"), Span(70 * MS, 90 * MS), True
+        )
     ),
 }

@@ -194,6 +194,13 @@ FAULTS: Final = (
         "cut off, press counts",
     ),
     Fault(
+        "a record that was erased is always recognised",
+        "store",
+        "if self.damaged and self.rules.erases_first:",
+        "if False:",
+        "checksum, erases first",
+    ),
+    Fault(
         "any button switches it on",
         "simulator",
         "elif name in off.on_by:",

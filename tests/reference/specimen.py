@@ -14,7 +14,7 @@ from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.comes_round import COMES_ROUND
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.memory import GARBAGE, Store
+from nudgeproof.parts.memory import BLANK, ERASED, GARBAGE, Store
 from nudgeproof.parts.ram import DECAYED, Cells
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import OUTSIDE, STILL_CLOSED
@@ -221,6 +221,8 @@ def _note_garbage(
     found = next(
         t.choice.to.found for t in move.taken if isinstance(t.choice.to, Store) and t.cause == "signal restore"
     )
+    if ERASED in store.cells:
+        garbage.setdefault("erased", []).append(int(found == BLANK))
     if device.memory.guard != "none":
         return
     for i, (name, cell) in enumerate(zip(device.memory.keeps, store.cells, strict=True)):

@@ -155,6 +155,7 @@ def tell_kept(memory: Memory) -> list[str]:
     """What memory keeps, and how, in pieces not to be broken."""
     names = [f"{name}," for name in memory.keeps[:-1]] + [f"{name};" for name in memory.keeps[-1:]]
     guard = "no guard" if memory.guard == "none" else memory.guard
+    guard += ", erased first" if memory.erases_first else ""
     quiet = [f"{guard};", f"saved after {tell_time(memory.quiet)} of quiet"] if memory.quiet is not None else [guard]
     return ["kept:", *(names or ["nothing;"]), *quiet]
 

@@ -206,7 +206,8 @@ class Memory:
     newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
     what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
     or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen. `endures`: how many writes a
-    cell bears, `write_needs`: the lowest voltage at which it is written; None if not stated.
+    cell bears, `write_needs`: the lowest voltage at which it is written; None if not stated. `erases_first`: a
+    write of the one record begins with an erase, so one that was cut may also read as blank.
     """
 
     keeps: tuple[str, ...]
@@ -219,6 +220,7 @@ class Memory:
     deaf: bool = False
     endures: int | None = None
     write_needs: Amount | None = None
+    erases_first: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -80,6 +80,7 @@ FAULTS = (
         "(Choice(SPENT, (BY_CUT_OFF, cuts),",
         "(Choice(COUNTING, (BY_CUT_OFF, cuts),",
     ),
+    _memory("an erase is always recognised", "return (DAMAGED, BLANK)", "return (DAMAGED,)"),
     _resets("a button that is still down switches on", "and button not in _split(local))", ")"),
     _resets("no button is down when it is switched off", "if signal == DRAINED:", "if signal == BOOTS:"),
     _resets("a chip that stays off cuts like another", "cuts = CUT if rules.off is None else SWITCH_OFF", "cuts = CUT"),
@@ -393,7 +394,7 @@ FAULTS = (
     _memory("two copies can be torn", '(writing and rules.guard != "two copies")', "writing"),
     _memory(
         "a checksum doesn't tell a cut write",
-        "cells[0] = DAMAGED",
+        "cells[0] = ERASED if rules.erases_first else DAMAGED",
         "pass",
         *like_the_naive_one("checksum", "checksum, never sleeps"),
     ),
