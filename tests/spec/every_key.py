@@ -46,6 +46,7 @@ _OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.stat
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
 _LEAVES: Final = {"after 3 s": "stowed"}
 _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
+    ("memory", "erases first"): {"guard": "checksum"},
     ("supply.cut-off", "switched on by"): {"then": "stays off"},
     ("supply.cut-off", "closed for"): {"then": "stays off"},
     ("supply.cut-off", "lets go"): {"then": "stays off"},
