@@ -46,6 +46,7 @@ _TIMED = (
     _Timed(("gestures", "*", "held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
     _Timed(("gestures", "*", "then held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
     _Timed(("states", "**", "sleep", "dozes again after"), ("between", "answers"), (), 1_000, 10_000_000),
+    _Timed(("supply", "cut-off", "closed for"), ("closes", "bounce"), ("tap least",), 1_000, 5_000_000),
     _Timed(("supply", "hold-up"), ("write", "gone"), (), 1, 1_000_000, read=False),
 )
 

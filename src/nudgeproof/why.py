@@ -243,8 +243,11 @@ def _try_interruptions(device: Device, symptom: Symptom, finder: _Finder) -> Non
         )
         return
     pairs = [pair for pair in symptom.in_states(device) if not device.state(pair.before).unpowered]
+    if len(pairs) < len(list(symptom.in_states(device))) and device.stays_off is not None:
+        finder.untried.append("interruptions of the supply while it is switched off: a cell that is put in starts it")
     if not pairs:
-        finder.proved.append(f"interruptions of the supply: {symptom.before} has no power that could be lost")
+        if device.stays_off is None:
+            finder.proved.append(f"interruptions of the supply: {symptom.before} has no power that could be lost")
         return
     is_off = not symptom.variable and all(device.state(pair.after).unpowered for pair in pairs)
     words = "a loss of power" if is_off else "a start after a reset"

@@ -496,7 +496,8 @@ class _Drawing:
         cut_off = ""
         if self.cut.random() < 0.2:
             self.features.add("cut-off")
-            cut_off = f", cut-off: {{held: pad, for: {self.cut.choice(('900 ms', '300 ms to 1 s', '2 s ± 0.1 s'))}}}"
+            after = self.cut.choice(("900 ms", "300 ms to 1 s", "2 s ± 0.1 s"))
+            cut_off = f", cut-off: {{held: pad, for: {after}{self._stays_off()}}}"
         self.lines.append(f"supply: {{hold-up: {hold_up}{cut_off}}}")
         if self.supervised.random() < 0.15:
             self.features.add("supervisor")
@@ -508,6 +509,8 @@ class _Drawing:
             blank = damaged = NAMES[0]
         if "waiting" in (kinds[blank], kinds[damaged]):
             self.features.add("starts waiting")
+        if "stays off" in self.features and self.cut.random() < 0.3:
+            blank = "stored"
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
         if "chord" not in self.features and self.booting.random() < 0.18:
             held = "counts from power on"
@@ -531,11 +534,24 @@ class _Drawing:
         )
         guard = self._one(("guard none", "none"), ("guard checksum", "checksum"), ("guard two copies", "two copies"))
         write = rng.choice(("3.4 ms ± 0.2 ms", "up to 1 ms", "8 to 12 ms"))
+        erases = ""
+        if guard == "checksum" and Random(f"{self.seed}/erases first").random() < 0.4:
+            self.features.add("erases first")
+            erases = ", erases first: true"
         lose = f"the last {rng.choice(('5 ms', '20 ms', '2.1 s'))}" if self._has("may lose", 0.6) else "nothing"
         self.lines.append(
             f"memory: {{keeps: [{', '.join(keeps)}], written: {written}, write takes: {write}, "
-            f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}}}"
+            f"guard: {guard}, may lose: {lose}, while writing: {'deaf' if self._also('deaf', 0.25) else 'listens'}{erases}}}"
         )
+
+    def _stays_off(self) -> str:
+        """At times the power chip leaves the device without power."""
+        if self.cut.random() >= 0.4:
+            return ""
+        self.features.add("stays off")
+        self.lines.insert(self.lines.index("states:") + 1, "  stored: {unpowered: true}")
+        closed_for = self.cut.choice(("", ", closed for: 50 ms", ", closed for: 5 to 200 ms"))
+        return f", then: stays off{closed_for}, lets go: {self.cut.choice(('5 ms', 'up to 20 ms'))}"
 
     def _starts(self, states: tuple[str, ...]) -> str:
         """At times a start by the cause of the reset."""

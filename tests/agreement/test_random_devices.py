@@ -70,6 +70,7 @@ FEATURES = frozenset(
             "ticks",
             "unarmed edges lost",
         ),
+        *("cut-off", "stays off", "erases first"),
         *("a tap acts at press", "a tap acts at release"),
         *("acts at release", "repeats", "taps swallowed", "taps count as the largest"),
         *(f"{count} {what}" for what, least, most in COUNTED for count in range(least, most + 1)),

@@ -196,7 +196,7 @@ def test_the_first_help_lists_the_commands_of_every_day_first() -> None:
     _, out, _ = run("--help")
     names = [line.split()[0] for line in out.splitlines() if line.startswith("  ") and not line.startswith("  -")]
     everyday = ["new", "check", "why", "explain", "supply", "draw", "card"]
-    assert names == [*everyday, "replay", "fuzz", "follow", "rig", "trial", "stimulus", "audit"]
+    assert names == [*everyday, "replay", "fuzz", "follow", "rig", "trial", "stimulus", "measure", "audit"]
 
 
 def test_help_imports_no_library() -> None:

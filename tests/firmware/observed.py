@@ -97,9 +97,10 @@ def watch(device: Device, seen: Sequence[Seen]) -> tuple[dict[str, bool], dict[s
             powered = True
             started = dict(pair.split("=") for pair in _pairs(device, what))
             values.update(started)
-        elif what in ("power lost", "cut off", "not fed"):
+        elif what in ("power lost", "cut off", "not fed", "switched off"):
             powered = False
-            if off is not None and not device.state(state).unpowered:
+            goes_off = device.is_latched or what == "cut off"
+            if off is not None and goes_off and not device.state(state).unpowered:
                 state = off
         elif " = " in what:
             name, _, value = what.partition(" = ")

@@ -69,6 +69,17 @@ def test_cells_that_differ_are_written_one_after_another() -> None:
     assert hear(device, Store(MID), STEPPED, beam="high").to == Store(MID, target=HIGH, at=1)
 
 
+def test_a_record_that_was_being_erased_may_read_as_blank_until_it_is_written() -> None:
+    device = lamp("checksum, erases first: true")
+    cut = hear(device, Store((MID,), target=HIGH), RESET).to
+    assert isinstance(cut, Store)
+    assert cut.torn
+    assert read_at_start(device, cut) == {BLANK, DAMAGED}
+    whole = end_write(device, hear(device, cut, STEPPED, beam="high").to)
+    assert (whole.torn, read_at_start(device, whole)) == (False, {HIGH})
+    assert hear(lamp("two copies, erases first: true"), Store((MID,), target=HIGH), RESET).to == Store((MID,))
+
+
 @pytest.mark.parametrize("guard", GUARDS)
 def test_of_changes_during_a_write_the_last_is_written_then(guard: str) -> None:
     device = lamp(guard)

@@ -2,17 +2,46 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from nudgeproof.check import check
 from nudgeproof.diagnostics import Place
-from nudgeproof.model.tables import Local
+from nudgeproof.model.tables import Local, Value
 from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, Hearing
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.resets import BY_CUT_OFF, BY_SUPERVISOR, COUNTING, SPENT, UNFED, cut_off, cut_off_by, supervisor
+from nudgeproof.parts.resets import (
+    BY_CUT_OFF,
+    BY_SUPERVISOR,
+    COUNTING,
+    SPENT,
+    UNFED,
+    cut_off,
+    cut_off_by,
+    power_switch,
+    supervisor,
+)
 from nudgeproof.parts.sleep import RUNNING
-from nudgeproof.parts.supply import BOOTS, CUT, DRAINED, FED, HELD, POWERED, RESET, SAGS, opened_by, supply
-from nudgeproof.spec.powered import CutOff, Latch, Supervisor
+from nudgeproof.parts.supply import (
+    BOOTS,
+    CELL,
+    CUT,
+    DRAINED,
+    FED,
+    HELD,
+    IS_OFF,
+    POWERED,
+    RESET,
+    SAGS,
+    STEADY,
+    SWITCH_OFF,
+    SWITCH_ON,
+    WENT_OFF,
+    opened_by,
+    supply,
+)
+from nudgeproof.spec.powered import CutOff, Latch, StaysOff, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import PowerUp, Supply
 from nudgeproof.units import Span
@@ -86,6 +115,103 @@ def test_a_supply_without_power_tells_the_chip() -> None:
         dict(zip(PART.publishes, PART.shown("sagging start"), strict=True)),
     )
     assert [one[FED] for one in told] == [False, True]
+
+
+STAYS = cut_off(CutOff("pad", Span(700 * MS, 900 * MS), AT, StaysOff(("pad",), Span(0, 0), Span(0, 0))))
+SWITCHED = supply(
+    replace(RULES, cut_off=CutOff("pad", Span(MS, MS), AT, StaysOff(("pad",), Span(0, 0), Span(0, 0)))),
+    START,
+    ("rattle",),
+    is_minded=True,
+)
+
+
+@pytest.mark.parametrize(
+    ("local", "gone", "to", "sends"),
+    [
+        ("up", False, IS_OFF, (SAGS, RESET, DRAINED, WENT_OFF)),
+        ("sagging", True, "down", (RESET, DRAINED, WENT_OFF)),
+        ("starting", False, IS_OFF, (DRAINED, WENT_OFF)),
+        ("sagging start", True, "down", (DRAINED, WENT_OFF)),
+    ],
+)
+def test_a_chip_that_stays_off_takes_all_power(local: str, gone: bool, to: str, sends: tuple[str, ...]) -> None:
+    (choice,) = SWITCHED.heard(local, SWITCH_OFF, {opened_by("rattle"): gone})
+    assert (choice.to, choice.send) == (to, sends)
+
+
+def test_a_device_that_is_switched_off_starts_by_its_switch_or_by_another_cell() -> None:
+    (choice,) = SWITCHED.heard(IS_OFF, SWITCH_ON, {opened_by("rattle"): False})
+    assert (choice.to, choice.send) == ("starting", (BOOTS,))
+    (choice,) = SWITCHED.heard(IS_OFF, CELL, {opened_by("rattle"): True})
+    assert (choice.to, choice.send) == ("down", ()), "the chip forgets it"
+    told = dict(zip(SWITCHED.publishes, SWITCHED.shown(IS_OFF), strict=True))
+    assert (told[POWERED], told[STEADY], told[FED], told[IS_OFF]) == (False, True, False, True)
+    (choice,) = STAYS.expired(COUNTING, "cuts off", {"level pad": True, FED: True})
+    assert choice.send == (BY_CUT_OFF, SWITCH_OFF)
+
+
+@pytest.mark.parametrize("closed", [{"pad"}, {"rim"}, {"pad", "rim"}, set()])
+def test_only_a_button_that_was_open_since_switches_it_on(closed: set[str]) -> None:
+    device = read_device(TENT.format(more=", switched on by: [pad, rim], closed for: 30 ms"), "lamp.yaml")
+    assert device.supply is not None
+    assert device.supply.cut_off is not None
+    assert device.stays_off is not None
+    part = power_switch(device, device.supply.cut_off, device.stays_off)
+
+    def told(names: set[str]) -> dict[str, Value]:
+        return {f"level {name}": name in names for name in ("pad", "rim")} | {
+            IS_OFF: True,
+            POWERED: False,
+            "state": "stored",
+        }
+
+    (choice,) = part.heard((), DRAINED, told({"pad"}))
+    assert choice.to == ("pad",), "pad is still down"
+    timers = [timer.name for timer in part.armed(choice.to, told(closed))]
+    assert timers == [f"{name} switches on" for name in sorted(closed) if name != "pad"]
+    (choice,) = part.heard(choice.to, "edge pad", told(set()))
+    assert [timer.name for timer in part.armed(choice.to, told(closed))] == [f"{n} switches on" for n in sorted(closed)]
+    assert not part.armed(choice.to, told(closed) | {IS_OFF: False}), "it has power, or has lost its cell"
+
+
+TENT = """spec: 1
+device: tent lamp
+buttons:
+  pad: {{bounce: up to 5 ms, debounce: 20 ms}}
+  rim: {{bounce: up to 5 ms, debounce: 20 ms}}
+gestures:
+  hold: {{on: pad, held: 1 s}}
+initial: lit
+states:
+  lit: {{transitions: {{hold: stored}}}}
+  stored: {{unpowered: true}}
+power up: {{takes: 70 ms, if blank: lit}}
+supply: {{hold-up: 5 ms, cut-off: {{held: rim, for: 3 s, then: stays off{more}}}}}
+person: {{tap: 60 to 300 ms, between: 80 to 200 ms, hold: 1.2 to 1.6 s}}
+surroundings:
+  strap:  {{closes rim: up to 4 s, then open at least: 1 s}}
+  knocks: {{closes pad: up to 20 ms, then open at least: 1 s}}
+  rattle: {{cell gone: up to 20 ms, then steady at least: 1 s}}
+"""
+
+
+def tent(hazard: str, more: str) -> dict[str, Verdict]:
+    report = check(read_device(TENT.format(more=more), "lamp.yaml"), only=[hazard])
+    return {finding.subject: finding.verdict for finding in report.findings if finding.hazard == hazard}
+
+
+def test_a_strap_switches_it_off_and_does_not_switch_it_on_again() -> None:
+    """The chip watches rim, and only pad switches on; a cell that rattles does, too."""
+    found = tent("accidental-off", ", switched on by: pad, lets go: 5 ms")
+    assert found == {"strap": Verdict.BROKEN, "knocks": Verdict.HOLDS, "rattle": Verdict.HOLDS}
+
+
+@pytest.mark.parametrize(("closed_for", "verdict"), [("20 ms", Verdict.BROKEN), ("20001 us", Verdict.HOLDS)])
+def test_a_knock_that_is_long_enough_switches_it_on(closed_for: str, verdict: Verdict) -> None:
+    """Chatter closes the contact once more, but not without a break."""
+    found = tent("accidental-wake", f", switched on by: pad, closed for: {closed_for}, lets go: 5 ms")
+    assert found == {"strap": Verdict.HOLDS, "knocks": verdict, "rattle": Verdict.BROKEN}
 
 
 LAMP = """spec: 1

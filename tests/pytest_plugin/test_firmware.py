@@ -13,15 +13,24 @@ from tests.snapshots.screens import ROOT
 
 pytest_plugins = "pytester"
 
-LINE = "lamp.yaml --rig lamp/rig.yaml --map lamp/map.yaml --edges 60"
+LINE = "lamp.yaml --rig lamp/rig.yaml --map lamp/map.yaml --edges 60 --kinds walks,limits,random"
 TRIALS = f"nudgeproof_trials =\n    {LINE} --keep kept"
 
 
 def test_an_item_for_each_kind_of_stimuli(pytester: pytest.Pytester) -> None:
     add_lamp(begin(pytester, TRIALS))
-    assert names(pytester) == [f"lamp/rig.yaml::trial::{kind}" for kind in ("walks", "limits", "random use")]
+    assert names(pytester) == [f"lamp/rig.yaml::trial::{kind}" for kind in ("walks", "limits", "random")]
     run(pytester).assert_outcomes(passed=3)
     run(pytester, "lamp/rig.yaml::trial::walks").assert_outcomes(passed=1)
+
+
+def test_without_a_choice_all_kinds_that_apply_are_tried_and_stories_first(pytester: pytest.Pytester) -> None:
+    add_lamp(begin(pytester, f"nudgeproof_trials =\n    {LINE.partition(' --kinds')[0]}"))
+    told = [name.rpartition("::")[2] for name in names(pytester)]
+    assert told[:3] == ["stories", "walks", "random"]
+    assert "pairs" not in told
+    assert "writes" not in told
+    run(pytester, "-k", "stories").assert_outcomes(passed=1)
 
 
 def test_a_firmware_that_differs_fails_with_the_screen_and_keeps_what_was_done(pytester: pytest.Pytester) -> None:

@@ -42,7 +42,7 @@ def test_the_page_about_tests(pytester: pytest.Pytester) -> None:
     (told,) = _NAMES.findall(TESTS.read_text(encoding="utf-8"))
     listed = [line for line in run(pytester, "--collect-only", "-q").outlines if "::" in line]
     assert [line for line in listed if not line.startswith("tests/")] == told.splitlines()
-    run(pytester, "-W", "error").assert_outcomes(passed=9)
+    run(pytester, "-W", "error").assert_outcomes(passed=10)
 
 
 def shell_lines() -> list[str]:

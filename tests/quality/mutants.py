@@ -115,7 +115,11 @@ MUTANTS = (
     ),
     _matrix("the first bound decides on inclusion", "if includes(other, matrix):", "if matrix:"),
     _matrix("what is smaller is forgotten", "elif includes(matrix, other):", "else:"),
-    _matrix("what is included displaces what includes it", "return None", "continue"),
+    _matrix(
+        "what is included displaces what includes it",
+        "                return None\n        elif",
+        "                continue\n        elif",
+    ),
     _matrix("nothing is displaced", "included.append(other)", "pass"),
     _sweep("the first timer skipped", "for at in timing.firsts:", "for at in timing.firsts[1:]:"),
     _sweep("the last timer skipped", "for at in timing.firsts:", "for at in timing.firsts[:-1]:"),

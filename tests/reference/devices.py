@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from nudgeproof.spec.outside import Ticks
-from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, StaysOff, Supervisor
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import (
     Button,
@@ -116,11 +116,34 @@ def _with_power(device: Device, guard: str, keeps: tuple[str, ...], quiet: Span 
     )
 
 
+def _erases(device: Device) -> Device:
+    """A write begins with an erase; a blank memory leads to another state than a damaged one."""
+    assert device.memory is not None
+    return replace(device, memory=replace(device.memory, erases_first=True))
+
+
 def _cut_off(device: Device, button: str = "pad") -> Device:
     """A power chip that resets it once a button was down for a while."""
     assert device.supply is not None
     chip = CutOff(button, Span(400 * MS, 550 * MS), device.at)
     return replace(device, supply=replace(device.supply, cut_off=chip))
+
+
+def _switched_off(device: Device, on_by: tuple[str, ...], closed_for: Span, ends: str = "hold") -> Device:
+    """A power chip that leaves it without power, in a state that a gesture leads to from the first state as well."""
+    device = _cut_off(device)
+    assert device.supply is not None
+    assert device.supply.cut_off is not None
+    off = StaysOff(on_by, closed_for, Span(0, 30 * MS))
+    first, *others = device.states
+    stored = replace(first, name="stored", sleep=None, unpowered=True, timeouts=(), transitions=(), on_entering=())
+    lines = (replace(line, target="stored") if line.gesture == ends else line for line in first.transitions)
+    chip = replace(device.supply.cut_off, off=off)
+    return replace(
+        device,
+        states=(replace(first, transitions=tuple(lines)), *others, stored),
+        supply=replace(device.supply, cut_off=chip),
+    )
 
 
 def _supervised(device: Device, in_sleep: bool) -> Device:
@@ -899,5 +922,29 @@ ALL: Final = {
         ("state", "beam"),
         None,
         True,
+    ),
+    "switched off": _switched_off(
+        _with_power(ON_EDGE, "two copies", ("beam", "warmth"), None, True), ("pad",), Span(0, 0), "tap"
+    ),
+    "switched off, cells, press counts": _switched_off(
+        _with_power(ON_LEVEL, "none", ("state", "beam"), None, False), ("pad",), Span(5 * MS, 40 * MS)
+    ),
+    "switched off, on by either button": _switched_off(
+        _with_power(_two_buttons(ON_EDGE), "checksum", ("beam",), None, True), ("pad", "side"), Span(30 * MS, 60 * MS)
+    ),
+    "switched off, causes, RAM, two buttons": _with_ram(
+        _starting_by(
+            _switched_off(
+                _with_power(_two_buttons(ON_EDGE), "none", ("beam", "warmth"), None, True), ("side",), Span(0, 20 * MS)
+            ),
+            *("cut-off", "cell"),
+        ),
+        ("beam", "warmth"),
+        False,
+    ),
+    "checksum, erases first": _erases(
+        _with_power(
+            _lamp("", gestures=_NO_PAUSE, rest=_TORCH), "checksum", ("state", "warmth"), Span(70 * MS, 90 * MS), True
+        )
     ),
 }

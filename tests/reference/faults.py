@@ -215,6 +215,41 @@ FAULTS: Final = (
         "cut off, press counts",
     ),
     Fault(
+        "a record that was erased is always recognised",
+        "store",
+        "if self.damaged and self.rules.erases_first:",
+        "if False:",
+        "checksum, erases first",
+    ),
+    Fault(
+        "any button switches it on",
+        "simulator",
+        "elif name in off.on_by:",
+        "else:",
+        "switched off, causes, RAM, two buttons",
+    ),
+    Fault(
+        "chatter doesn't count for the switch",
+        "simulator",
+        'self.clock.drop(f"switch on {name}")',
+        "pass",
+        "switched off, cells, press counts",
+    ),
+    Fault(
+        "a power chip remembers without its cell",
+        "simulator",
+        "if not is_there and self.is_off:",
+        "if False:",
+        "switched off",
+    ),
+    Fault(
+        "a cut-off that stays off is no cause",
+        "simulator",
+        'self.causes |= {"cut-off"} if why == "cut off" else set()',
+        "pass",
+        "switched off, causes, RAM, two buttons",
+    ),
+    Fault(
         "decayed RAM is always recognised",
         "simulator",
         "not self.ram_decayed or rules.is_checked:",
@@ -390,8 +425,8 @@ FAULTS: Final = (
     Fault(
         "a hold fires at its time though a longer one may still come",
         "presses",
-        "        if len(self.possible) > 1 or self.is_tap(only)",
-        "        if self.is_tap(only)",
+        "        if len(self.possible) != 1:\n",
+        "        if not self.possible:\n",
         "several holds",
     ),
     Fault(
@@ -432,16 +467,19 @@ FAULTS: Final = (
     Fault(
         "a hold in the middle fires nothing and is forgotten",
         "presses",
-        "        if self.needs_more(only) or only.at_release:\n            return\n",
-        "        if only.at_release:\n            return\n"
-        '        if self.needs_more(only):\n            self.begin_again("nobody")\n            return\n',
+        "        if only is None:\n            return\n",
+        "        if only is None:\n"
+        "            first = self.possible[0]\n"
+        "            if len(self.possible) == 1 and self.needs_more(first) and first.held == self.reached:\n"
+        '                self.begin_again("nobody")\n'
+        "            return\n",
         "holds at release",
     ),
     Fault(
         "acting at release is acting at once",
         "presses",
-        "if self.needs_more(only) or only.at_release:",
-        "if self.needs_more(only):",
+        "self.needs_more(only) or only.at_release\n",
+        "self.needs_more(only)\n",
         "holds at release",
     ),
     Fault(
@@ -462,8 +500,8 @@ FAULTS: Final = (
     Fault(
         "a hold repeats though a state is entered",
         "presses",
-        'if self.phase in ("extra", "extra down"):',
-        'if self.phase in ("extra", "extra down", "repeating"):',
+        'if self.phase in ("extra", "extra down", "booting"):',
+        'if self.phase in ("extra", "extra down", "booting", "repeating"):',
         "holds at release",
     ),
     Fault(
@@ -476,8 +514,8 @@ FAULTS: Final = (
     Fault(
         "a state that is entered ends the swallowing of taps",
         "presses",
-        'if self.phase in ("extra", "extra down"):',
-        "if False:",
+        'if self.phase in ("extra", "extra down", "booting"):',
+        'if self.phase == "booting":',
         "taps swallowed",
     ),
     Fault(
@@ -724,7 +762,7 @@ FAULTS: Final = (
     Fault(
         "the wake flag is not kept",
         "simulator",
-        'elif self.processor == "awake" and self.flag_counts():',
+        'elif self.processor == "awake" and self.flag_counts() and self.takes_edges():',
         "elif False:",
         "sleeps on edge",
     ),
@@ -780,8 +818,8 @@ FAULTS: Final = (
     Fault(
         "an edge sets the flag while the processor wakes",
         "simulator",
-        'if self.processor == "awake" and not self.flag_is_never_old() and',
-        "if not self.flag_is_never_old() and",
+        'if self.processor == "awake" and is_old and',
+        "if is_old and",
         "old flags",
     ),
     Fault(
@@ -1118,7 +1156,7 @@ FAULTS: Final = (
     Fault(
         "an event doesn't set the wake flag",
         "simulator",
-        "        self.flag = self.flag or (is_waking and is_awake and self.flag_counts())\n",
+        "        self.flag = self.flag or (is_waking and takes and self.flag_counts())\n",
         "",
         "events",
     ),

@@ -128,6 +128,8 @@ class Specimen:
         self.latch = "open" if self.state.unpowered else "held"  # or letting go
         if self.state.unpowered:
             self.processor = "off"
+        self.is_off = self.state.unpowered and device.stays_off is not None  # by the power chip
+        self.is_fed = self.is_fed or self.is_off
         self.step = 0  # of going to sleep, 0 when not
         self.flag = False
         self.ignoring = False
@@ -205,6 +207,8 @@ class Specimen:
         chip = self.device.supply.cut_off if self.device.supply is not None else None
         if chip is not None and name == chip.button:
             self.watch()
+        if self.is_off:
+            self.watch_switch(name)
         sleep = self.state.sleep
         any_edge = sleep is not None and self.ignoring and "arm" in sleep.steps
         counts = sleep is not None and (sleep.on == "edge" or any_edge or self.waking_level())
@@ -398,6 +402,8 @@ class Specimen:
         if self.store is not None:
             self.store.changes(name, self.values)
         self.set_latch(is_start=False)
+        if self.device.stays_off is not None and self.state.unpowered:
+            self.clock.begin("lets go", self.device.stays_off.lets_go, lambda: self.switches_off("switched off"))
 
     def lines_of_time(self) -> list[list[Timeout]]:
         """The cases of each line with a time."""
@@ -568,6 +574,9 @@ class Specimen:
 
     def cell_changes(self, is_there: bool) -> None:
         self.has_cell = is_there
+        if not is_there and self.is_off:
+            self.is_off = False
+            self.clock.drop_all("switch on ")
         self.feed()
 
     def feed(self) -> None:
@@ -644,9 +653,9 @@ class Specimen:
         self.in_a_row += 1
         self.reset_as_it_is("browned out")
 
-    def loses_power(self) -> None:
+    def loses_power(self, why: str = "power lost") -> None:
         self.in_a_row = 0
-        self.clock.tell("power lost")
+        self.clock.tell(why)
         self.clock.drop_all()
         self.causes.add("cell")
         self.reset()
@@ -679,7 +688,34 @@ class Specimen:
         if not self.level[chip.button]:
             self.clock.drop("cut-off")
         elif self.processor != "off" or self.clock.is_running("start"):
-            self.clock.begin("cut-off", chip.after, lambda: self.reset_as_it_is("cut off"))
+            then = self.reset_as_it_is if chip.off is None else self.switches_off
+            self.clock.begin("cut-off", chip.after, lambda: then("cut off"))
+
+    def switches_off(self, why: str) -> None:
+        """The power chip takes all power away; while it has its cell it remembers that, and waits for a button."""
+        self.loses_power(why)
+        self.causes |= {"cut-off"} if why == "cut off" else set()
+        if not self.state.unpowered:
+            self.state = next(state for state in self.device.states if state.unpowered)
+        self.is_off = self.has_cell
+
+    def watch_switch(self, name: str) -> None:
+        """The power chip waits for an edge after which a button stays closed for long enough."""
+        off = self.device.stays_off
+        assert off is not None
+        if not self.level[name]:
+            self.clock.drop(f"switch on {name}")
+        elif name in off.on_by:
+            self.clock.begin(f"switch on {name}", off.closed_for, self.switches_on)
+
+    def switches_on(self) -> None:
+        assert self.device.power_up is not None
+        self.clock.tell("switched on")
+        self.is_off = False
+        self.clock.drop_all("switch on ")
+        self.clock.begin("start", self.device.power_up.takes, self.starts)
+        self.clock.drop("ram")
+        self.watch()
 
     def reset_as_it_is(self, why: str) -> None:
         """Everything begins anew but the loss of contact, if there is one, and what watches the button."""

@@ -14,7 +14,7 @@ from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.comes_round import COMES_ROUND
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.memory import GARBAGE, Store
+from nudgeproof.parts.memory import BLANK, ERASED, GARBAGE, Store
 from nudgeproof.parts.ram import DECAYED, Cells
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import OUTSIDE, STILL_CLOSED
@@ -201,6 +201,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         return f"timeout {timer.name}"
     if part == "latch":
         return "lets go"
+    if part == "power switch":
+        return timer.name if timer.name == "lets go" else f"switch on {timer.name.removesuffix(' switches on')}"
     if part in ("cut-off", "supervisor", "ram"):
         return part
     if part == "supply":
@@ -220,6 +222,8 @@ def _note_garbage(
     found = next(
         t.choice.to.found for t in move.taken if isinstance(t.choice.to, Store) and t.cause == "signal restore"
     )
+    if ERASED in store.cells:
+        garbage.setdefault("erased", []).append(int(found == BLANK))
     if device.memory.guard != "none":
         return
     for i, (name, cell) in enumerate(zip(device.memory.keeps, store.cells, strict=True)):
@@ -322,6 +326,8 @@ def _see(model: Model, device: Device, before: tuple[object, ...], move: Move) -
         seen.append("power lost")
     if (owner, cause) == ("brown-out", "timer sags"):
         seen.append("browned out")
+    if owner == "power switch":
+        seen.append("switched off" if cause == "timer lets go" else "switched on")
     if owner in ("cut-off", "supervisor"):
         seen.append({"cut-off": "cut off", "supervisor": "not fed"}[owner])
     if (owner, cause) == ("memory", "timer writes"):

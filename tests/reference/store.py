@@ -87,6 +87,8 @@ class Store:
 
     def read(self) -> dict[str, str] | str:
         """What a start finds: the kept values, or `blank` or `damaged`."""
+        if self.damaged and self.rules.erases_first:
+            return ("damaged", "blank")[self.clock.draw("erased", 0, 1)]
         if self.rules.guard != "none":
             return "damaged" if self.damaged else "blank" if self.record is None else self.record
         if all(held == NEVER_WRITTEN for held in self.cells.values()):

@@ -135,7 +135,7 @@ def test_a_round_of_several_stimuli_is_one_recording_that_conforms_and_of_a_faul
     device = read_spec(str(ROOT / "specs" / "rain-cover-light.yaml"))
     text = (FIRMWARE / "rain-cover-light" / "map.yaml").read_text(encoding="utf-8")
     what, notes = read_map(text.replace("with power up", "with power up after use"), "map.yaml", device)
-    for fault, result in (("", Result.CONFORMS), ("hold-release-not-consumed", Result.REFUSED)):
+    for fault, result in (("", Result.CONFORMS), ("G03-hold-release-not-consumed", Result.REFUSED)):
         program = build_shipped("rain-cover-light", tmp_path, fault)
         seen = run(program, settings_of("rain-cover-light"), wired).recording
         assert follow(device, what, read_csv(seen, "played", what.wanted, notes)).result is result

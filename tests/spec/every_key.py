@@ -46,6 +46,10 @@ _OWN_NAMES: Final = {("person", "GESTURE"): "tap then hold", ("states.GROUP.stat
 _TAPPED: Final = {"taps": "1", "press": "up to 400 ms"}
 _LEAVES: Final = {"after 3 s": "stowed"}
 _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
+    ("memory", "erases first"): {"guard": "checksum"},
+    ("supply.cut-off", "switched on by"): {"then": "stays off"},
+    ("supply.cut-off", "closed for"): {"then": "stays off"},
+    ("supply.cut-off", "lets go"): {"then": "stays off"},
     ("buttons.BUTTON", "bounce"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "edges apart"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "extra taps"): {"debounce": "20 ms"},
@@ -188,6 +192,9 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["supply"]["latch"] = {"closed by": "pad", "lets go": "5 ms"}
     if section.path == "supply.latch" or (section.path, key.name) == ("supply", "latch"):
         spec["states"]["stowed"]["unpowered"] = "true"
+    if section.path == "supply.cut-off" and (key.name not in ("held", "for", "then") or form == "stays off"):
+        spec["states"]["stowed"]["unpowered"] = "true"
+        spec["states"]["stowed"].pop("transitions", None)
     if (section.path, key.name, form) == ("supply.regulator", "kind", "linear"):
         del spec["supply"]["regulator"]["efficiency"]
         del spec["supply"]["regulator"]["works from"]

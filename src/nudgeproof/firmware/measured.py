@@ -100,6 +100,8 @@ class Measured:
     boot: Range | None = None
     held_counts: bool | None = None
     ready: Range | None = None
+    wakers: tuple[str, ...] = ()
+    """Which buttons and inputs wake it."""
     dozes: Range | None = None
     hold_up: Range | None = None
     writes: Range | None = None

@@ -265,7 +265,8 @@ class Starter:
                 if self.done.ready is not None and self.done.dozes is not None
                 else f"{_MEASURED}; dozes is a guess"
             )
-            yield f"{below}sleep: {{ready in: {ready}, dozes again after: {dozes}}} {what}"
+            wakers = ", ".join(self.done.wakers or self.done.explorer.bench.buttons)
+            yield f"{below}sleep: {{woken by: [{wakers}], ready in: {ready}, dozes again after: {dozes}}} {what}"
             empty = False
         if any(spot in self.chart.waiting for spot in spots):
             yield f"{below}waiting: true # it isn't kept through a cut"

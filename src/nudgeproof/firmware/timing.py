@@ -10,7 +10,7 @@ from nudgeproof.firmware.measured import Lapse, Range
 
 
 def measure_sleep(ask: Asker) -> None:
-    """How long waking takes, and how soon it dozes off again."""
+    """How long waking takes, what wakes it, and how soon it dozes off again."""
     for spot in [s for s in ask.explorer.spots if s.asleep][:2]:
         button = ask.bench.buttons[0]
         for shift in PHASES_US:
@@ -27,6 +27,12 @@ def measure_sleep(ask: Asker) -> None:
             if edge is not None and edge.to == spot.number and not edge.shows and slept is not None:
                 one = Range(slept - begins[-1] - TAP_US, slept - begins[-1] - TAP_US).less(ask.done.reader(button).seen)
                 ask.done.dozes = one if ask.done.dozes is None else ask.done.dozes.joined(one)
+        for move in (one for one in ask.explorer.moves if one.kind in ("tap", "event") and len(one.acts) == 1):
+            acts, end, begins = ask.bench.place((*spot.path, move))
+            sleeps = ask.bench.run(acts, end + LOOK_US).sleeps
+            what = move.acts[0].what
+            if any(begins[-1] <= at <= begins[-1] + LOOK_US and not asleep for at, asleep in sleeps):
+                ask.done.wakers = tuple(dict.fromkeys((*ask.done.wakers, what)))
     if any(s.asleep for s in ask.explorer.spots) and ask.done.ready is None:
         ask.done.unmeasured.append("how long waking takes: no press of the first button wakes it")
     if ask.done.ready is not None and ask.done.dozes is None:

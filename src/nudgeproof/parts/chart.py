@@ -7,8 +7,9 @@ begins anew when that variable changes, since its timer then has another name. A
 of its states to the next, unless a shared line leads there.
 
 While there is no power the chart keeps the state it was in, so that what comes afterwards can be compared with it, but no
-timeout runs; a device with a power latch is then in its first state without power instead, since only a key brings it
-back. When the firmware starts, kept values come from memory and all others begin anew.
+timeout runs; a device with a power latch, or one that its power chip has switched off, is then in its first state without
+power instead, since only a key brings it back. When the firmware starts, kept values come from memory and all others begin
+anew.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.changes import change, first_values, pick, start_values, touched
-from nudgeproof.parts.supply import RESET
+from nudgeproof.parts.supply import RESET, WENT_OFF
 from nudgeproof.spec.types import Device, State, Timeout, Transition
 
 CHANGED = "changed"
@@ -42,7 +43,7 @@ def chart(device: Device, can_lose_power: bool = False, afresh: tuple[str, ...] 
     `value V` for every variable.
     """
     states = {state.name: state for state in device.states}
-    is_latched = can_lose_power and device.is_latched
+    goes_off = (RESET,) if device.is_latched else (WENT_OFF,) if device.stays_off is not None else ()
     has_ram = can_lose_power and device.ram is not None
     has_causes = can_lose_power and device.power_up is not None and bool(device.power_up.starts_in)
     off = next((state.name for state in device.states if state.unpowered), device.initial)
@@ -85,7 +86,7 @@ def chart(device: Device, can_lose_power: bool = False, afresh: tuple[str, ...] 
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         name, values = _split(local, names)
-        if signal == RESET:
+        if signal in goes_off:
             to = (name if states[name].unpowered else off, tuple(values.values()))
             return (Choice(to, says="the device has no power"),)
         if signal == START:
@@ -123,7 +124,7 @@ def chart(device: Device, can_lose_power: bool = False, afresh: tuple[str, ...] 
             **{f"gesture {gesture.name}": (CHANGED, STEPPED) for gesture in device.gestures},
             **{f"event {event}": (CHANGED, STEPPED) for event in device.unmade},
             **({START: (CHANGED, STARTED)} if can_lose_power else {}),
-            **({RESET: ()} if is_latched else {}),
+            **(dict.fromkeys(goes_off, ()) if can_lose_power else {}),
         },
         heard=heard,
         sends=(CHANGED, LAPSED, STEPPED),

@@ -37,10 +37,10 @@ from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.recorded import RECORDER, Recorded, lookout, recorder
-from nudgeproof.parts.resets import cut_off, supervisor
+from nudgeproof.parts.resets import cut_off, power_switch, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
 from nudgeproof.parts.sleep import sleep
-from nudgeproof.parts.supply import UNSTEADY, outage, supply
+from nudgeproof.parts.supply import IS_OFF, UNSTEADY, outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
 from nudgeproof.parts.waking_press import waking_press
@@ -262,7 +262,8 @@ def _supply(device: Device, environment: Environment) -> list[Part]:
         rules = Supply(Span(0, 0), device.supervisor.at)  # a cell that is always there needs no hold-up
     if rules is None or device.power_up is None:
         raise KeyError("supply")
-    start = "starting" if environment.found else "off" if device.state(device.initial).unpowered else "up"
+    off = IS_OFF if device.stays_off is not None else "off"
+    start = "starting" if environment.found else off if device.state(device.initial).unpowered else "up"
     reckoned = rules.is_computed and not environment.gestures
     if rules.is_computed:
         rules = replace(rules, hold_up=whole_hold_up(device))
@@ -302,6 +303,7 @@ def _resets(device: Device, environment: Environment) -> list[Part]:
         return []
     rules = device.supply.cut_off if device.supply is not None else None
     parts = [cut_off(rules)] if rules is not None else []
+    parts += [power_switch(device, rules, rules.off)] if rules is not None and rules.off is not None else []
     return [*parts, supervisor(device.supervisor, hearing(device))] if device.supervisor is not None else parts
 
 

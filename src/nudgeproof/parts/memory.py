@@ -2,9 +2,10 @@
 
 A write takes time and ends at the reset, not at the loss of contact. What a write that was cut leaves behind depends on the
 guard: `none` keeps each thing in a cell of its own, written one after another, and a cut cell reads as anything at each
-start; `checksum` keeps one record that is recognised as damaged; `two copies` writes to the copy that isn't the newest
-whole one, so that one is always there (its checksum is taken to be ideal). Changes that come while a write is going on
-wait, and only the last of them is written. A firmware that is deaf while it writes is told when a write begins and ends.
+start; `checksum` keeps one record that is recognised as damaged, or may read as blank where a write erases it first; `two
+copies` writes to the copy that isn't the newest whole one, so that one is always there (its checksum is taken to be ideal).
+Changes that come while a write is going on wait, and only the last of them is written. A firmware that is deaf while it
+writes is told when a write begins and ends.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ TORN = "torn"
 BLANK = "(blank)"
 DAMAGED = "(damaged)"
 GARBAGE = "(garbage)"
+ERASED = "(erased, more or less)"
 STALE = "(of an older firmware)"
 FOUND_BLANK, FOUND_DAMAGED, FOUND_STALE = "blank", "damaged", "of an older firmware"
 
@@ -196,7 +198,7 @@ def _cut(store: Store, rules: Memory) -> Store:
     cells = list(store.cells)
     writing = store.target is not None
     if writing and rules.guard == "checksum":
-        cells[0] = DAMAGED
+        cells[0] = ERASED if rules.erases_first else DAMAGED
     elif writing and rules.guard == "none":
         cells[store.at] = GARBAGE
     torn = store.torn or (writing and rules.guard != "two copies")
@@ -207,6 +209,8 @@ def _readings(device: Device, rules: Memory, cells: tuple[Value, ...]) -> tuple[
     """Everything that a start may read from these cells."""
     if STALE in cells:
         return _legal(device, rules) if rules.old_layout == READ_AS_IS else (BLANK,)
+    if ERASED in cells:
+        return (DAMAGED, BLANK)
     if _is_record(rules):
         return (cells[0],)
     if rules.keeps and all(cell == BLANK for cell in cells):

@@ -29,9 +29,12 @@ FED = "fed"
 DRAINED = "drained"
 UNSTEADY = "unsteady"
 HOLDS_UP = "holds up"
+SWITCH_OFF, SWITCH_ON = "switch off", "switch on"
+WENT_OFF = "went off"
+IS_OFF = "switched off"
 
 _POWERED = ("up", "sagging")
-_UNFED = ("down", "off")
+_UNFED = ("down", "off", IS_OFF)
 
 
 def outage(what: Outage, waits: bool) -> Part:
@@ -82,19 +85,21 @@ def supply(
     is_minded: bool = False,
     is_reckoned: bool = False,
 ) -> Part:
-    """The part for the supply; `start`: `up`, `starting` (the device has just got power) or `off`.
+    """The part for the supply; `start`: `up`, `starting` (the device has just got power), `off` or `switched off`.
 
-    Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`), or off: the cell is there,
-    but the latch is open and no key closes it. Takes `cell` and, with a latch, the edges of the keys that close it; sends
-    `reset`, `restore` (memory is to be read), `sags`, `recovers` and `boots` (there is power again after a reset, or at
-    first). Publishes `powered` and `steady`. With `is_minded` other parts mind whether there is power at all, and may reset
-    the device although its cell is there (see `parts.resets`): it takes their `cut`, sends `drained` when it is without
-    power, and publishes `fed` (whether it isn't) and `unsteady`. `is_reckoned`: a capacitor says how long it holds up
-    (see `parts.capacitor`).
+    Local state: up, sagging, down, starting, starting with the cell gone again (`sagging start`); off: the cell is there and
+    the latch open, with no key that closes it; or switched off by a power chip, which forgets that once the cell is gone.
+    Takes `cell` and, with a latch, the edges of the keys that close it; sends `reset`, `restore` (memory is to be read),
+    `sags`, `recovers` and `boots` (there is power again after a reset, or at first). Publishes `powered` and `steady`. With
+    `is_minded` other parts mind whether there is power at all, and may reset the device although its cell is there (see
+    `parts.resets`): it takes their `cut`, sends `drained` when it is without power, and publishes `fed` (whether it isn't)
+    and `unsteady`. Where a power chip leaves the device without power, it also takes its `switch off` and `switch on`, sends
+    `went off` and publishes `switched off`. `is_reckoned`: a capacitor says how long it holds up (see `parts.capacitor`).
     """
     line = rules.at.line
     keys = tuple(f"level {button}" for button in rules.latch.closed_by) if rules.latch is not None else ()
     away = tuple(opened_by(name) for name in outages)
+    has_switch = rules.cut_off is not None and rules.cut_off.off is not None
 
     def without(reads: Reads) -> str:
         """Where the supply is without power: down, or off where only the latch is open."""
@@ -123,27 +128,38 @@ def supply(
         send = {"up": (SAGS, RESET, BOOTS), "sagging": (RESET, BOOTS)}.get(str(local), ())
         return (Choice("sagging start" if gone else "starting", send, restart=(starts.name,)),)
 
+    def switched(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
+        """The power chip takes all power away at once, or gives it back."""
+        if signal == SWITCH_ON:
+            return (Choice("starting", (BOOTS,)),)
+        to = "down" if any(reads[name] for name in away) else IS_OFF
+        runs = {"up": (SAGS, RESET), "sagging": (RESET,)}.get(str(local), ())
+        return (Choice(to, (*runs, DRAINED, WENT_OFF)),)
+
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         if signal == CUT:
             return cut(local, reads)
+        if signal in (SWITCH_OFF, SWITCH_ON):
+            return switched(local, signal, reads)
         gone = any(reads[name] for name in away)
         gone = gone or bool(keys and not reads[HELD] and not any(reads[name] for name in keys))
         lost = {"up": ("sagging", (SAGS,)), "starting": ("sagging start", ())}
-        lost |= {"down": (without(reads), ()), "off": (without(reads), ())}
+        lost |= {"down": (without(reads), ()), "off": (without(reads), ()), IS_OFF: ("down", ())}
         back = {"sagging": ("up", (RECOVERS,)), "sagging start": ("starting", ())}
         back |= {"down": ("starting", (BOOTS,)), "off": ("starting", (BOOTS,))}
         to, send = (lost if gone else back).get(str(local), (str(local), ()))
         return (Choice(to, send, line=line),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        steady = local in ("up", "off")
-        return (local in _POWERED, steady, *((local not in _UNFED, not steady) if is_minded else ()))
+        steady = local in ("up", "off", IS_OFF)
+        told = (local not in _UNFED, not steady) if is_minded else ()
+        return (local in _POWERED, steady, *told, *((local == IS_OFF,) if has_switch else ()))
 
     return Part(
         name="supply",
         role="supply",
         start=start,
-        publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_minded else ())),
+        publishes=(POWERED, STEADY, *((FED, UNSTEADY) if is_minded else ()), *((IS_OFF,) if has_switch else ())),
         shown=shown,
         reads=(*away, *keys, *((HELD,) if keys else ()), *((HOLDS_UP,) if is_reckoned else ())),
         armed=armed,
@@ -151,6 +167,7 @@ def supply(
         takes={
             **dict.fromkeys((CELL, *(name.replace("level", "edge", 1) for name in keys)), (SAGS, RECOVERS, BOOTS)),
             **({CUT: (SAGS, RESET, BOOTS)} if is_minded else {}),
+            **({SWITCH_OFF: (SAGS, RESET, DRAINED, WENT_OFF), SWITCH_ON: (BOOTS,)} if has_switch else {}),
         },
         heard=heard,
         sends=(RESET, RESTORE, *((DRAINED,) if is_minded else ())),

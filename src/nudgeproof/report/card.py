@@ -101,8 +101,9 @@ def _make_row(device: Device, state: State, gestures: Sequence[Gesture]) -> Row:
     events = [name for name in state.gestures if name in device.unmade]
     by_itself += tuple(f"{name}: {'; '.join(_tell_gesture(device, state, name).splitlines())}" for name in events)
     latch = device.supply.latch if device.supply is not None else None
-    if state.unpowered and latch is not None:
-        by_itself = (f"starts when {' or '.join(latch.closed_by)} is pressed", *by_itself)
+    keys = latch.closed_by if latch is not None else device.stays_off.on_by if device.stays_off is not None else ()
+    if state.unpowered and keys:
+        by_itself = (f"starts when {' or '.join(keys)} is pressed", *by_itself)
     return Row(tell_seen(device, state), cells, by_itself)
 
 

@@ -155,6 +155,7 @@ def tell_kept(memory: Memory) -> list[str]:
     """What memory keeps, and how, in pieces not to be broken."""
     names = [f"{name}," for name in memory.keeps[:-1]] + [f"{name};" for name in memory.keeps[-1:]]
     guard = "no guard" if memory.guard == "none" else memory.guard
+    guard += ", erased first" if memory.erases_first else ""
     quiet = [f"{guard};", f"saved after {tell_time(memory.quiet)} of quiet"] if memory.quiet is not None else [guard]
     return ["kept:", *(names or ["nothing;"]), *quiet]
 
@@ -164,7 +165,10 @@ def tell_resets(device: Device) -> list[list[str]]:
     found = []
     cut_off = device.supply.cut_off if device.supply is not None else None
     if cut_off is not None:
-        found.append([cut_off.button, f"closed for {tell_time(cut_off.after)}:", "the power chip", "resets everything"])
+        does = (
+            ["resets everything"] if cut_off.off is None else ["switches everything off,", "until a button closes anew"]
+        )
+        found.append([cut_off.button, f"closed for {tell_time(cut_off.after)}:", "the power chip", *does])
     if device.supervisor is not None:
         where = "awake or asleep:" if device.supervisor.in_sleep else "awake:"
         found.append(

@@ -177,7 +177,8 @@ def _times(starter: Starter) -> Iterator[tuple[str, str]]:
     if done.dozes is not None:
         yield "dozes off", f"{_in(done.dozes)} after all is quiet"
     if done.ready is not None:
-        yield "wakes", f"{_in(done.ready)} from the edge until it runs"
+        by = f", by {' or '.join(done.wakers)}" if done.wakers else ""
+        yield "wakes", f"{_in(done.ready)} from the edge until it runs{by}"
     quiet = [chart.where(spot.number) for spot in done.explorer.spots if done.lapse(spot.number) is None]
     if quiet:
         yield "nothing by itself", f"within {show_us(done.explorer.bench.longest_us)} in {', '.join(quiet)}"

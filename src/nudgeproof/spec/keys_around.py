@@ -103,6 +103,8 @@ AROUND: Final = (
             " before", ("none", "checksum", "two copies"), "choice", YES),
         Key("while writing", "whether the firmware sees presses and events while it writes", ("listens", "deaf"), "choice",
             "", "listens"),
+        Key("erases first", "with `checksum`: a write begins with an erase, so one that is cut short may leave the record"
+            " blank, too, as if nothing had ever been written", ("true", "false", "yes", "no"), "choice", "", "false"),
         Key("endures", "how many writes one place of the memory bears", ("100 000 writes", "100000 writes"), "words", "",
             "how long it lasts isn't known"),
         Key("write needs", "the lowest voltage at which a write is sound", ("2.7 V",), "quantity", "",
@@ -160,6 +162,14 @@ AROUND: Final = (
         Key("held", "the button that it watches: its contact, not what the firmware reads", ("pad",), "name", YES),
         Key("for", "how long the contact is closed without a break until it resets the device",
             ("8 s ± 1 s", "8 s", "7 to 9 s"), "time", YES),
+        Key("then", "whether the device then starts at once, or has no power until a button closes anew; that is a state"
+            " that is `unpowered`", ("starts again", "stays off"), "choice", "", "starts again"),
+        Key("switched on by", "with `stays off`: the buttons that bring power back by closing", ("[pad]", "pad"), "names",
+            "", "the one that is `held`"),
+        Key("closed for", "with `stays off`: how long such a button is closed without a break until there is power",
+            ("50 ms ± 10 ms", "50 ms", "40 to 60 ms", "up to 60 ms"), "time", "", "at once"),
+        Key("lets go", "with `stays off`: how long the chip takes to switch off, from entering a state without power",
+            ("5 ms", "up to 5 ms", "4 to 6 ms", "5 ms ± 1 ms"), "time", "", "at once"),
     )),
     Section("supply.latch", "a power latch", (
         Key("closed by", "the keys that bring power back", ("[pad]", "pad"), "names", YES),

@@ -21,6 +21,7 @@ from nudgeproof.spec.fields import (
     read_span,
     read_time_words,
     read_words,
+    read_yes,
     refer,
     refuse_later,
     sort_keys,
@@ -63,7 +64,18 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     mapping = read_mapping(found, owner, "memory: {keeps: state, write takes: 4 ms, guard: two copies}", notes)
     if mapping is None:
         return None
-    known = ("keeps", "written", "write takes", "guard", "may lose", "old layout", _WRITING, "endures", "write needs")
+    known = (
+        "keeps",
+        "written",
+        "write takes",
+        "guard",
+        "may lose",
+        "old layout",
+        _WRITING,
+        "endures",
+        "write needs",
+        _ERASES,
+    )
     keys = sort_keys(mapping, at, owner, known, ("records", "order", "slots"), notes)
     keeps = read_keeps(keys, owner, variables, notes)
     quiet = _read_written(keys, at, notes)
@@ -87,9 +99,28 @@ def read_memory(found: Found, variables: tuple[str, ...] | None, notes: Notes) -
     endures = _read_endures(keys, owner, notes)
     why = "it is the lowest voltage at which it is written"
     needs = read_quantity_key(keys.found.get("write needs"), owner, Kind.VOLTAGE, why, notes)
-    return Memory(keeps, quiet, write, guard, lost_us, at, old, deaf, endures, needs)
+    return Memory(
+        keeps, quiet, write, guard, lost_us, at, old, deaf, endures, needs, _read_erases(keys, owner, guard, notes)
+    )
 
 
+def _read_erases(keys: Keys, owner: str, guard: str, notes: Notes) -> bool:
+    """Whether a write begins with an erase; that is of a record, or of the copy that is written."""
+    found = keys.found.get(_ERASES)
+    if found is None:
+        return False
+    why = "it says whether a write that was cut may also leave the record blank"
+    erases = bool(read_yes(found, f"`{_ERASES}` of {owner}", why, notes))
+    if erases and guard == "none":
+        what, why = (
+            f"{owner} has `{_ERASES}`, and `guard: none`",
+            "each thing is a cell of its own, which can't be erased",
+        )
+        notes.complain(found.key.place, what, why, "take it out, or write `guard: checksum`")
+    return erases
+
+
+_ERASES: Final = "erases first"
 _ENDURES: Final = re.compile(r"(?P<number>[0-9][0-9 ]*) writes")
 
 
@@ -265,6 +296,8 @@ def check_latch(supply: Supply | None, power_up: PowerUp | None, states: tuple[S
     """Note states without power where no latch could take it away, and a latch that no state lets go of."""
     unpowered = [state for state in states if state.unpowered]
     latch = supply.latch if supply is not None else None
+    if latch is None and supply is not None and supply.cut_off is not None and supply.cut_off.off is not None:
+        return
     if latch is None:
         for state in unpowered:
             what, why = f"state `{show(state.name)}` is `unpowered`", "nothing in the spec switches the power off"

@@ -24,12 +24,29 @@ class Latch:
 
 
 @dataclass(frozen=True, slots=True)
+class StaysOff:
+    """What a power chip does that leaves the device without power.
+
+    `on_by`: the buttons of which one brings the power back, closed anew for a time in `closed_for`. `lets_go`: from
+    entering a state without power until the chip has switched off.
+    """
+
+    on_by: tuple[str, ...]
+    closed_for: Span
+    lets_go: Span
+
+
+@dataclass(frozen=True, slots=True)
 class CutOff:
-    """The power chip resets everything, whatever the firmware does, once `button` was closed for a time in `after`."""
+    """The power chip resets everything, whatever the firmware does, once `button` was closed for a time in `after`.
+
+    `off`: how it then stays off, and comes on again; None: it starts at once.
+    """
 
     button: str
     after: Span
     at: Place
+    off: StaysOff | None = None
 
 
 @dataclass(frozen=True, slots=True)

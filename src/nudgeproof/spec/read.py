@@ -30,7 +30,7 @@ from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
 from nudgeproof.spec.ram import check_ram, read_ram
-from nudgeproof.spec.resets import check_causes, check_resets, read_supervisor
+from nudgeproof.spec.resets import check_causes, check_off, check_resets, read_supervisor
 from nudgeproof.spec.sections import fill_holds, read_person, read_promises
 from nudgeproof.spec.states import find_starts, find_states, read_states
 from nudgeproof.spec.surroundings import check_outages, read_surroundings
@@ -202,6 +202,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     ram = read_ram(found["ram"], names.variables, notes) if "ram" in found else None
     if "supply" not in keys.guessed and "power up" not in keys.guessed and not notes.problems:
         check_latch(supply, power_up, states, notes)
+        check_off(supply, states, notes)
         check_resets(supply, supervisor, power_up, notes)
         if "supervisor" not in keys.guessed:
             check_causes(supply, supervisor, power_up, notes)

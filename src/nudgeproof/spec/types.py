@@ -20,7 +20,7 @@ from nudgeproof.spec.lines import Transition as Transition
 from nudgeproof.spec.lines import Variable as Variable
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW, WAKING, CellRules, Event, Harm, Maker, Output, Sag, Ticks
 from nudgeproof.spec.outside import Sleep as Sleep
-from nudgeproof.spec.powered import CutOff, Latch, Ram, Supervisor
+from nudgeproof.spec.powered import CutOff, Latch, Ram, StaysOff, Supervisor
 from nudgeproof.spec.pressed import Button as Button
 from nudgeproof.spec.pressed import Claims as Claims
 from nudgeproof.spec.pressed import Samples as Samples
@@ -206,7 +206,8 @@ class Memory:
     newest whole one is read). `may_lose_us`: what changed this shortly before a loss of power needn't be kept. `old_layout`:
     what this firmware makes of a memory that an older one wrote: `recognised` (then it counts as blank), `read as it is`,
     or "" if the spec says nothing. `deaf`: while it is written the firmware doesn't listen. `endures`: how many writes a
-    cell bears, `write_needs`: the lowest voltage at which it is written; None if not stated.
+    cell bears, `write_needs`: the lowest voltage at which it is written; None if not stated. `erases_first`: a
+    write of the one record begins with an erase, so one that was cut may also read as blank.
     """
 
     keeps: tuple[str, ...]
@@ -219,6 +220,7 @@ class Memory:
     deaf: bool = False
     endures: int | None = None
     write_needs: Amount | None = None
+    erases_first: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -366,6 +368,12 @@ class Device:
     def is_latched(self) -> bool:
         """Whether a key switches its power on, and the firmware holds it."""
         return self.supply is not None and self.supply.latch is not None
+
+    @property
+    def stays_off(self) -> StaysOff | None:
+        """What the power chip does that leaves it without power, if it has one."""
+        cut_off = self.supply.cut_off if self.supply is not None else None
+        return cut_off.off if cut_off is not None else None
 
     @property
     def resets(self) -> tuple[str, ...]:

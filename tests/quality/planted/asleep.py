@@ -65,7 +65,7 @@ FAULTS = (
     _pending("a limit that is over in sleep is seen at once", "over=(*local.over, timer)", "over=local.over", *_TAPS),
     _pending(
         "an edge of the contact ends what waits",
-        "replace(choice, to=replace(local, inner=choice.to)) if _is_pause(choice.to) else choice",
+        "replace(choice, to=replace(local, inner=choice.to)) if is_pause(choice.to) else choice",
         "choice",
     ),
     _pending("elapsed time never comes round", "return (lasting(COMES_ROUND, device.elapsed),)", "return ()", *_TAPS),
@@ -76,12 +76,6 @@ FAULTS = (
         "what is over is never seen",
         "see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
         "choices",
-        *_TAPS,
-    ),
-    _pending(
-        "an edge in sleep makes nothing of what is over",
-        "replace(choice, to=local) if choice.to == local.inner else choice",
-        "choice",
         *_TAPS,
     ),
     _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),

@@ -76,7 +76,24 @@ FAULTS = (
         "a reset is no difference", "left or not same", "left or (signal != RESET and not same)"
     ),
     _resets(
-        "a power chip cuts again and again", "(Choice(SPENT, (BY_CUT_OFF, CUT),", "(Choice(COUNTING, (BY_CUT_OFF, CUT),"
+        "a power chip cuts again and again",
+        "(Choice(SPENT, (BY_CUT_OFF, cuts),",
+        "(Choice(COUNTING, (BY_CUT_OFF, cuts),",
+    ),
+    _memory("an erase is always recognised", "return (DAMAGED, BLANK)", "return (DAMAGED,)"),
+    _resets("a button that is still down switches on", "and button not in _split(local))", ")"),
+    _resets("no button is down when it is switched off", "if signal == DRAINED:", "if signal == BOOTS:"),
+    _resets("a chip that stays off cuts like another", "cuts = CUT if rules.off is None else SWITCH_OFF", "cuts = CUT"),
+    into("parts/supply", RESETS)(
+        "a chip remembers without its cell", ', IS_OFF: ("down", ())}', ", IS_OFF: (IS_OFF, ())}"
+    ),
+    into("parts/supply", RESETS)("what is switched off is restless", 'in ("up", "off", IS_OFF)', 'in ("up", "off")'),
+    _chart(
+        "the chart hears nothing of a chip that stays off",
+        "(WENT_OFF,) if device.stays_off is not None else ()",
+        "()",
+        RESETS,
+        *like_the_naive_one("switched off"),
     ),
     into("parts/supply", RESETS)(
         "a cut that nobody hears of", '{"up": (SAGS, RESET, BOOTS),', '{"up": (RESET, BOOTS),'
@@ -342,8 +359,8 @@ FAULTS = (
     _supply("nobody is told that the cell is lost", '"up": ("sagging", (SAGS,))', '"up": ("sagging", ())'),
     _supply(
         "everything is up while it sags, and steady",
-        'steady = local in ("up", "off")',
-        'steady = local in ("up", "off", "sagging")',
+        'steady = local in ("up", "off", IS_OFF)',
+        'steady = local in ("up", "off", IS_OFF, "sagging")',
     ),
     _supply("the hold-up is endless", '"sagging": (hold_up,)', '"sagging": ()'),
     _latch("the latch is never let go", "Choice(OPENING if local == CLOSED else local)", "Choice(local)"),
@@ -377,7 +394,7 @@ FAULTS = (
     _memory("two copies can be torn", '(writing and rules.guard != "two copies")', "writing"),
     _memory(
         "a checksum doesn't tell a cut write",
-        "cells[0] = DAMAGED",
+        "cells[0] = ERASED if rules.erases_first else DAMAGED",
         "pass",
         *like_the_naive_one("checksum", "checksum, never sleeps"),
     ),
