@@ -104,7 +104,7 @@ AROUND: Final = (
         Key("while writing", "whether the firmware sees presses and events while it writes", ("listens", "deaf"), "choice",
             "", "listens"),
         Key("erases first", "with `checksum`: a write begins with an erase, so one that is cut short may leave the record"
-            " blank, too, as if nothing had ever been written", ("true", "false", "yes", "no"), "choice", "", "false"),
+            " blank, too, as if nothing had ever been written", ("true", "false", "yes", "no"), "yes", "", "false"),
         Key("endures", "how many writes one place of the memory bears", ("100 000 writes", "100000 writes"), "words", "",
             "how long it lasts isn't known"),
         Key("write needs", "the lowest voltage at which a write is sound", ("2.7 V",), "quantity", "",
