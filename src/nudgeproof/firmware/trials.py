@@ -127,7 +127,7 @@ def run_trials(
 
 def begun_as(what: Map, setup: Setup) -> Map:
     """The map of a recording that begins so."""
-    return replace(what, damaged=True) if setup.memory else what
+    return replace(what, damaged=True, used=False) if setup.memory else what
 
 
 def _try(trial: Trial, grounds: Grounds, what: Map, perform: Perform, planned: Planned, budget: int) -> bool:
