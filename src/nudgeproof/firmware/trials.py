@@ -213,6 +213,7 @@ def kinds_for(device: Device, what: Map, chip: Chip, shows_sleep: bool) -> tuple
         "cuts": _can_cut(device, what) and bool(chip.bytes) and device.memory is not None,
         "starts": _can_cut(device, what),
         "memory": bool(chip.bytes),
+        "clock": bool(chip.clock_bits),
         "writes": bool(chip.bytes),
         "sleeps": shows_sleep and any(state.sleep is not None for state in device.states),
         "wakes": shows_sleep and any(state.sleep is not None for state in device.states),
