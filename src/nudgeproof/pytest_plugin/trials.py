@@ -78,6 +78,9 @@ class Trial(pytest.Collector):
         shows_sleep = any(channel.kind == "asleep" for channel in self.settings.channels)
         applies = kinds_for(self.device, self.what, chip_of(self.settings), shows_sleep)
         self.kinds = tuple(kind for kind in self.line.kinds if kind == _STORIES or kind in applies)
+        if not self.kinds:
+            named = ", ".join(self.line.kinds)
+            raise self.CollectError(f"{self.line.rig}: {named}: nothing of that can be done to {self.device.name}")
         for kind in self.kinds:
             yield Stimuli.of(self, kind)
 
