@@ -134,12 +134,13 @@ def _times(number: int) -> str:
 
 
 def _tell_wear(device: Device, deeds: Deeds, rounds: int) -> str:
-    from nudgeproof.hazards.worn_memory import most_writes
+    from nudgeproof.hazards.worn_memory import most_starts, most_writes
     from nudgeproof.quantities import decimal
 
     if device.memory is None:
         return "the spec has none"
-    writes = most_writes(device, device.memory, deeds.presses, deeds.starts, deeds.length_us)
+    starts = most_starts(device, deeds.presses, deeds.starts, deeds.length_us)
+    writes = most_writes(device, device.memory, deeds.presses, starts, deeds.length_us)
     if writes is None:
         return "the writes can't be counted: times lead round in a circle that changes what is kept"
     told = f"each cell is written up to {decimal(rounds * writes, 3)} times"
