@@ -145,3 +145,9 @@ def test_a_map_or_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
     assert (code, "can't be made" in err) == (2, True)
     code, _, err = run("replay", "accidental-off", BROKEN, "--stimuli", str(tmp_path), "--map", str(tmp_path / "file"))
     assert (code, "the map is empty" in err) == (2, True)
+
+
+def test_a_column_without_a_name_is_told(tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("time_us,pad,\n0,0,1\n500000,1,1\n", encoding="utf-8")
+    code, _, err = run("stimulus", str(tmp_path / "s.csv"))
+    assert (code, "s.csv:1:13: a column has no name" in err) == (2, True)

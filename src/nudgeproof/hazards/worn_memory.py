@@ -87,8 +87,8 @@ def most_writes(device: Device, memory: Memory, presses: int, starts: int, us: i
 def most_starts(device: Device, presses: int, powered: int, us: int) -> int:
     """An upper bound of the starts by so many presses within a time, if power comes `powered` times from outside.
 
-    A key may bring the power (a latch, or a power chip that stays off) or have a power chip reset the device, each of the two
-    once with each press; a supervisor resets it at most as often as it can wait. Brown-outs aren't among them.
+    A key may close a latch, and it may have a power chip reset the device or bring its power back, each once with each
+    press; a supervisor resets it at most as often as it can wait. Brown-outs aren't among them.
     """
     cut_off = device.supply is not None and device.supply.cut_off is not None
     by_time = us // max(1, device.supervisor.after.lo) if device.supervisor is not None else 0
