@@ -167,6 +167,14 @@ def write_stories(device: Device, found: Iterable[Told], folder: str, what: Map 
     told = list(found)
     for event in dict.fromkeys(act.what for one in told for act in one.acts if act.kind == EVENT):
         named.setdefault((EVENT, event), event)
+    for (kind, what_acts), name in named.items():
+        if kind == CELL:
+            continue
+        taken = list(named.values()).count(name) > 1
+        if taken or name != name.strip() or "," in name:
+            why = "another column has that name" if taken else "it holds what parts columns"
+            call = f"nudgeproof replay: `{what_acts}` is `{name}` in a stimulus, and {why}"
+            raise BadInput(printable(f"{call}; give it another name in a `--map`"))
     columns = [name for name in dict.fromkeys(named.values()) if name != SUPPLY] + [SUPPLY]
     try:
         Path(folder).mkdir(parents=True, exist_ok=True)
