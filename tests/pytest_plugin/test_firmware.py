@@ -54,6 +54,7 @@ def test_a_firmware_that_differs_fails_with_the_screen_and_keeps_what_was_done(p
     told = (folder / "kept" / "walks" / "told.txt").read_text(encoding="utf-8")
     assert told.rstrip() in out
     assert "LAMP is seen on" in told
+    assert "mend it, or accept the measured value: `hold: {held: 9" in " ".join(told.split())
     assert "Traceback" not in out
     done.stdout.fnmatch_lines("FAILED lamp/rig.yaml::trial::walks - lamp: REFUSED at *")
 
