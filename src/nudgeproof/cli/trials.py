@@ -152,3 +152,11 @@ def keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> 
         write_file(str(Path(folder) / name), told.encode())
     if done.failed.setup.memory:
         write_file(str(Path(folder) / MEMORY), done.failed.setup.memory)
+        return
+    try:
+        # What an earlier failure began with would be taken for the beginning of this one.
+        (Path(folder) / MEMORY).unlink(missing_ok=True)
+    except OSError as error:
+        raise BadFile(
+            str(Path(folder) / MEMORY), f"is of an earlier trial and stays: {error.strerror or error}"
+        ) from None
