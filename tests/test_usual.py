@@ -44,3 +44,14 @@ def test_ram_that_only_decays_is_not_to_blame() -> None:
     assert found.story is not None
     assert "ram" in {beat.part for beat in found.story.beats}
     assert "checksum" not in found.cure
+
+
+def test_a_voltage_that_only_rises_is_not_to_blame() -> None:
+    text = (CLASSES / "level-raised-too-soon" / "mended.yaml").read_text()
+    text = text.replace("{tap: fault}", "{tap: fault, after 1 s: fault}").replace("takes: 100 ms", "takes: 60 ms")
+    text = text.replace(", starts in: fault", "")
+    broken = [one for one in check(read_device(text, "gauge.yaml"), only=["promise"]).findings if one.story is not None]
+    assert [one.verdict for one in broken] == [Verdict.BROKEN]
+    assert broken[0].story is not None
+    assert "rising voltage" in {beat.part for beat in broken[0].story.beats}
+    assert SEEN["level-raised-too-soon"] not in broken[0].cure

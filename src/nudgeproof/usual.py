@@ -9,7 +9,7 @@ from __future__ import annotations
 from nudgeproof.engines.story import Beat, Story
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.ram import DECAYED, Cells
-from nudgeproof.parts.supply import RESET
+from nudgeproof.parts.supply import CUT, RESET
 from nudgeproof.spec.types import Device
 
 _RAISED = "raise the brown-out level only after the voltage is surely there: a longer start (`power up: {takes: ...}`)"
@@ -19,8 +19,7 @@ _RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it 
 
 def cure_seen_in(device: Device, model: Model, story: Story) -> str:
     """What usually cures a failure with such a story; "" where the story has no sign of its own."""
-    parts = {beat.part for beat in story.beats}
-    if "rising voltage" in parts:
+    if any(beat.part == "rising voltage" and CUT in beat.move.taken[0].choice.send for beat in story.beats):
         return _RAISED
     if any(_believes_ram(beat) for beat in story.beats):
         return _RAM_BELIEVED
