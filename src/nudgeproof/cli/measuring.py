@@ -71,6 +71,8 @@ def measure(arguments: argparse.Namespace) -> int:
         for name in filter(None, (arguments.spec, arguments.map)):
             if Path(name).exists():
                 raise BadFile(name, "is there already and is never overwritten; choose another name")
+        if arguments.spec and arguments.map and Path(arguments.spec).resolve() == Path(arguments.map).resolve():
+            raise BadFile(arguments.map, "can't be both the spec and its map; choose another name for one")
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
         what, notes = _own_map(settings)
         if not what.of("button"):
