@@ -31,3 +31,27 @@ def test_a_story_without_such_a_sign_has_the_cure_of_its_question(slug: str) -> 
     found = cures(CLASSES / slug / "broken.yaml")
     assert found
     assert not any(seen in cure for cure in found for seen in SEEN.values())
+
+
+def test_ram_that_only_decays_is_not_to_blame() -> None:
+    """It is lit at each start, whatever RAM holds; a checksum would change nothing."""
+    text = (CLASSES / "on-after-a-blip" / "broken.yaml").read_text()
+    text = text.replace("initial:", "variables: {tone: [warm, cold]}\ninitial:").replace(
+        "power up:", "ram: {keeps: [tone], lasts: 1 to 2 ms, checked by: marker}\npower up:"
+    )
+    device = read_device(text.replace("cell gone: up to 40 ms", "cell gone: 30 to 40 ms"), "lantern.yaml")
+    (found,) = (finding for finding in check(device, only=["accidental-wake"]).findings)
+    assert found.story is not None
+    assert "ram" in {beat.part for beat in found.story.beats}
+    assert "checksum" not in found.cure
+
+
+def test_a_voltage_that_only_rises_is_not_to_blame() -> None:
+    text = (CLASSES / "level-raised-too-soon" / "mended.yaml").read_text()
+    text = text.replace("{tap: fault}", "{tap: fault, after 1 s: fault}").replace("takes: 100 ms", "takes: 60 ms")
+    text = text.replace(", starts in: fault", "")
+    broken = [one for one in check(read_device(text, "gauge.yaml"), only=["promise"]).findings if one.story is not None]
+    assert [one.verdict for one in broken] == [Verdict.BROKEN]
+    assert broken[0].story is not None
+    assert "rising voltage" in {beat.part for beat in broken[0].story.beats}
+    assert SEEN["level-raised-too-soon"] not in broken[0].cure

@@ -17,7 +17,9 @@ from nudgeproof.spec.notes import Notes, show, suggest
 def chip_of(settings: Settings) -> Chip:
     """What trials know of the controller."""
     power = settings.power
-    return Chip(settings.bytes, settings.write_us, power.hold_up_us, settings.clock_bits, power.starts_us)
+    # The clock of a program is its own.
+    bits = 0 if settings.program else settings.clock_bits
+    return Chip(settings.bytes, settings.write_us, power.hold_up_us, bits, power.starts_us)
 
 
 def check_wires(what: Map, settings: Settings, notes: Notes) -> None:

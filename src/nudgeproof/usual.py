@@ -6,9 +6,10 @@ here is a sign in a story, and what helps there.
 
 from __future__ import annotations
 
-from nudgeproof.engines.story import Story
+from nudgeproof.engines.story import Beat, Story
 from nudgeproof.model.tables import Model
-from nudgeproof.parts.supply import RESET
+from nudgeproof.parts.ram import DECAYED, Cells
+from nudgeproof.parts.supply import CUT, RESET
 from nudgeproof.spec.types import Device
 
 _RAISED = "raise the brown-out level only after the voltage is surely there: a longer start (`power up: {takes: ...}`)"
@@ -18,13 +19,21 @@ _RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it 
 
 def cure_seen_in(device: Device, model: Model, story: Story) -> str:
     """What usually cures a failure with such a story; "" where the story has no sign of its own."""
-    parts = {beat.part for beat in story.beats}
-    if "rising voltage" in parts:
+    if any(beat.part == "rising voltage" and CUT in beat.move.taken[0].choice.send for beat in story.beats):
         return _RAISED
-    if device.ram is not None and not device.ram.is_checked and "ram" in parts:
+    if any(_believes_ram(beat) for beat in story.beats):
         return _RAM_BELIEVED
     rules, ends = device.power_up, model.value(story.beats[-1].after, "state")
     resets = sum(RESET in taken.choice.send for beat in story.beats for taken in beat.move.taken)
     if rules is not None and rules.causes_left and resets > 1 and ends in dict(rules.starts_in).values():
         return _CAUSE_LEFT
     return ""
+
+
+def _believes_ram(beat: Beat) -> bool:
+    """Whether a start takes what is left of RAM for what it kept."""
+    pairs = ((beat.before[taken.part], taken.choice.to) for taken in beat.move.taken)
+    return any(
+        isinstance(held, Cells) and held.phase == DECAYED and isinstance(reads, Cells) and reads.gives is not None
+        for held, reads in pairs
+    )

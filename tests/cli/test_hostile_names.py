@@ -113,6 +113,17 @@ def test_a_wrong_word_is_given_back_as_text(words: tuple[str, ...]) -> None:
     assert is_harmless(err)
 
 
+def test_words_that_the_parser_refuses_are_only_text() -> None:
+    wired = ("--rig", "r", "--map", "m")
+    for words in (
+        ("trial", "x", *wired, "--kinds", ODD), ("trial", "x", *wired, "--edges", ODD), ("measure", "x", "--longest", ODD),
+        ("measure", "x", "--longest", f"5 {ODD}"), ("rig", "x", "--stimulus", "s", "--clock", ODD),
+        ("stimulus", "x", "--pause", ODD), ("stimulus", "x", "--rounds", ODD),
+    ):  # fmt: skip
+        code, _, err = run(*words)
+        assert (code, is_harmless(err)) == (2, True), words
+
+
 @pytest.mark.parametrize("text", TEXTS)
 def test_words_of_a_spec_add_nothing_to_a_page(text: str) -> None:
     def page(device: str, shows: str) -> Elements:

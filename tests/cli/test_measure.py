@@ -55,6 +55,21 @@ def test_what_misbehaves_is_told_by_name(lamp: Path, pressed: str, finding: str)
     assert "power up, wait" in out
 
 
+def test_a_spec_and_its_map_are_two_files(lamp: Path) -> None:
+    both = ("--spec", str(lamp / "both.yaml"), "--map", f"{lamp}/./both.yaml")
+    code, out, err = run("measure", str(lamp / "rig.yaml"), *both)
+    assert (code, out, "can't be both the spec and its map" in err) == (2, "", True)
+
+
+def test_what_misbehaves_at_its_start_is_told_without_a_press(lamp: Path) -> None:
+    (lamp / "none.yaml").write_text(
+        "rig: 1\nprogram: [sh, -c, echo]\nbuttons: {KEY: {}}\noutputs: {LAMP: {}}\n", encoding="utf-8"
+    )
+    code, out, _ = run("measure", str(lamp / "none.yaml"), *QUICK)
+    assert code == 1
+    assert "  do this                    power up\n" in out
+
+
 def test_what_answers_nothing_is_no_measure(lamp: Path) -> None:
     (lamp / "lamp.c").write_text("void start(void) {}\nvoid step(void) {}\n", encoding="utf-8")
     code, out, _ = run("measure", str(lamp / "rig.yaml"), *QUICK)

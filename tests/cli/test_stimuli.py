@@ -145,3 +145,23 @@ def test_a_map_or_a_folder_that_is_none_is_told(tmp_path: Path) -> None:
     assert (code, "can't be made" in err) == (2, True)
     code, _, err = run("replay", "accidental-off", BROKEN, "--stimuli", str(tmp_path), "--map", str(tmp_path / "file"))
     assert (code, "the map is empty" in err) == (2, True)
+
+
+def test_a_column_without_a_name_is_told(tmp_path: Path) -> None:
+    (tmp_path / "s.csv").write_text("time_us,pad,\n0,0,1\n500000,1,1\n", encoding="utf-8")
+    code, _, err = run("stimulus", str(tmp_path / "s.csv"))
+    assert (code, "s.csv:1:13: a column has no name" in err) == (2, True)
+
+
+@pytest.mark.parametrize(
+    ("column", "says"),
+    [("supply", "another column has that name"), ('"a,b"', "`pad` is `a,b` in a stimulus, and it holds what parts")],
+)
+def test_a_name_that_would_be_read_as_something_else_is_refused(column: str, says: str, tmp_path: Path) -> None:
+    """A press that is played as a cut of the cell would be a story of something else."""
+    what = f"{column}: {{button: pad, pressed when: high}}, LAMP: {{on in: lit, off in: all others}}"
+    (tmp_path / "map.yaml").write_text(f"recording: 1\nsample period: 1 us\nchannels: {{{what}}}\n", encoding="utf-8")
+    where = ("specs/failures/accidental-wake/broken.yaml", "--stimuli", str(tmp_path / "told"))
+    code, out, err = run("replay", "accidental-wake", *where, "--map", str(tmp_path / "map.yaml"))
+    assert (code, out, says in err) == (2, "", True), err
+    assert not (tmp_path / "told").exists()

@@ -74,6 +74,7 @@ def test_draw_marks_what_findings_touch(tmp_path: Path) -> None:
 
 def test_an_unknown_hazard_or_file_is_one_clear_line() -> None:
     code, _, err = run("replay", "accidental-of", BROKEN)
+    assert err.startswith("nudgeproof replay: there is no hazard")
     assert code == 2
     assert "did you mean `accidental-off`" in err
 

@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from nudgeproof.firmware.accepting import Acceptable, accept, find_acceptable
+from nudgeproof.firmware.accepting import Acceptable, accept, find_acceptable, times_of
 from nudgeproof.firmware.acts import Acts
 from nudgeproof.firmware.mapping import Map, read_map
 from nudgeproof.firmware.outcome import Result, follow
 from nudgeproof.firmware.performed import PLAIN, Performed, Setup
 from nudgeproof.firmware.trials import Failed, run_trials
-from nudgeproof.spec.edit import apply
+from nudgeproof.spec.edit import Places, apply
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from tests.firmware.torch import Torch
@@ -103,3 +103,10 @@ def test_nothing_is_offered_where_no_number_is_enough() -> None:
     failed = run_trials(device, what, upside_down, 60, most=60).failed
     assert failed is not None
     assert find_acceptable(device, what, failed.performed.recording) == ()
+
+
+def test_times_of_the_supply_are_tried_too() -> None:
+    chip = "{held: key, for: 8 s ± 1 s, then: stays off, closed for: 50 ms, lets go: 5 ms}"
+    places = Places(tuple(SPEC.replace("{hold-up: 5 ms}", f"{{hold-up: 5 ms, cut-off: {chip}}}").split("\n")))
+    found = {time.spot.path[-1]: time.words for time in times_of(places) if time.spot.path[0] == "supply"}
+    assert found == {"hold-up": "5 ms", "for": "8 s ± 1 s", "closed for": "50 ms", "lets go": "5 ms"}

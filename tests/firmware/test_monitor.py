@@ -5,8 +5,12 @@ from __future__ import annotations
 import pytest
 
 from nudgeproof.diagnostics import SpecErrors
-from nudgeproof.firmware.outcome import Allowed, Result
-from tests.firmware.lamp import LEAST_US, MAP, MOST_US, TEXT, judge, press, rows, table
+from nudgeproof.firmware.mapping import read_map
+from nudgeproof.firmware.outcome import Allowed, Result, follow
+from nudgeproof.firmware.performed import PLAIN, Setup
+from nudgeproof.firmware.recording import read_csv
+from nudgeproof.firmware.trials import begun_as
+from tests.firmware.lamp import LEAST_US, MAP, MOST_US, TEXT, judge, lamp, press, rows, table
 from tests.published.test_bounce import LOG_NS
 
 PRESSED = 100_000
@@ -218,6 +222,46 @@ def test_a_short_loss_of_the_cell_goes_unnoticed_and_a_long_one_is_a_reset() -> 
     assert cell(5_001, dark=False) is Result.REFUSED
     # Within a sample of the limit either may have been.
     assert {cell(5_001, dark, period=1) for dark in (True, False)} == {Result.CONFORMS}
+
+
+KEPT = """\
+spec: 1
+device: kept lamp
+buttons: {key: {debounce: 20 ms}}
+gestures: {hold: {held: 1 s}}
+variables: {colour: [white, red]}
+initial: dark
+states:
+  dark: {transitions: {hold: lit}}
+  lit: {transitions: {hold: dark}}
+memory: {keeps: [state, colour], written: at once, write takes: 3 ms, guard: two copies}
+power up: {takes: 70 ms, if blank: dark, if damaged: lit}
+supply: {hold-up: 5 ms}
+"""
+AFTER_USE = CELL.replace("channels:", "begins: with power up after use\nchannels:")
+
+
+UP = "time_us,KEY,LAMP,CELL\n0,0,0,1\n70000,0,1,1\n9000000,0,1,1\n"
+
+
+@pytest.mark.parametrize(("colour", "if_damaged"), [("white", Result.CONFORMS), ("red", Result.REFUSED)])
+def test_after_use_whatever_the_lights_tell_of_may_have_been_kept(colour: str, if_damaged: Result) -> None:
+    """Also a value on which nothing else hangs; what is damaged holds none but the first."""
+    what = AFTER_USE.replace("on in: lit, off in: dark", f"on in: [lit with colour {colour}], off in: all others")
+    assert judge(UP, 0, KEPT, what).result is Result.CONFORMS
+    damaged = what.replace(" after use", "\nmemory: damaged")
+    assert judge(UP, 0, KEPT, damaged).result is if_damaged
+
+
+def test_memory_that_a_trial_spoils_is_not_that_of_use() -> None:
+    device = lamp(KEPT)
+    what, notes = read_map(AFTER_USE.format(period=0), "map.yaml", device)
+    assert what.used
+    assert begun_as(what, PLAIN) is what
+    spoilt = begun_as(what, Setup(memory=b"\x55"))
+    assert (spoilt.used, spoilt.damaged) == (False, True)
+    # Use never damages both copies; this does, so the lamp starts lit.
+    assert follow(device, spoilt, read_csv(UP, "lamp.csv", spoilt.wanted, notes)).result is Result.CONFORMS
 
 
 @pytest.mark.parametrize(("pin", "allowed"), [("off", (False,)), ("on", (True,)), ("floating", (False, True))])

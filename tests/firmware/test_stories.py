@@ -72,12 +72,20 @@ def test_a_story_of_a_start_begins_with_power_and_with_the_button_down() -> None
     assert all(act.kind != CELL for act in told.acts)
 
 
+LEFT_BEHIND = "what a write that was cut leaves behind is up to the chip"
+
+
 @pytest.mark.parametrize(
     ("name", "hazard", "says"),
     [
         ("failures/stale-memory/broken", "stale-memory", "its memory must be of an older firmware before"),
         ("failures/boot-loop/broken", "boot-loop", "its cells must be used so far"),
-        ("failures/torn-memory/broken", "torn-memory", "what a write that was cut leaves behind is up to the chip"),
+        ("failures/torn-memory/broken", "torn-memory", LEFT_BEHIND),
+        (
+            "failures/variants/taken-for-new/broken",
+            "torn-memory",
+            LEFT_BEHIND,
+        ),
         ("failures/chatter-off/broken", "chatter-off", "its cells must be used so far"),
     ],
 )

@@ -163,3 +163,24 @@ def test_where_a_whole_group_shows_a_variable_each_value_is_asked_about_once() -
     asked = unreachable_mode.ask(lamp(own))
     assert isinstance(asked, tuple)
     assert [question.subject for question in asked][2:] == ["dim with beam low", "dim with beam high"]
+
+
+@pytest.mark.parametrize(("then", "is_sure"), [("stays off", True), ("starts again", False)])
+def test_a_power_chip_that_stays_off_is_a_way_off_from_everywhere(then: str, is_sure: bool) -> None:
+    closed = ", closed for: 30 ms, lets go: 5 ms" if is_sure else ""
+    asleep = "sleep: {woken by: [pad], on: edge, ready in: 2 ms, dozes again after: 50 ms}"
+    text = f"""spec: 1
+device: torch
+buttons: {{pad: {{bounce: up to 5 ms, debounce: 20 ms}}}}
+gestures: {{tap: {{taps: 1, press: up to 400 ms}}}}
+initial: {"dark" if is_sure else "low"}
+states:
+  dark: {{{"unpowered: true" if is_sure else asleep}}}
+  low: {{transitions: {{tap: high}}}}
+  high: {{transitions: {{tap: low}}}}
+power up: {{takes: 70 ms, if blank: low}}
+supply: {{hold-up: 5 ms, cut-off: {{held: pad, for: 3 s, then: {then}{closed}}}}}
+person: {{tap: 60 to 350 ms, between: 80 to 220 ms, hold: 1.4 to 2.5 s}}
+"""
+    found = {one.subject: one.verdict for one in check(read_device(text, "torch.yaml"), only=["no-way-off"]).findings}
+    assert found == dict.fromkeys(("low", "high"), Verdict.HOLDS if is_sure else Verdict.BROKEN)

@@ -8,7 +8,7 @@ import pytest
 
 from nudgeproof.cli.files import read_spec
 from nudgeproof.engines.play import play
-from nudgeproof.hazards.worn_memory import most_writes
+from nudgeproof.hazards.worn_memory import most_starts, most_writes
 from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.parts.supply import RESTORE
 from nudgeproof.spec.types import Outage
@@ -45,3 +45,30 @@ def test_no_run_writes_more_often_than_the_bound(name: str) -> None:
         most = max(most, writes / float(slots * bound or 1))
     # It isn't a bound that says nothing.
     assert most > 0.03
+
+
+RESETS = (
+    "moisture-meter",
+    "failures/classes/cut-off-first/broken",
+    "failures/classes/supervisor-in-sleep/broken",
+    "failures/variants/on-again-at-the-release/broken",
+)
+
+
+@pytest.mark.parametrize("name", RESETS)
+def test_no_run_starts_more_often_than_the_bound(name: str) -> None:
+    device = read_spec(str(ROOT / "specs" / f"{name}.yaml"))
+    model = compile_model(device, Environment(sources=("anything",)))
+    chance, most = Random(5), 0
+    for _ in range(12):
+        played = play(model, lambda number, what, bits: chance.getrandbits(bits), 400, lambda before, move: False, {})
+        starts = closings = 0
+        for step in played.path:
+            starts += any(option.cause == f"signal {RESTORE}" for option in step.move.taken)
+            for button in device.buttons:
+                level = f"level {button.name}"
+                closings += bool(model.value(step.move.situation, level)) and not model.value(step.situation, level)
+        assert starts <= most_starts(device, closings, 0, played.times[-1])
+        most = max(most, starts)
+    # Power comes only once from outside, if at all.
+    assert most > 1

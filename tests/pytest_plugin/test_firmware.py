@@ -33,6 +33,18 @@ def test_without_a_choice_all_kinds_that_apply_are_tried_and_stories_first(pytes
     run(pytester, "-k", "stories").assert_outcomes(passed=1)
 
 
+def test_a_kind_that_is_named_twice_is_one_item(pytester: pytest.Pytester) -> None:
+    add_lamp(begin(pytester, f"nudgeproof_trials =\n    {LINE.partition(' --kinds')[0]} --kinds walks,walks"))
+    assert names(pytester) == ["lamp/rig.yaml::trial::walks"]
+
+
+def test_kinds_that_would_test_nothing_are_an_error_of_collection(pytester: pytest.Pytester) -> None:
+    add_lamp(begin(pytester, f"nudgeproof_trials =\n    {LINE.partition(' --kinds')[0]} --kinds pairs,writes"))
+    done = run(pytester)
+    done.assert_outcomes(errors=1)
+    assert "lamp/rig.yaml: pairs, writes: nothing of that can be done to lamp" in done.stdout.str()
+
+
 def test_a_firmware_that_differs_fails_with_the_screen_and_keeps_what_was_done(pytester: pytest.Pytester) -> None:
     folder = begin(pytester, TRIALS)
     add_lamp(folder, held=950)
@@ -42,6 +54,7 @@ def test_a_firmware_that_differs_fails_with_the_screen_and_keeps_what_was_done(p
     told = (folder / "kept" / "walks" / "told.txt").read_text(encoding="utf-8")
     assert told.rstrip() in out
     assert "LAMP is seen on" in told
+    assert "mend it, or accept the measured value: `hold: {held: 9" in " ".join(told.split())
     assert "Traceback" not in out
     done.stdout.fnmatch_lines("FAILED lamp/rig.yaml::trial::walks - lamp: REFUSED at *")
 

@@ -79,6 +79,8 @@ def test_specs_beside_the_test_paths_are_collected_too_but_not_when_a_path_was_n
     ("setting", "says"),
     [
         ("nudgeproof_specs = spec/*.yaml", "nudgeproof_specs: no file fits `spec/*.yaml`"),
+        ("nudgeproof_specs = specs", "nudgeproof_specs: no file fits `specs`"),
+        ("nudgeproof_trials =\n  specs/mended.yaml --rig specs --map m", "nudgeproof_trials: no file fits `specs`"),
         ("nudgeproof_effort = huge", "nudgeproof_effort: `huge` is none of quick, usual, deep"),
         ("nudgeproof_undecided = pass", "nudgeproof_undecided: `pass` is none of fail, skip"),
         ("nudgeproof_require = accidental-wak", "did you mean `accidental-wake`?"),

@@ -11,12 +11,19 @@ from pathlib import Path
 import pytest
 
 from nudgeproof.cli import main
+from nudgeproof.firmware.acts import Acts
+from nudgeproof.firmware.mapping import read_map
+from nudgeproof.firmware.performed import Performed, Setup
+from nudgeproof.firmware.recording import Recording
+from nudgeproof.firmware.trials import kinds_for, stimuli
+from nudgeproof.performing import chip_of
 from nudgeproof.rig.build import build
 from nudgeproof.rig.lines import run_program
 from nudgeproof.rig.run import Limits, Run, run
 from nudgeproof.rig.settings import SUPPLY, read_settings
 from nudgeproof.rig.stimulus import Change, Stimulus, read_stimulus
 from nudgeproof.rig.talk import Talk
+from nudgeproof.spec.read import read_device
 from tests.firmware import lamp
 from tests.rig.devices import FIRMWARE, ROOT, Act, act, build_shipped, rows, settings_of, small, turns
 from tests.rig.lines import ECHO, HEAD, HELLO, speak
@@ -209,6 +216,24 @@ def test_any_use_of_the_light_is_recorded_as_it_was_done() -> None:
         assert not result.finding, (seed, result)
         assert read_stimulus(result.recording, "r.csv", settings) == stimulus
         assert run_program(settings, FIRMWARE / LIGHT, stimulus) == result
+
+
+def test_nobody_sets_the_clock_of_a_program(capsys: pytest.CaptureFixture[str]) -> None:
+    wires = FIRMWARE / LIGHT / "rig.yaml"
+    assert main(["rig", str(wires), "--stimulus", str(wires), "--clock", "65000"]) == 2
+    assert "starts a program, whose clock is its own" in capsys.readouterr().err
+    spec, mapped = ROOT / "specs" / "rain-cover-light.yaml", FIRMWARE / LIGHT / "map.yaml"
+    device = read_device(spec.read_text(encoding="utf-8"), spec.name)
+    what, _ = read_map(mapped.read_text(encoding="utf-8"), mapped.name, device)
+    for name, is_tried in ((LIGHT, False), ("rain-cover-light", True)):
+        chip = chip_of(settings_of(name))
+        assert ("clock" in kinds_for(device, what, chip, shows_sleep=True)) is is_tried
+
+        def unseen(acts: Acts, end_us: int, setup: Setup | None = None) -> Performed:
+            return Performed(Recording("none", (), (), end_us), "")
+
+        found = next(stimuli(device, what, 0, chip, unseen, ("clock",)), None)
+        assert (found is not None) is is_tried
 
 
 def test_the_light_passes_its_trial() -> None:

@@ -134,8 +134,12 @@ def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> N
     assert code == 0, out
     assert "2 of the 2 lines" in out
     (lamp / "lamp.c").write_text(LAMP.replace("HELD", "950").replace("PRESSED", ""), encoding="utf-8")
-    code, out, _ = try_lamp(lamp, "--ascii")
+    kept = lamp / "kept"
+    kept.mkdir()
+    (kept / "memory.bin").write_bytes(b"of an earlier trial")
+    code, out, _ = try_lamp(lamp, "--ascii", "--keep", str(kept))
     assert code == 1
+    assert sorted(file.name for file in kept.iterdir()) == ["recording.csv", "stimulus.csv", "told.txt"]
     assert "LAMP is seen on" in out
     assert "that is    1 edges" in out or "that is    2 edges" in out
 

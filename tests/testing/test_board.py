@@ -105,14 +105,22 @@ def test_what_can_not_be_done_is_told(clip: Board) -> None:
         clip.press("pad", 1 * ms)
     with pytest.raises(ValueError, match="`pad` has changed at 500000 us already"):
         clip.open("pad")
-    for time in (-1 * ms, 0.5 * us):
+    for time in (-1 * ms, 0.5 * us, 10**16, float("inf"), float("nan")):
         with pytest.raises(ValueError, match="write a whole number of microseconds"):
             clip.wait(time)
     with pytest.raises(ValueError, match="at least 1"):
         clip.cut(0)
+    clip.wait(1 * us)
+    clip.open("pad")
+    clip.wait(1 * us)
+    with pytest.raises(ValueError, match="at least 1"):
+        clip.press("pad", 0)
+    # What was refused wasn't half done.
+    with pytest.raises(ValueError, match="`pad` is open already"):
+        clip.open("pad")
     # 1.1 s isn't a whole number of microseconds in floating point, but is meant as one.
     clip.wait(1.1 * s)
-    assert clip.now_us == 1_600_000
+    assert clip.now_us == 1_600_002
     assert minute == 60 * s
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from nudgeproof.cli.files import BadFile, BadInput, file_name, read_bytes, write_new
 from nudgeproof.cli.terminal import Meter, complain
+from nudgeproof.diagnostics import printable
 
 if TYPE_CHECKING:
     from nudgeproof.firmware.acts import Acts
@@ -42,9 +43,9 @@ def _time(text: str) -> int:
     try:
         found = read_quantity(text)
     except NotAQuantity as error:
-        raise argparse.ArgumentTypeError(f"{error}; {error.cure}") from None
+        raise argparse.ArgumentTypeError(printable(f"{error}; {error.cure}")) from None
     if found.form is not Form.EXACT or not 20 <= found.span.lo <= 86_400_000_000:
-        raise argparse.ArgumentTypeError(f"`{text[:20]}` is no time from 20 us to 1 d, such as `10 min`")
+        raise argparse.ArgumentTypeError(f"`{printable(text[:20])}` is no time from 20 us to 1 d, such as `10 min`")
     return found.span.lo
 
 
@@ -70,6 +71,8 @@ def measure(arguments: argparse.Namespace) -> int:
         for name in filter(None, (arguments.spec, arguments.map)):
             if Path(name).exists():
                 raise BadFile(name, "is there already and is never overwritten; choose another name")
+        if arguments.spec and arguments.map and Path(arguments.spec).resolve() == Path(arguments.map).resolve():
+            raise BadFile(arguments.map, "can't be both the spec and its map; choose another name for one")
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
         what, notes = _own_map(settings)
         if not what.of("button"):

@@ -28,7 +28,7 @@ def declare_rig(parser: argparse.ArgumentParser) -> None:
 
 def _milliseconds(text: str) -> int:
     if not (text.isascii() and text.isdigit() and len(text) <= 12):
-        raise argparse.ArgumentTypeError(f"`{text[:20]}` is no number of milliseconds")
+        raise argparse.ArgumentTypeError(f"`{printable(text[:20])}` is no number of milliseconds")
     return int(text)
 
 
@@ -46,6 +46,8 @@ def rig(arguments: argparse.Namespace) -> int:
     try:
         settings = read_settings(decode(read_bytes(arguments.rig), arguments.rig), arguments.rig)
         if arguments.clock is not None:
+            if settings.program:
+                raise BadFile(arguments.rig, "starts a program, whose clock is its own; leave out --clock")
             settings = replace(settings, clock_starts_us=arguments.clock * 1000)
         stimulus = read_stimulus(
             decode(read_bytes(arguments.stimulus), arguments.stimulus), arguments.stimulus, settings

@@ -134,12 +134,13 @@ def _times(number: int) -> str:
 
 
 def _tell_wear(device: Device, deeds: Deeds, rounds: int) -> str:
-    from nudgeproof.hazards.worn_memory import most_writes
+    from nudgeproof.hazards.worn_memory import most_starts, most_writes
     from nudgeproof.quantities import decimal
 
     if device.memory is None:
         return "the spec has none"
-    writes = most_writes(device, device.memory, deeds.presses, deeds.starts, deeds.length_us)
+    starts = most_starts(device, deeds.presses, deeds.starts, deeds.length_us)
+    writes = most_writes(device, device.memory, deeds.presses, starts, deeds.length_us)
     if writes is None:
         return "the writes can't be counted: times lead round in a circle that changes what is kept"
     told = f"each cell is written up to {decimal(rounds * writes, 3)} times"
@@ -166,6 +167,14 @@ def write_stories(device: Device, found: Iterable[Told], folder: str, what: Map 
     told = list(found)
     for event in dict.fromkeys(act.what for one in told for act in one.acts if act.kind == EVENT):
         named.setdefault((EVENT, event), event)
+    for (kind, what_acts), name in named.items():
+        if kind == CELL:
+            continue
+        taken = list(named.values()).count(name) > 1
+        if taken or name != name.strip() or "," in name:
+            why = "another column has that name" if taken else "it holds what parts columns"
+            call = f"nudgeproof replay: `{what_acts}` is `{name}` in a stimulus, and {why}"
+            raise BadInput(printable(f"{call}; give it another name in a `--map`"))
     columns = [name for name in dict.fromkeys(named.values()) if name != SUPPLY] + [SUPPLY]
     try:
         Path(folder).mkdir(parents=True, exist_ok=True)

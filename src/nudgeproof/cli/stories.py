@@ -130,8 +130,10 @@ def replay(arguments: argparse.Namespace) -> int:
 
 def _check(device: Device, hazard: str | None) -> tuple[tuple[Finding, ...], Verdict]:
     """All findings about one hazard, or about all, and the worst verdict; raises `UnknownName` and `SpecErrors`."""
-    from nudgeproof.check import check
+    from nudgeproof.check import check, check_name
 
+    if hazard is not None:
+        check_name(hazard, "nudgeproof replay")
     report = check(device, only=[hazard] if hazard is not None else [])
     return report.findings, report.verdict
 

@@ -10,6 +10,7 @@ from nudgeproof.cli.files import BadFile, BadInput, file_name, read_bytes, read_
 from nudgeproof.cli.recordings import BUDGETS
 from nudgeproof.cli.stories import read_corpus
 from nudgeproof.cli.terminal import Meter, can_print, complain
+from nudgeproof.diagnostics import printable
 
 if TYPE_CHECKING:
     from nudgeproof.firmware.mapping import Map
@@ -52,15 +53,15 @@ def declare_trial(parser: argparse.ArgumentParser) -> None:
 
 def _positive(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text[:9]) > 0 and len(text) < 9):
-        raise argparse.ArgumentTypeError(f"`{text[:20]}` is no number from 1 to 99999999")
+        raise argparse.ArgumentTypeError(f"`{printable(text[:20])}` is no number from 1 to 99999999")
     return int(text)
 
 
 def _kinds(text: str) -> tuple[str, ...]:
-    kinds = tuple(word.strip() for word in text.split(","))
+    kinds = tuple(dict.fromkeys(word.strip() for word in text.split(",")))
     for kind in kinds:
         if kind not in KINDS:
-            raise argparse.ArgumentTypeError(f"`{kind[:20]}` is none of the kinds {', '.join(KINDS)}")
+            raise argparse.ArgumentTypeError(f"`{printable(kind[:20])}` is none of the kinds {', '.join(KINDS)}")
     return kinds
 
 
@@ -151,3 +152,11 @@ def keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> 
         write_file(str(Path(folder) / name), told.encode())
     if done.failed.setup.memory:
         write_file(str(Path(folder) / MEMORY), done.failed.setup.memory)
+        return
+    try:
+        # What an earlier failure began with would be taken for the beginning of this one.
+        (Path(folder) / MEMORY).unlink(missing_ok=True)
+    except OSError as error:
+        raise BadFile(
+            str(Path(folder) / MEMORY), f"is of an earlier trial and stays: {error.strerror or error}"
+        ) from None

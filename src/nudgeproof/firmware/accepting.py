@@ -49,6 +49,9 @@ _TIMED: Final[tuple[Path, ...]] = (
     ("power up", "takes"),
     ("supply", "hold-up"),
     ("supply", "latch", "lets go"),
+    ("supply", "cut-off", "for"),
+    ("supply", "cut-off", "closed for"),
+    ("supply", "cut-off", "lets go"),
     ("memory", "write takes"),
     ("supervisor", "after"),
 )
@@ -226,13 +229,14 @@ def find_acceptable(
 def _rows(places: Places) -> list[list[_Time]]:
     """The times, those of one key and the same words together: a firmware has such a time once."""
     rows: dict[tuple[str, str, str], list[_Time]] = {}
-    for time in _times(places):
+    for time in times_of(places):
         key = "after" if time.in_key else time.spot.path[-1].removeprefix("then ")
         rows.setdefault((time.spot.path[0], key, time.spot.path[-1] if time.in_key else time.words), []).append(time)
     return list(rows.values())
 
 
-def _times(places: Places) -> Iterator[_Time]:
+def times_of(places: Places) -> Iterator[_Time]:
+    """All times of a text that are tried."""
     for pattern in _TIMED:
         for spot in places.find(*pattern):
             in_key = pattern[-1].endswith("*")

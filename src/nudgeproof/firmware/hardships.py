@@ -137,6 +137,8 @@ class Hardships:
     def clock_comes_round(self) -> Iterator[Planned]:
         """The running clock comes round, or passes half its range, while a line of the chart is taken and soon after."""
         bits = self.chip.clock_bits
+        if not bits:
+            return
         rounds = ((2**bits, "comes round"), (2 ** (bits - 1), "turns negative"))
         for unit_us, of in ((1_000, "milliseconds"), (1, "microseconds")):
             for node, acts, now, path in self._paths():

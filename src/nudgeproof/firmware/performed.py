@@ -53,7 +53,7 @@ class Perform(Protocol):
 @dataclass(frozen=True, slots=True)
 class Chip:
     """Of the controller: how many bytes memory has (0: none), how long one takes to write, how long power lasts without a
-    cell, how wide its clock is, and how long it takes to start."""
+    cell, how wide its clock is (0: nobody can set it), and how long it takes to start."""
 
     bytes: int = 0
     takes_us: int = 0

@@ -27,7 +27,7 @@ from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.comes_round import COMES_ROUND
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.memory import BLANK, FOUND_BLANK, GARBAGE, Store
+from nudgeproof.parts.memory import BLANK, ERASED, FOUND_BLANK, GARBAGE, Store
 from nudgeproof.parts.ram import Cells
 from nudgeproof.parts.reader import FIRST_SAMPLE, SAMPLE
 from nudgeproof.parts.supply import OPENS_CELL, RESTORE
@@ -130,7 +130,7 @@ def _noise(model: Model, beat: Beat) -> Iterator[str]:
         if isinstance(held, Store) and isinstance(reads, Store):
             if held.unknown and reads.found != BLANK:
                 yield "its memory must hold something else than nothing before"
-            elif GARBAGE in held.cells:
+            elif GARBAGE in held.cells or ERASED in held.cells:
                 yield "what a write that was cut leaves behind is up to the chip"
         if isinstance(held, Cells) and isinstance(reads, Cells) and held.phase != "whole" and reads.gives is not None:
             yield "what RAM holds after it decayed is up to the chip"

@@ -127,7 +127,7 @@ def run_trials(
 
 def begun_as(what: Map, setup: Setup) -> Map:
     """The map of a recording that begins so."""
-    return replace(what, damaged=True) if setup.memory else what
+    return replace(what, damaged=True, used=False) if setup.memory else what
 
 
 def _try(trial: Trial, grounds: Grounds, what: Map, perform: Perform, planned: Planned, budget: int) -> bool:
@@ -213,6 +213,7 @@ def kinds_for(device: Device, what: Map, chip: Chip, shows_sleep: bool) -> tuple
         "cuts": _can_cut(device, what) and bool(chip.bytes) and device.memory is not None,
         "starts": _can_cut(device, what),
         "memory": bool(chip.bytes),
+        "clock": bool(chip.clock_bits),
         "writes": bool(chip.bytes),
         "sleeps": shows_sleep and any(state.sleep is not None for state in device.states),
         "wakes": shows_sleep and any(state.sleep is not None for state in device.states),

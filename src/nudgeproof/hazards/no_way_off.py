@@ -24,8 +24,8 @@ TEMPTING = (
     " counts only if it is never missed"
 )
 EXACT = (
-    "follows from `missed-gesture`: only gestures that are never missed, and timeouts, count as steps; it inherits what"
-    " that leaves out"
+    "follows from `missed-gesture`: only gestures that are never missed, timeouts, and a power chip that stays off after a"
+    " long press count as steps; it inherits what that leaves out"
 )
 
 

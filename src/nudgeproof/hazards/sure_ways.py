@@ -98,11 +98,13 @@ class _Chart:
             seen[place] = None
             waiting += [self.after(place, gesture) for gesture in self.device.state(place[0]).gestures]
             waiting += [self._take(place, timeout) for timeout in self._due(place).values()]
-            waiting += self._restarts(place)
+            waiting += [*self._restarts(place), *self._switched_off(place)]
 
     def ways(self, place: Place, acts: Iterable[Act]) -> Iterator[list[Place]]:
         """For each sure step from here all places in which it may end."""
         drifts = self._drift(place)
+        if self._switched_off(place):
+            yield [end for now in drifts for end in self._switched_off(now)]
         for act in acts:
             if act.condition is None or act.condition.holds(self._values(place)):
                 yield [end for now in drifts for end in self._perform(now, act)]
@@ -177,6 +179,12 @@ class _Chart:
         backs = (settled_state(device, place[0]),) if "state" in keeps else device.power_up.afresh
         starts += [(back, first_values(device) | dict(device.state(back).on_entering) | values) for back in backs]
         return [self._place(state, whole) for state, whole in starts]
+
+    def _switched_off(self, place: Place) -> list[Place]:
+        """Where a power chip that stays off leads from here, whatever the firmware does: it needs only a long press."""
+        if self.device.stays_off is None or self.device.state(place[0]).unpowered:
+            return []
+        return [(state.name, place[1]) for state in self.device.states if state.unpowered][:1]
 
     def _take(self, place: Place, line: Transition | Timeout) -> Place:
         target = line.target if line.target is not None else place[0]

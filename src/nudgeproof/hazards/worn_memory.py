@@ -84,6 +84,17 @@ def most_writes(device: Device, memory: Memory, presses: int, starts: int, us: i
     return Fraction(gestures * each + starts * (1 + max(begun)) + max(every)) / slots
 
 
+def most_starts(device: Device, presses: int, powered: int, us: int) -> int:
+    """An upper bound of the starts by so many presses within a time, if power comes `powered` times from outside.
+
+    A key may close a latch, and it may have a power chip reset the device or bring its power back, each once with each
+    press; a supervisor resets it at most as often as it can wait. Brown-outs aren't among them.
+    """
+    cut_off = device.supply is not None and device.supply.cut_off is not None
+    by_time = us // max(1, device.supervisor.after.lo) if device.supervisor is not None else 0
+    return powered + presses * (device.is_latched + cut_off) + by_time
+
+
 def _gestures_a_press(device: Device) -> int:
     """How many gestures may end with one press, without those that a hold repeats or a press begun anew makes."""
     early = any(gesture.acts_early or gesture.at_release for gesture in device.gestures)

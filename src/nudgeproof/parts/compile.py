@@ -176,7 +176,8 @@ def compile_model(device: Device, environment: Environment) -> Model:
         parts += [output(device, what) for what in device.outputs]
     if can_lose_power or (writes_deaf(device) and not environment.gestures):
         damaged = environment.recorded is not None and environment.recorded.damaged
-        parts.append(memory(device, FOUND_DAMAGED if damaged else environment.found, unknown))
+        found = FOUND_DAMAGED if damaged else environment.found
+        parts.append(memory(device, found, unknown, environment.recorded is not None))
     if can_lose_power and environment.watched and device.memory is not None:
         parts.append(ledger(device))
     if environment.limit is not None:

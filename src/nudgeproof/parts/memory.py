@@ -74,9 +74,10 @@ def whole(device: Device) -> tuple[str, ...]:
     return ("state", *(variable.name for variable in device.variables))
 
 
-def memory(device: Device, found: str = "", unknown: bool = False) -> Part:
+def memory(device: Device, found: str = "", unknown: bool = False, is_seen: bool = False) -> Part:
     """The part for the memory. `found`: at first it is `FOUND_BLANK`, as it also is without a word, `FOUND_DAMAGED`, or
-    `FOUND_STALE`, which is written by an older firmware; `unknown`: it may be whatever the device may ever have left there.
+    `FOUND_STALE`, which is written by an older firmware; `unknown`: it may be whatever the device may ever have left there,
+    and all of that matters if what is kept `is_seen` from outside.
 
     Takes the chart's `changed`, `stepped` and `started` and the supply's `reset` and `restore`; sends `start` and, where the
     firmware is deaf meanwhile, `writes` and `wrote`. Publishes `restored` (what the start read: a snapshot, blank or
@@ -120,7 +121,7 @@ def memory(device: Device, found: str = "", unknown: bool = False) -> Part:
         if signal == RESET:
             return (Choice(_cut(store, rules), line=line),)
         if signal == RESTORE and store.unknown:
-            return tuple(_found(Store(_stored(rules, held)), held, line) for held in _anything(device, rules))
+            return tuple(_found(Store(_stored(rules, held)), held, line) for held in _anything(device, rules, is_seen))
         if signal == RESTORE:
             return tuple(_found(store, value, line) for value in _readings(device, rules, store.cells))
         if signal == STARTED:
@@ -233,17 +234,17 @@ def _legal(device: Device, rules: Memory) -> tuple[Value, ...]:
     return tuple(product(*domains))
 
 
-def _anything(device: Device, rules: Memory) -> tuple[Value, ...]:
+def _anything(device: Device, rules: Memory, is_seen: bool) -> tuple[Value, ...]:
     """Whatever a start may ever read: nothing, all kept values that can stand there, and, without a second copy, damage.
 
     A variable on which neither a condition nor a time hangs decides nothing that is asked of such a start, so its first
-    value stands for all; but not where writing it makes the firmware deaf.
+    value stands for all; but not where writing it makes the firmware deaf, nor where it `is_seen`.
     """
     conditions = [line.condition for state in device.states for line in state.transitions]
     conditions += [line.condition for state in device.states for line in state.timeouts]
     deciding = {name for condition in conditions if condition is not None for name, _ in condition.allowed}
     deciding |= {timeout.by for state in device.states for timeout in state.timeouts}
-    if rules.deaf:
+    if rules.deaf or is_seen:
         deciding.update(variable.name for variable in device.variables)
     states = tuple(state.name for state in device.states)
     if _is_record(rules):

@@ -120,7 +120,7 @@ def _one_of(config: pytest.Config, name: str, known: Sequence[str]) -> None:
 
 
 def _files(root: Path, pattern: str, name: str) -> list[Path]:
-    found = sorted(glob.glob(pattern, root_dir=root, recursive=True))
+    found = [name for name in sorted(glob.glob(pattern, root_dir=root, recursive=True)) if (root / name).is_file()]
     if not found:
         raise pytest.UsageError(f"{name}: no file fits `{printable(pattern)}` in {printable(str(root))}")
     return [(root / one).resolve() for one in found]

@@ -14,6 +14,7 @@ from nudgeproof.cli.recordings import BUDGETS
 from nudgeproof.cli.stories import read_corpus
 from nudgeproof.cli.trials import KINDS, keep
 from nudgeproof.diagnostics import Place
+from nudgeproof.firmware.accepting import accept
 from nudgeproof.firmware.mapping import Map, read_map
 from nudgeproof.firmware.performed import Planned
 from nudgeproof.firmware.stories import story_stimuli
@@ -78,6 +79,9 @@ class Trial(pytest.Collector):
         shows_sleep = any(channel.kind == "asleep" for channel in self.settings.channels)
         applies = kinds_for(self.device, self.what, chip_of(self.settings), shows_sleep)
         self.kinds = tuple(kind for kind in self.line.kinds if kind == _STORIES or kind in applies)
+        if not self.kinds:
+            named = ", ".join(self.line.kinds)
+            raise self.CollectError(f"{self.line.rig}: {named}: nothing of that can be done to {self.device.name}")
         for kind in self.kinds:
             yield Stimuli.of(self, kind)
 
@@ -128,7 +132,11 @@ class Stimuli(Asked):
         folder = file_in(trial.parent.root, f"{line.keep}/{self.name.replace(' ', '-')}") if line.keep else ""
         kept = folder if done.failed is not None else ""
         name = trial.device.name
-        tried = Tried(done, name, line.spec, line.rig, trial.what, line.seed, firmware.cant_show, FINDINGS, kept)
+        refused = done.failed if done.failed is not None and done.failed.outcome is not None else None
+        acceptable = accept(trial.device, trial.what, refused, perform) if refused is not None else ()
+        tried = Tried(
+            done, name, line.spec, line.rig, trial.what, line.seed, firmware.cant_show, FINDINGS, kept, acceptable
+        )
         text = show_trials(tried, is_plain())
         if kept:
             keep(kept, done, trial.what, trial.settings, text)

@@ -56,7 +56,8 @@ def show_misbehaving(error: Misbehaves, rig: str, meanings: Mapping[str, str]) -
     detail = f"; {performed.detail}" if performed.detail else ""
     lines += _row("finding", f"{meanings.get(performed.finding, '')}{detail}")
     acts = tuple(act for act in error.acts if act.at_us <= performed.recording.end_us)
-    lines += _row("do this", f"power up, {tell_acts(acts, performed.recording.end_us)}")
+    done = tell_acts(acts, performed.recording.end_us)
+    lines += _row("do this", f"power up, {done}" if done else "power up")
     lines += _row("means", "nothing is measured of a firmware that does this")
     return "\n".join(lines) + "\n"
 

@@ -104,7 +104,8 @@ def _failure(tried: Tried) -> list[str]:
         lines += _field("begin with", f"memory of {failed.setup.memory[:32].hex(' ')}")
     if failed.setup.clock_us >= 0:
         lines += _field("begin with", f"its clock at {failed.setup.clock_us // 1000} ms")
-    lines += _field("do this", f"power up, {tell_acts(failed.shrunk.acts, failed.shrunk.end_us)}")
+    done = tell_acts(failed.shrunk.acts, failed.shrunk.end_us)
+    lines += _field("do this", f"power up, {done}" if done else "power up")
     edges = len(edges_of(failed.shrunk.acts))
     least = "no part of it can be left out" if failed.shrunk.is_least else "shortened as far as was tried"
     lines += _field("that is", f"{edges} edges; {least}")

@@ -63,7 +63,9 @@ def _read(text: str, file: str, inputs: Sequence[str], known: Sequence[str]) -> 
     names = [name.strip() for name in header[1:]]
     column = len(header[0]) + 2
     for i, name in enumerate(names):
-        if name not in known:
+        if not name:
+            complain(1, column, "a column has no name", "it says what acts", "write one, or take the column out")
+        elif name not in known:
             complain(
                 1,
                 column,

@@ -46,8 +46,9 @@ class Board:
     @told_plainly
     def press(self, name: str, time: float) -> None:
         """Close a button, or switch another input on, for a time; then it is open again, at that very moment."""
+        lasts_us = whole_us(time, 1)
         self.close(name)
-        self.now_us += whole_us(time, 1)
+        self.now_us += lasts_us
         self.open(name)
 
     @told_plainly
@@ -63,8 +64,9 @@ class Board:
     @told_plainly
     def cut(self, time: float) -> None:
         """Take the cell away for a time; then it is there again, at that very moment."""
+        lasts_us = whole_us(time, 1)
         self._set(SUPPLY, False)
-        self.now_us += whole_us(time, 1)
+        self.now_us += lasts_us
         self._set(SUPPLY, True)
 
     @property

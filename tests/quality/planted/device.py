@@ -456,6 +456,12 @@ FAULTS = (
         OUTSIDE,
     ),
     _memory(
+        "a light tells of nothing that memory brings back",
+        "if rules.deaf or is_seen:",
+        "if rules.deaf:",
+        "tests/firmware/test_monitor.py",
+    ),
+    _memory(
         "times don't hang on what memory brings back",
         "deciding |= {timeout.by for state in device.states for timeout in state.timeouts}",
         "pass",

@@ -29,7 +29,14 @@ _stories = into("firmware/stories", STORIES)
 _player = into("rig/player", PLAYED)
 
 FAULTS = (
-    _stories("what a torn write leaves is forced", "elif GARBAGE in held.cells:", "elif held.cells is None:"),
+    _stories(
+        "what a torn write leaves is forced",
+        "elif GARBAGE in held.cells or ERASED in held.cells:",
+        "elif held.cells is None:",
+    ),
+    _stories(
+        "what a cut erase leaves is forced", "GARBAGE in held.cells or ERASED in held.cells", "GARBAGE in held.cells"
+    ),
     _stories("a story is let go before its end", "times[-1] - since + _HELD_ON_US", "max(1, times[-1] - since)"),
     _stories(
         "a story of a start begins with a rest", "begin = 0 if begins_up else", "begin = 0 if device is None else"
