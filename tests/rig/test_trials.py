@@ -152,8 +152,11 @@ def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> N
 )
 def test_a_firmware_that_misbehaves_is_told_by_name_and_shortened(lamp: Path, pressed: str, finding: str) -> None:
     (lamp / "lamp.c").write_text(LAMP.replace("HELD", "1000").replace("PRESSED", pressed), encoding="utf-8")
+    (lamp / "kept").mkdir()
+    (lamp / "kept" / "memory.bin").write_bytes(b"of another trial")
     code, out, _ = try_lamp(lamp, "--keep", str(lamp / "kept"))
     assert code == 1, out
+    assert not (lamp / "kept" / "memory.bin").exists()
     assert f": {finding}" in out
     assert re.search(r"^  finding    " + finding, out, re.MULTILINE)
     text = (lamp / "kept" / "stimulus.csv").read_text(encoding="utf-8")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -151,3 +152,7 @@ def keep(folder: str, done: Trial, what: Map, settings: Settings, text: str) -> 
         write_file(str(Path(folder) / name), told.encode())
     if done.failed.setup.memory:
         write_file(str(Path(folder) / MEMORY), done.failed.setup.memory)
+    else:
+        # One that an earlier trial left there would be taken for this one's.
+        with contextlib.suppress(OSError):
+            (Path(folder) / MEMORY).unlink(missing_ok=True)
