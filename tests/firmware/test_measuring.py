@@ -88,3 +88,28 @@ def test_what_crashes_is_told() -> None:
     with pytest.raises(Misbehaves) as caught:
         measure(Torch(breaks=2))
     assert caught.value.performed.finding == "crashes"
+
+
+def test_a_move_during_which_time_ends_a_situation_does_nothing() -> None:
+    # Lit for 1.6 s: no hold fits into what is left of it.
+    torch = Torch(off_us=1_600_000)
+    done = measure(torch)
+    hold = next(fact for fact in done.facts if fact.move.name == "hold")
+    assert {done.explorer.spots[spot].picture for spot in hold.spots} == {(0, 0)}
+    # Its gesture `hold` isn't the shortest one, and each has a habit of its own.
+    spec, _ = texts(done)
+    person = read_device(spec, "torch.yaml").person
+    assert person is not None
+    assert "hold 2: 260 ms to 390 ms" in spec
+    assert person.hold is not None
+    assert person.hold.lo == 1_200_000
+
+
+def test_what_shows_sleep_and_writes_stands_in_the_map_as_a_comment() -> None:
+    starter = Starter(measure(Torch(keeps=True)), "torch", 1_000)
+    starter.done.explorer.bench.asleep = "sleeps"
+    told = write_map(starter, ("saves",))
+    assert "\n  # sleeps: {asleep when: high, within: 100 ms}\n" in told
+    assert told.endswith("\n  # saves: {saves when: high, within: 20 ms, pulses up to: 1 ms}\n")
+    starter = Starter(measure(Torch()), "torch", 1_000)
+    assert "saves" not in write_map(starter, ("saves",))

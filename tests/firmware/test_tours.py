@@ -9,7 +9,7 @@ import pytest
 from nudgeproof.cli.files import read_spec
 from nudgeproof.firmware.acts import BUTTON, CELL, edges_of
 from nudgeproof.firmware.handling import Handling
-from nudgeproof.firmware.tours import HIGH, LOW, Hand, begin_node, lines_of, paths, tours, walk_graph
+from nudgeproof.firmware.tours import HIGH, LOW, Hand, begin_node, lines_of, paths, round_of_states, tours, walk_graph
 from nudgeproof.spec.types import Device
 from tests.snapshots.screens import ROOT
 
@@ -35,6 +35,19 @@ def test_walks_hang_together_and_take_every_line_that_can_be_forced(name: str) -
     forced = {(a, data["way"]) for a, _, data in graph.edges(data=True) if a in able and data["way"].kind != "none"}
     assert taken == forced
     assert {way.says for _, way in taken} <= set(lines_of(graph))
+
+
+@pytest.mark.parametrize("name", DEVICES)
+def test_a_round_of_the_states_hangs_together_and_meets_all_that_can_be_forced(name: str) -> None:
+    device = device_of(name)
+    graph = walk_graph(device)
+    for begin, _ in paths(device, graph):
+        node, met = begin, {begin[0]}
+        for way in round_of_states(graph, begin):
+            assert any(data["way"] == way for _, _, data in graph.out_edges(node, data=True)), (node, way)
+            node = way.to
+            met.add(node[0])
+        assert met == {state for (state, _), _ in paths(device, graph)}
 
 
 def test_nobody_forces_that_it_wakes() -> None:

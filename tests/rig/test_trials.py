@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import shutil
+import struct
 from pathlib import Path
 
 import pytest
@@ -65,6 +66,7 @@ def test_a_planted_fault_is_refused_and_played_again(device: str, fault: str, ki
     assert "REFUSED at" in out
     assert "no part of it can be left out" in out
     assert (kept / "told.txt").read_text(encoding="utf-8") == out
+    assert ("the firmware writes too often" in out) is fault.startswith("P12")
     text = (kept / "stimulus.csv").read_text(encoding="utf-8")
     stimulus = read_stimulus(text, "s.csv", settings_of(device))
     assert len(stimulus.changes) <= 10
@@ -141,7 +143,7 @@ def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> N
     assert code == 1
     assert sorted(file.name for file in kept.iterdir()) == ["recording.csv", "stimulus.csv", "told.txt"]
     assert "LAMP is seen on" in out
-    assert "that is    1 edges" in out or "that is    2 edges" in out
+    assert "that is    1 edge;" in out or "that is    2 edges" in out
 
 
 @pytest.mark.parametrize(
@@ -154,8 +156,11 @@ def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> N
 )
 def test_a_firmware_that_misbehaves_is_told_by_name_and_shortened(lamp: Path, pressed: str, finding: str) -> None:
     (lamp / "lamp.c").write_text(LAMP.replace("HELD", "1000").replace("PRESSED", pressed), encoding="utf-8")
+    (lamp / "kept").mkdir()
+    (lamp / "kept" / "memory.bin").write_bytes(b"of another trial")
     code, out, _ = try_lamp(lamp, "--keep", str(lamp / "kept"))
     assert code == 1, out
+    assert not (lamp / "kept" / "memory.bin").exists()
     assert f": {finding}" in out
     assert re.search(r"^  finding    " + finding, out, re.MULTILINE)
     text = (lamp / "kept" / "stimulus.csv").read_text(encoding="utf-8")
@@ -165,6 +170,82 @@ def test_a_firmware_that_misbehaves_is_told_by_name_and_shortened(lamp: Path, pr
     code, _, err = run("rig", str(lamp / "rig.yaml"), "--stimulus", str(lamp / "kept" / "stimulus.csv"))
     assert code == 1
     assert f"FINDING  {finding}" in err
+
+
+@pytest.mark.parametrize(
+    ("kept", "wide"),
+    [
+        ("static unsigned long since;", True),
+        ("static uint32_t since; /* no long */ // long", False),
+        ("static long long since; static long double far;", False),
+        ("static uint32_t since, far = 4ul, longer;", False),
+    ],
+)
+def test_a_long_is_told_to_be_wider_here(lamp: Path, kept: str, wide: bool) -> None:
+    text = (
+        LAMP.replace("HELD", "1000").replace("PRESSED", "").replace("static int reading", f"{kept}\nstatic int reading")
+    )
+    (lamp / "lamp.c").write_text(text, encoding="utf-8")
+    code, out, _ = try_lamp(lamp, "--edges", "20")
+    assert code == 0, out
+    assert ("a `long` of 32 bits, which lamp.c has" in " ".join(out.split())) is (wide and struct.calcsize("l") == 8)
+
+
+TWO_KEYS = """
+#include "rig.h"
+static unsigned steady[2], down[2];
+static int reading[2], state, hue;
+void start(void) {
+    hue = rig_load(0) == 1;
+    for (int i = 0; i < 2; i++) reading[i] = !rig_read(2 + i), down[i] = 1000;
+}
+void step(void) {
+    for (int i = 0; i < 2; i++) {
+        int closed = !rig_read(2 + i);
+        steady[i] = closed == reading[i] ? 0 : steady[i] + 1;
+        if (down[i] < 1000) down[i]++;
+        if (steady[i] < 20) continue;
+        reading[i] = closed, steady[i] = 0;
+        if (closed) { down[i] = 0; continue; }
+        if (down[i] > 500) continue;
+        if (i == 0) { state = (state + 1) % 3; if (LATE && state == 0) rig_store(0, hue); }
+        else if (state == 1) { hue = !hue; if (!LATE) rig_store(0, hue); }
+        rig_write(5, state != 0);
+        rig_write(6, state == 2 && hue);
+    }
+}
+"""
+
+
+@pytest.mark.parametrize("late", [0, 1])
+def test_what_is_kept_too_late_shows_in_a_round_of_the_states(tmp_path: Path, late: int) -> None:
+    # Nothing shows the hue where a start leads, nor one gesture from there.
+    (tmp_path / "spec.yaml").write_text(
+        "spec: 1\ndevice: two keys\n"
+        "buttons: {a: {bounce: up to 5 ms, debounce: 18 to 22 ms}, b: {bounce: up to 5 ms, debounce: 18 to 22 ms}}\n"
+        "gestures: {on: {on: a, taps: 1, press: up to 500 ms}, turn: {on: b, taps: 1, press: up to 500 ms}}\n"
+        "variables: {hue: [red, blue]}\ninitial: dark\nstates:\n  dark: {transitions: {on: dim}}\n"
+        "  dim: {transitions: {on: bright, turn: {next: hue}}}\n  bright: {transitions: {on: dark}}\n"
+        "memory: {keeps: [hue], write takes: 850 us, guard: none, may lose: the last 10 ms, while writing: listens}\n"
+        "power up: {takes: 10 ms, if blank: dark, if damaged: dark, button held: ignored until released}\n"
+        "supply: {hold-up: 5 ms}\n",
+        encoding="utf-8",
+    )
+    (tmp_path / "map.yaml").write_text(
+        "recording: 1\nsample period: 3 ms\nbegins: with power up\nchannels:\n  a: {button: a, pressed when: high}\n"
+        "  b: {button: b, pressed when: high}\n  supply: {cell there when: high}\n"
+        "  lit: {on in: [dim, bright], off in: [dark]}\n  blue: {on in: [bright with hue blue], off in: all others}\n",
+        encoding="utf-8",
+    )
+    wires = "rig: 1\nsources: [keys.c]\nentry: step every 1 ms\n"
+    wires += "buttons: {a: {pin: 2, closed: low}, b: {pin: 3, closed: low}}\n"
+    wires += "outputs: {lit: {pin: 5}, blue: {pin: 6}}\nmemory: {bytes: 1, write takes: 850 us}\n"
+    (tmp_path / "rig.yaml").write_text(wires + "power: {hold-up: 5 ms, starts in: 10 ms}\n", encoding="utf-8")
+    (tmp_path / "keys.c").write_text(TWO_KEYS.replace("LATE", str(late)), encoding="utf-8")
+    code, out, err = try_lamp(tmp_path, "--kinds", "starts", "--edges", "400")
+    assert code == late, out + err
+    assert ("a round of the states" in out) is bool(late)
+    assert "blue" in out if late else "all trials conform" in out
 
 
 def test_what_shows_nothing_is_no_verdict(lamp: Path) -> None:

@@ -106,7 +106,10 @@ def measure(arguments: argparse.Namespace) -> int:
         name = Path(arguments.rig).resolve().parent.name.replace("-", " ").replace("_", " ") or "device"
         starter = Starter(done, name, arguments.resolution, power.closed_by, power.lets_go_us)
         print(show_measured(starter, arguments.rig), end="")
-        for file, text in ((arguments.spec, starter.spec()), (arguments.map, write_map(starter))):
+        for file, text in (
+            (arguments.spec, starter.spec()),
+            (arguments.map, write_map(starter, tuple(c.name for c in settings.channels if c.kind == "writing"))),
+        ):
             if file:
                 write_new(file, text.encode())
         if arguments.spec:
@@ -134,7 +137,7 @@ def _tell_next(arguments: argparse.Namespace) -> None:
     from nudgeproof.report.argument import as_argument
 
     spec = as_argument(arguments.spec)
-    print(f"Next: nudgeproof check {spec}")
+    print(f"\nNext: nudgeproof check {spec}")
     if arguments.map:
         print(f"      nudgeproof trial {spec} --rig {as_argument(arguments.rig)} --map {as_argument(arguments.map)}")
 

@@ -36,11 +36,15 @@ def guess_person(done: Measured) -> str:
             if next_us is None
             else max(low + 10_000, min(low * 3 // 2, next_us * 9 // 10)) // 10_000 * 10_000
         )
-        inner.append(f"hold: {show_us(low)} to {show_us(high)}")
+        told = {"hold": f"{show_us(low)} to {show_us(high)}"}
+        if any(name == "hold" and hi > low * 6 // 5 for hi, name in times):
+            # `hold` is what is said of all holds: if a gesture has that name, its own time stands there.
+            told = {times[0][1]: told["hold"]}
         for hi, name in times:
             if hi > low * 6 // 5:
                 own = (hi * 11 // 10 + 100_000) // 10_000 * 10_000
-                inner.append(f"{name}: {show_us(own)} to {show_us(own * 5 // 4)}")
+                told[name] = f"{show_us(own)} to {show_us(own * 5 // 4)}"
+        inner += [f"{name}: {habit}" for name, habit in told.items()]
     return f"person: {{{', '.join(inner)}}} {GUESS}"
 
 

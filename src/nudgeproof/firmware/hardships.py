@@ -15,7 +15,19 @@ from nudgeproof.firmware.acts import BUTTON, CELL, Act, Acts
 from nudgeproof.firmware.handling import probe
 from nudgeproof.firmware.mapping import Map
 from nudgeproof.firmware.performed import PLAIN, Chip, Perform, Performed, Planned, Setup
-from nudgeproof.firmware.tours import HIGH, MIDDLE, Hand, Node, Walk, begin_node, paths, tours, walk_graph, ways_from
+from nudgeproof.firmware.tours import (
+    HIGH,
+    MIDDLE,
+    Hand,
+    Node,
+    Walk,
+    begin_node,
+    paths,
+    round_of_states,
+    tours,
+    walk_graph,
+    ways_from,
+)
 from nudgeproof.spec.types import Device, Gesture
 
 LONGEST_PATH_US: Final = 120_000_000
@@ -133,6 +145,22 @@ class Hardships:
                 held = Act(BUTTON, button.name, gone.end_us - 200_000, 200_000 + int(power_up.takes.hi) + 200_000)
                 probed, end = self._probed((*acts, gone, held), state, held.end_us + self.hand.settles_us)
                 yield f"{button.name} held at a second start after {node[0]}", probed, end, PLAIN
+        yield from self._rounds_after_starts(keeps)
+
+    def _rounds_after_starts(self, keeps: tuple[str, ...]) -> Iterator[Planned]:
+        """The cell gone for long, then a round of the states: what is kept may show only far from where a start leads."""
+        power_up, graph = self.device.power_up, walk_graph(self.device)
+        if power_up is None or not set(keeps) - {"state"}:
+            return
+        blank = dict(zip((v.name for v in self.device.variables), begin_node(self.device)[1], strict=True))
+        for node, acts, now, _ in self._paths():
+            values = tuple(value if name in keeps else blank[name] for name, value in zip(blank, node[1], strict=True))
+            begin = (node[0] if "state" in keeps else power_up.if_blank, values)
+            gone = Act(CELL, "", now, _LONG_GAP_US)
+            back = gone.end_us + int(power_up.takes.hi) + self.hand.settles_us
+            around, end = self.hand.walk(round_of_states(graph, begin) if begin in graph else (), MIDDLE, back)
+            if around and end <= 2 * LONGEST_PATH_US:
+                yield f"a second start after {node[0]}, and a round of the states", (*acts, gone, *around), end, PLAIN
 
     def clock_comes_round(self) -> Iterator[Planned]:
         """The running clock comes round, or passes half its range, while a line of the chart is taken and soon after."""

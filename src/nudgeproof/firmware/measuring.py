@@ -11,8 +11,8 @@ from functools import partial
 from typing import Final
 
 from nudgeproof.firmware.asking import FEW, PHASES_US, Asker, Works, chord_of, in_phase, pressing, row_of
-from nudgeproof.firmware.bench import GAP_US, TAP_US, Move
-from nudgeproof.firmware.exploring import Spot
+from nudgeproof.firmware.bench import GAP_US, SETTLE_US, TAP_US, Move, wait
+from nudgeproof.firmware.exploring import Edge, Spot
 from nudgeproof.firmware.measured import BOUNCE_US, Fact, Measured, Range, Reader
 from nudgeproof.firmware.powering import measure_boot, measure_supply
 from nudgeproof.firmware.timing import measure_lapses, measure_sleep
@@ -45,10 +45,17 @@ class Measurer(Asker):
 
     # -- which moves mean something --------------------------------------------------------------------------------
 
+    def _is_time_alone(self, spot: Spot, move: Move, edge: Edge) -> bool:
+        """Whether nothing is seen upon a move, and it leads only where time alone leads meanwhile."""
+        lasts = move.length_us + SETTLE_US
+        if edge.shows or not spot.alone or spot.alone[0][0] >= lasts:
+            return False
+        return self.explorer.identify((*spot.path, wait(lasts))) == edge.to
+
     def _meant(self) -> dict[str, tuple[int, ...]]:
         """The moves that mean something of their own, with the spots where they do."""
         found: dict[str, list[int]] = {}
-        for spot in self.explorer.spots:
+        for spot in list(self.explorer.spots):
             for move in self.explorer.moves:
                 edge = self.explorer.edges.get((spot.number, move.name))
                 if edge is None or (edge.to == spot.number and not edge.shows) or move.name not in self.explorer.useful:
@@ -59,6 +66,8 @@ class Measurer(Asker):
                         self.note(
                             f"what shows for a moment upon {move.name} and changes nothing that stays; it is left out"
                         )
+                    continue
+                if self._is_time_alone(spot, move, edge):
                     continue
                 rows = ex.rows(move)
                 if any(ex.along(spot.number, row) == edge.to and not self._waits(spot, row[0]) for row in rows):

@@ -6,8 +6,11 @@ from nudgeproof.firmware.starter import STARTING, Starter
 from nudgeproof.units import show_us
 
 
-def write_map(starter: Starter) -> str:
-    """The text of the map."""
+def write_map(starter: Starter, writes: tuple[str, ...] = ()) -> str:
+    """The text of the map; `writes`: columns that show writes of memory.
+
+    What shows sleep and writes stands there as a comment: the measured spec is too rough for it.
+    """
     done, bench = starter.done, starter.done.explorer.bench
     lines = [
         "# Which column of a recording is what; written by `nudgeproof measure`, with the spec beside it.",
@@ -42,6 +45,14 @@ def write_map(starter: Starter) -> str:
         if number in bench.gaps:
             keys.append(f"pulses up to: {show_us(bench.gaps[number])}")
         lines.append(f"  {name}: {{{', '.join(keys)}}}")
+    beside = [(name, "asleep when: high, within: 100 ms") for name in filter(None, (bench.asleep,))]
+    if starter.chart.keeps and done.hold_up is not None:
+        beside += [(name, "saves when: high, within: 20 ms, pulses up to: 1 ms") for name in writes]
+    if beside:
+        lines += [
+            "  # Take these in once the spec is yours: faults that cost only current, or only memory, show nowhere else."
+        ]
+        lines += [f"  # {name}: {{{keys}}}" for name, keys in beside]
     return "\n".join(lines) + "\n"
 
 

@@ -162,6 +162,23 @@ def paths(device: Device, graph: networkx.MultiDiGraph) -> Iterator[tuple[Node, 
         yield node, tuple(_cheapest(able, x, y) for x, y in pairwise(way))
 
 
+def round_of_states(graph: networkx.MultiDiGraph, node: Node) -> Walk:
+    """A walk from a node through the other states that can be forced from there, the nearest first."""
+    import networkx
+
+    able, seen, walk = _forced(graph), {node[0]}, list[Way]()
+    while len(walk) < _STEPS:
+        far, found = networkx.single_source_dijkstra(able, node, weight="cost")
+        new = [(cost, goal) for goal, cost in far.items() if goal[0] not in seen]
+        if not new:
+            break
+        steps = found[min(new)[1]]
+        walk += [_cheapest(able, x, y) for x, y in pairwise(steps)]
+        seen.update(step[0] for step in steps)
+        node = steps[-1]
+    return tuple(walk)
+
+
 @dataclass(frozen=True, slots=True)
 class Hand:
     """How gestures are done: times as the person's habits have them, or what fits the firmware's limits."""

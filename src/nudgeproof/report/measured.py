@@ -38,7 +38,6 @@ def show_measured(starter: Starter, rig: str) -> str:
         ("What means something", _gestures(starter)),
         ("What comes by itself", _times(starter)),
         ("Power", _power(starter)),
-        ("Not measured", _missing(starter)),
     )
     for title, rows in sections:
         told = list(rows)
@@ -46,6 +45,9 @@ def show_measured(starter: Starter, rig: str) -> str:
             lines += ["", title]
             for label, text in told:
                 lines += _row(label, text)
+    lines += ["", "Not measured"]
+    for text in (*done.unmeasured, *starter.chart.doubts, *_ALWAYS):
+        lines += wrap(printable(text), WIDTH, "  - ", "    ", break_on_hyphens=False)
     return "\n".join(lines) + "\n"
 
 
@@ -194,8 +196,3 @@ def _power(starter: Starter) -> Iterator[tuple[str, str]]:
         yield "runs on without its cell", f"for {_in(done.hold_up)}"
     if done.writes is not None:
         yield "keeps a change", f"if power lasts {_in(done.writes)} from when it shows"
-
-
-def _missing(starter: Starter) -> Iterator[tuple[str, str]]:
-    for text in (*starter.done.unmeasured, *starter.chart.doubts, *_ALWAYS):
-        yield "-", text

@@ -13,6 +13,7 @@ from nudgeproof.diagnostics import printable
 from nudgeproof.firmware.mapping import Channel, Map
 from nudgeproof.firmware.outcome import Allowed, Outcome, Result
 from nudgeproof.firmware.recording import Recording
+from nudgeproof.parts.recorded import SAVES
 from nudgeproof.report.dot_text import columns
 from nudgeproof.report.strip import ASCII, BLOCKS
 from nudgeproof.report.width import cut, pad, wrap
@@ -116,9 +117,16 @@ def _refusal(judged: Judged) -> list[str]:
     lines += _field(
         "means", f"no run of the spec's device gives this recording, even if each level is {_late(judged)} late"
     )
+    unjoined = any(c.shows == SAVES and not c.pulses_us and c.name == outcome.light for c in judged.what.channels)
     return [
         *lines,
-        *_field("usually", "the firmware differs from the spec there, or the map names a wrong level or channel"),
+        *_field(
+            "usually",
+            "the firmware writes too often; or it writes byte by byte, and the map doesn't join the bytes"
+            " (`pulses up to: 1 ms`, or whatever lies between them)"
+            if unjoined
+            else "the firmware differs from the spec there, or the map names a wrong level or channel",
+        ),
     ]
 
 

@@ -107,19 +107,29 @@ def _failure(tried: Tried) -> list[str]:
     done = tell_acts(failed.shrunk.acts, failed.shrunk.end_us)
     lines += _field("do this", f"power up, {done}" if done else "power up")
     edges = len(edges_of(failed.shrunk.acts))
+    told = f"{edges} {'edge' if edges == 1 else 'edges'}"
     least = "no part of it can be left out" if failed.shrunk.is_least else "shortened as far as was tried"
-    lines += _field("that is", f"{edges} edges; {least}")
+    lines += _field("that is", f"{told}; {least}")
     lines += _field("found by", failed.kind)
     if tried.kept:
         lines += _field("kept in", tried.kept)
-    for number, one in enumerate(tried.acceptable[:_MOST_ACCEPTABLE]):
-        head = "mend it, or accept the measured value:" if not number else "or:"
+    return [*lines, *tell_numbers(tried.acceptable), ""]
+
+
+def tell_numbers(acceptable: tuple[Acceptable, ...]) -> list[str]:
+    """The times that alone would have to be others. Without both recordings a number is told, but nothing to accept."""
+    if not acceptable:
+        return []
+    both, lines = acceptable[0].holds_other, list[str]()
+    for number, one in enumerate(acceptable[:_MOST_ACCEPTABLE]):
+        head = "or:" if number else "mend it, or accept the measured value:" if both else "hardly the cause:"
         lines += _field("" if number else "a number", f"{head} {one.words}")
-    if tried.acceptable:
-        both = tried.acceptable[0].holds_other
-        whole = " and what it was shortened from conform: both were" if both else " conforms: it was"
-        lines += _field("", f"with that alone this recording{whole} followed again. Others may not")
-    return [*lines, ""]
+    return lines + _field(
+        "",
+        "with that alone this recording and what it was shortened from conform: both were followed again. Others may not"
+        if both
+        else "with that alone only one of the two conforms, this recording or what it was shortened from",
+    )
 
 
 def _field(label: str, text: str) -> list[str]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import os
+import re
+import struct
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import partial
@@ -23,6 +25,12 @@ _OF_SOURCES: Final = (
 _ONLY_CALLS: Final = (
     "a race between two instructions: this compiler marks no basic blocks, so time passes in calls alone"
 )
+_OF_LONG: Final = (
+    "a `long` of 32 bits, which {} has: it has 64 here, so a clock kept in it never comes round as it does there;"
+    " keep what `millis` gives in `uint32_t`"
+)
+_LONG: Final = re.compile(r"\blong\b(?!\s+(?:long|double)\b)(?<!\blong long)")
+_COMMENT: Final = re.compile(r"/\*.*?\*/|//[^\n]*", re.DOTALL)
 _OF_A_PROGRAM: Final = (
     "what the program leaves out, or does otherwise than the device: it was taken at its word, times included",
 )
@@ -48,10 +56,22 @@ def prepare(settings: Settings, folder: Path) -> Prepared:
     if settings.program:
         return Prepared(partial(_speak, folder), "as the program says", _OF_A_PROGRAM)
     program = build(settings, folder)
+    told = (*_OF_SOURCES, *_tell_long(settings, folder))
     if program.has_blocks:
-        return Prepared(partial(run, program), "in each basic block", _OF_SOURCES)
+        return Prepared(partial(run, program), "in each basic block", told)
     how = "in each call, since this compiler marks no basic blocks"
-    return Prepared(partial(run, program), how, (*_OF_SOURCES, _ONLY_CALLS))
+    return Prepared(partial(run, program), how, (*told, _ONLY_CALLS))
+
+
+def _tell_long(settings: Settings, folder: Path) -> tuple[str, ...]:
+    """That a source has a `long`: on most of these computers it is wider than on a controller."""
+    if struct.calcsize("l") == 4:
+        return ()
+    for source in settings.sources:
+        text = (folder / source).read_text(encoding="utf-8", errors="replace")
+        if _LONG.search(_COMMENT.sub(" ", text)):
+            return (_OF_LONG.format(source),)
+    return ()
 
 
 def _speak(folder: Path, settings: Settings, stimulus: Stimulus, memory: bytes, seed: int) -> Run:
