@@ -15,7 +15,7 @@ from nudgeproof.firmware.trials import Failed, run_trials
 from nudgeproof.spec.edit import Places, apply
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
-from tests.firmware.torch import Torch
+from tests.measuring.torch import Torch
 
 SPEC = """spec: 1
 device: torch

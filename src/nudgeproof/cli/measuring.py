@@ -53,11 +53,11 @@ def measure(arguments: argparse.Namespace) -> int:
     """Build, measure, tell, and write what was asked for."""
     from nudgeproof import verdict
     from nudgeproof.diagnostics import SpecErrors
-    from nudgeproof.firmware.bench import Bench, Misbehaves, TooManyRuns
-    from nudgeproof.firmware.exploring import Explorer
-    from nudgeproof.firmware.measuring import Measurer
-    from nudgeproof.firmware.starter import Starter
-    from nudgeproof.firmware.starter_map import write_map
+    from nudgeproof.measuring.bench import Bench, Misbehaves, TooManyRuns
+    from nudgeproof.measuring.exploring import Explorer
+    from nudgeproof.measuring.measurer import Measurer
+    from nudgeproof.measuring.starter import Starter
+    from nudgeproof.measuring.starter_map import write_map
     from nudgeproof.performing import performer
     from nudgeproof.report.measured import show_measured, show_misbehaving
     from nudgeproof.rig.build import CantBuild

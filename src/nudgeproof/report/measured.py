@@ -7,9 +7,9 @@ from typing import Final
 
 from nudgeproof.diagnostics import printable
 from nudgeproof.firmware.acts import tell_acts
-from nudgeproof.firmware.bench import Misbehaves, Word
-from nudgeproof.firmware.measured import BOUNCE_US, Fact, Range
-from nudgeproof.firmware.starter import Starter
+from nudgeproof.measuring.bench import Misbehaves, Word
+from nudgeproof.measuring.measured import BOUNCE_US, Fact, Range
+from nudgeproof.measuring.starter import Starter
 from nudgeproof.report.width import wrap
 from nudgeproof.units import show_us
 

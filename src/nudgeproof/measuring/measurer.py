@@ -10,12 +10,12 @@ from dataclasses import dataclass, replace
 from functools import partial
 from typing import Final
 
-from nudgeproof.firmware.asking import FEW, PHASES_US, Asker, Works, chord_of, in_phase, pressing, row_of
-from nudgeproof.firmware.bench import GAP_US, SETTLE_US, TAP_US, Move, wait
-from nudgeproof.firmware.exploring import Edge, Spot
-from nudgeproof.firmware.measured import BOUNCE_US, Fact, Measured, Range, Reader
-from nudgeproof.firmware.powering import measure_boot, measure_supply
-from nudgeproof.firmware.timing import measure_lapses, measure_sleep
+from nudgeproof.measuring.asking import FEW, PHASES_US, Asker, Works, chord_of, in_phase, pressing, row_of
+from nudgeproof.measuring.bench import GAP_US, SETTLE_US, TAP_US, Move, wait
+from nudgeproof.measuring.exploring import Edge, Spot
+from nudgeproof.measuring.measured import BOUNCE_US, Fact, Measured, Range, Reader
+from nudgeproof.measuring.powering import measure_boot, measure_supply
+from nudgeproof.measuring.timing import measure_lapses, measure_sleep
 
 _GLITCH_US: Final = 30
 _AT_ONCE_US: Final = 25_000

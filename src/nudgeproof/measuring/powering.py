@@ -5,10 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 
 from nudgeproof.firmware.acts import BUTTON, CELL, Act
-from nudgeproof.firmware.asking import FEW, PHASES_US, Asker, row_of
-from nudgeproof.firmware.bench import GAP_US, LOOK_US, ON, SETTLE_US, TAP_US, Move, Word, wait
-from nudgeproof.firmware.exploring import CUT_US
-from nudgeproof.firmware.measured import Range
+from nudgeproof.measuring.asking import FEW, PHASES_US, Asker, row_of
+from nudgeproof.measuring.bench import GAP_US, LOOK_US, ON, SETTLE_US, TAP_US, Move, Word, wait
+from nudgeproof.measuring.exploring import CUT_US
+from nudgeproof.measuring.measured import Range
 
 
 def measure_boot(ask: Asker) -> None:

@@ -8,9 +8,9 @@ from functools import partial
 from typing import Final
 
 from nudgeproof.firmware.acts import BUTTON, Act
-from nudgeproof.firmware.bench import GAP_US, LOOK_US, TAP_US, Bench, Move, Picture, Word, presses, wait
-from nudgeproof.firmware.exploring import Explorer, Spot
-from nudgeproof.firmware.measured import Measured, Range
+from nudgeproof.measuring.bench import GAP_US, LOOK_US, TAP_US, Bench, Move, Picture, Word, presses, wait
+from nudgeproof.measuring.exploring import Explorer, Spot
+from nudgeproof.measuring.measured import Measured, Range
 
 PHASES_US: Final = (0, 171, 389, 613, 5_807, 13_411)
 """By how much later all is done, so that a firmware that looks now and then is met at several moments."""

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from nudgeproof.firmware.acts import BUTTON
-from nudgeproof.firmware.asking import FEW, PHASES_US, Asker, row_of
-from nudgeproof.firmware.bench import GAP_US, LOOK_US, TAP_US, Move, wait
-from nudgeproof.firmware.exploring import Spot
-from nudgeproof.firmware.measured import Lapse, Range
+from nudgeproof.measuring.asking import FEW, PHASES_US, Asker, row_of
+from nudgeproof.measuring.bench import GAP_US, LOOK_US, TAP_US, Move, wait
+from nudgeproof.measuring.exploring import Spot
+from nudgeproof.measuring.measured import Lapse, Range
 
 
 def measure_sleep(ask: Asker) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from nudgeproof.firmware.starter import STARTING, Starter
+from nudgeproof.measuring.starter import STARTING, Starter
 from nudgeproof.units import show_us
 
 

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from nudgeproof.firmware.bench import OFF, ON, Picture
-from nudgeproof.firmware.measured import Measured
+from nudgeproof.measuring.bench import OFF, ON, Picture
+from nudgeproof.measuring.measured import Measured
 
 VARIABLE = "kept"
 

@@ -9,10 +9,10 @@ import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 
-from nudgeproof.firmware.bench import Move, Picture
-from nudgeproof.firmware.charting import VARIABLE, Chart, make_chart
-from nudgeproof.firmware.guesses import GUESS, guess_person, guess_surroundings
-from nudgeproof.firmware.measured import BOUNCE_US, Fact, Lapse, Measured, Range
+from nudgeproof.measuring.bench import Move, Picture
+from nudgeproof.measuring.charting import VARIABLE, Chart, make_chart
+from nudgeproof.measuring.guesses import GUESS, guess_person, guess_surroundings
+from nudgeproof.measuring.measured import BOUNCE_US, Fact, Lapse, Measured, Range
 from nudgeproof.spec.notes import put_in_quotes
 from nudgeproof.units import show_us
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
-from nudgeproof.firmware.measured import Measured
+from nudgeproof.measuring.measured import Measured
 from nudgeproof.units import show_us
 
 GUESS: Final = "# a guess: correct it"

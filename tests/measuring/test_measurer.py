@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import pytest
 
-from nudgeproof.firmware.bench import Bench, Misbehaves
-from nudgeproof.firmware.exploring import Explorer
 from nudgeproof.firmware.mapping import read_map
-from nudgeproof.firmware.measured import Measured, Range
-from nudgeproof.firmware.measuring import Measurer
-from nudgeproof.firmware.starter import Starter
-from nudgeproof.firmware.starter_map import write_map
 from nudgeproof.firmware.trials import run_trials
+from nudgeproof.measuring.bench import Bench, Misbehaves
+from nudgeproof.measuring.exploring import Explorer
+from nudgeproof.measuring.measured import Measured, Range
+from nudgeproof.measuring.measurer import Measurer
+from nudgeproof.measuring.starter import Starter
+from nudgeproof.measuring.starter_map import write_map
 from nudgeproof.spec.read import read_device
-from tests.firmware.torch import Torch
+from tests.measuring.torch import Torch
 
 
 def measure(torch: Torch) -> Measured:

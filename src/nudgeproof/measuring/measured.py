@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Final
 
-from nudgeproof.firmware.bench import Move, Picture
-from nudgeproof.firmware.exploring import Explorer
+from nudgeproof.measuring.bench import Move, Picture
+from nudgeproof.measuring.exploring import Explorer
 
 BOUNCE_US: Final = 5_000
 """The chatter that a starter spec states; a guess."""

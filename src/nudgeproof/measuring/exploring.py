@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Final
 
 from nudgeproof.firmware.acts import BUTTON, CELL, EVENT, Act
-from nudgeproof.firmware.bench import (
+from nudgeproof.measuring.bench import (
     BLINKS,
     LONG_US,
     LOOK_US,
