@@ -153,3 +153,8 @@ def test_a_file_that_is_no_spec_at_all_ends_soon() -> None:
         read_device(text, "x.yaml")
     assert len(caught.value.problems) == MOST_PROBLEMS
     assert str(caught.value).endswith("... and at least 995 more problems in this file")
+
+
+def test_sarif_needs_a_file_since_the_screen_has_the_findings() -> None:
+    code, _, err = run("check", str(ROOT / "specs" / "rain-cover-light.yaml"), "--sarif", "-")
+    assert (code, "name a file" in err) == (2, True)

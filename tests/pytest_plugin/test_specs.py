@@ -147,7 +147,7 @@ def test_a_hazard_that_must_be_asked_fails_where_it_is_not(pytester: pytest.Pyte
 
 def test_what_is_known_to_fail_fails_once_it_holds(pytester: pytest.Pytester) -> None:
     folder = begin(pytester, SPECS, "nudgeproof_known = known.txt")
-    (folder / "known.txt").write_text(f"# since the first prototype\n{BROKEN[0]}\n", encoding="utf-8")
+    (folder / "known.txt").write_text(f"  # since the first prototype\n{BROKEN[0]}\n", encoding="utf-8")
     run(pytester).assert_outcomes(passed=10, xfailed=1)
     (folder / "known.txt").write_text("\n".join(BROKEN[:2]), encoding="utf-8")
     run(pytester).assert_outcomes(passed=9, xfailed=1, failed=1)

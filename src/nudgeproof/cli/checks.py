@@ -30,6 +30,12 @@ if TYPE_CHECKING:
     from nudgeproof.verdict import Report
 
 
+def _a_file(text: str) -> str:
+    if text == "-":
+        raise argparse.ArgumentTypeError("`-` would be the screen, which shows the findings; name a file")
+    return file_name(text)
+
+
 def declare_check(parser: argparse.ArgumentParser) -> None:
     """What `check` takes."""
     parser.add_argument("specs", nargs="+", metavar="SPEC", help="a YAML file that describes the device")
@@ -37,7 +43,7 @@ def declare_check(parser: argparse.ArgumentParser) -> None:
         "--json", metavar="FILE", type=file_name, help="also write the findings as JSON (`-`: only JSON, on the screen)"
     )
     parser.add_argument(
-        "--sarif", metavar="FILE", type=file_name, help="also write what a gate stops at as SARIF 2.1.0, for code hosts"
+        "--sarif", metavar="FILE", type=_a_file, help="also write what a gate stops at as SARIF 2.1.0, for code hosts"
     )
     parser.add_argument(
         "--only", metavar="NAME", action="append", default=[], help="ask only this hazard, or `promise`"

@@ -111,7 +111,8 @@ def _known(root: Path, name: str) -> frozenset[str]:
         lines = read_bytes(str(root / name)).decode("utf-8", "replace").splitlines()
     except BadInput as error:
         raise pytest.UsageError(f"nudgeproof_known: {error}") from None
-    return frozenset(line.strip() for line in lines if line.strip() and not line.startswith("#"))
+    told = (line.strip() for line in lines)
+    return frozenset(line for line in told if line and not line.startswith("#"))
 
 
 def _one_of(config: pytest.Config, name: str, known: Sequence[str]) -> None:
