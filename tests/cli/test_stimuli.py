@@ -112,9 +112,9 @@ def test_wear_is_told_as_a_share_of_what_the_memory_endures(tmp_path: Path) -> N
     where = ("firmware/player/example.csv", "--spec", str(spec))
     out = " ".join(run("stimulus", *where)[1].split())
     assert "pad closes 5 times; the cell is cut once within a stimulus; the device gets power twice" in out
-    once = re.findall(r"each cell is written up to ([\d.]+) times, ([\d.]+) % of the 100000", out)[0]
+    once = re.findall(r"each place of it is written up to ([\d.]+) times, ([\d.]+) % of the 100000", out)[0]
     out = " ".join(run("stimulus", *where, "--rounds", "1000")[1].split())
-    often = re.findall(r"each cell is written up to ([\d.]+) times, ([\d.]+) % of the 100000", out)[0]
+    often = re.findall(r"each place of it is written up to ([\d.]+) times, ([\d.]+) % of the 100000", out)[0]
     assert [float(many) / float(one) for one, many in zip(once, often, strict=True)] == [1000, 1000]
     assert float(once[0]) == 1000 * float(once[1])
     assert "5000 closings and 2000 starts in 3 h" in out

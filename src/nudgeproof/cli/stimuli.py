@@ -143,7 +143,7 @@ def _tell_wear(device: Device, deeds: Deeds, rounds: int) -> str:
     writes = most_writes(device, device.memory, deeds.presses, starts, deeds.length_us)
     if writes is None:
         return "the writes can't be counted: times lead round in a circle that changes what is kept"
-    told = f"each cell is written up to {decimal(rounds * writes, 3)} times"
+    told = f"each place of it is written up to {decimal(rounds * writes, 3)} times"
     if device.memory.endures is None:
         return (
             f"{told}; `memory` doesn't say how many writes it `endures`, so the datasheet must say what share that is"
