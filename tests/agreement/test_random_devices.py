@@ -102,10 +102,10 @@ def attack_text(text: str, name: str, steps: int, budget: int, audits: int) -> t
     against = []
     pairs = [(case, findings[key]) for key, case in cases.items() if key in findings]
     for told in (
-        _hunt(device, pairs, steps, did),
-        _explore_own(device, pairs, budget, did),
+        hunt(device, pairs, steps, did),
+        explore_own(device, pairs, budget, did),
         *(play_again(device, case, finding, did) for case, finding in pairs),
-        _audit(device, proofs[:audits], did),
+        audit_some(device, proofs[:audits], did),
     ):
         against += [f"{name}: {what}" for what in told]
     return did, against
@@ -116,7 +116,7 @@ def _ruled_out(case: Case, finding: Finding) -> bool:
     return finding.verdict is (Verdict.HOLDS if case.question.unwanted else Verdict.BROKEN)
 
 
-def _hunt(device: Device, pairs: list[tuple[Case, Finding]], steps: int, did: Counter[str]) -> Iterator[str]:
+def hunt(device: Device, pairs: list[tuple[Case, Finding]], steps: int, did: Counter[str]) -> Iterator[str]:
     """Random runs for all steps that are ruled out, environment by environment."""
     for environment in dict.fromkeys(case.question.environment for case, _ in pairs):
         cases = [c for c, found in pairs if c.question.environment == environment and _ruled_out(c, found)]
@@ -130,7 +130,7 @@ def _hunt(device: Device, pairs: list[tuple[Case, Finding]], steps: int, did: Co
                 yield f"{case.question.hazard} {case.question.subject} is ruled out, and random runs met it: {says}"
 
 
-def _explore_own(device: Device, pairs: list[tuple[Case, Finding]], budget: int, did: Counter[str]) -> Iterator[str]:
+def explore_own(device: Device, pairs: list[tuple[Case, Finding]], budget: int, did: Counter[str]) -> Iterator[str]:
     """Explore the question's own environment where a wider one may have settled it."""
     narrow = [c for c, found in pairs if c.question.wider is not None and not c.accepted and _ruled_out(c, found)]
     for environment in dict.fromkeys(case.question.environment for case in narrow):
@@ -184,7 +184,7 @@ def _specimens_spared(device: Device, case: Case, model: Model, story: Story) ->
     return spared
 
 
-def _audit(device: Device, proofs: list[Proof], did: Counter[str]) -> Iterator[str]:
+def audit_some(device: Device, proofs: list[Proof], did: Counter[str]) -> Iterator[str]:
     for proof in proofs:
         did["audited"] += 1
         answer = audit_proof(device, proof.hazard, proof.subject, proof.text)

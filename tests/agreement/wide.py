@@ -1,0 +1,99 @@
+"""`python -m tests.agreement.wide [DEVICES] [FIRST]`: very many random devices, each asked a little (default: 1,000).
+
+Where `campaign` asks everything of each device, which takes seconds, this takes one environment of each, drawn by the seed,
+and answers its questions with a small effort; then what is said is attacked in the same ways: random runs for what is ruled
+out, the question's own environment where a wider one settled it, stories played again, one certificate audited. So ten
+devices are met in the time of one, and what needs a rare meeting of settings comes up sooner. What goes beyond the effort
+is undecided here, and not attacked.
+
+A contradiction is printed as soon as it is met, with the seed that draws the device again; then the exit code is 1.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections import Counter
+from multiprocessing import Pool
+from random import Random
+
+from nudgeproof import answers as answering
+from nudgeproof.answers import Proof, match
+from nudgeproof.check import ask
+from nudgeproof.engines.matrix import Timings
+from nudgeproof.questions.ask import Derived
+from nudgeproof.spec.read import read_device
+from nudgeproof.specimens import open_answers
+from tests.agreement.randomspecs import sketch
+from tests.agreement.test_random_devices import FEATURES, audit_some, explore_own, hunt, play_again
+
+WORKERS = 2
+EFFORT = 6_000
+"""Classes in all; a pass of one exploration gets a quarter."""
+STEPS = 300
+RANDOM_STEPS = 300
+"""Of those that `check` makes by itself where its effort runs out."""
+TOLD_EVERY = 500
+
+
+def attack_one(seed: int) -> tuple[frozenset[str], Counter[str], list[str]]:
+    """One environment of the device of `seed`: its features, what was done, and what contradicts it; an exception does."""
+    drawn = sketch(seed)
+    did: Counter[str] = Counter()
+    try:
+        return drawn.features, did, [f"seed {seed}: {what}" for what in _attack(seed, drawn.text, did)]
+    except Exception as error:
+        return drawn.features, did, [f"seed {seed}: {type(error).__name__}: {error}"]
+
+
+def _attack(seed: int, text: str, did: Counter[str]) -> list[str]:
+    device = read_device(text, f"seed {seed}.yaml")
+    asked = [q for entry in ask(device)[0] for q in (entry.questions if isinstance(entry, Derived) else (entry,))]
+    if not asked:
+        return []
+    environment = Random(f"{seed}/wide").choice(list(dict.fromkeys(question.environment for question in asked)))
+    cases = [match(device, question) for question in asked if question.environment == environment]
+    answers = open_answers(device, EFFORT, None, True, Timings(), briefly=False)
+    answers.find(cases)
+    pairs = [(case, finding) for case in cases for finding in answers.collect(case.question)]
+    did.update(finding.verdict.word for _, finding in pairs)
+    proofs: list[Proof] = answers.proofs
+    return [
+        *hunt(device, pairs, STEPS, did),
+        *explore_own(device, pairs, EFFORT // 4, did),
+        *(what for case, finding in pairs for what in play_again(device, case, finding, did)),
+        *audit_some(device, proofs[:1], did),
+    ]
+
+
+def _make_few_random_steps() -> None:
+    answering.RANDOM_STEPS = answering.LEAST_RANDOM_STEPS = RANDOM_STEPS
+
+
+def main(devices: int, first: int) -> int:
+    """Run, print the table, and return the exit code."""
+    did: Counter[str] = Counter()
+    features: Counter[str] = Counter()
+    contradictions = 0
+    with Pool(WORKERS, initializer=_make_few_random_steps) as pool:
+        told = pool.imap_unordered(attack_one, range(first, first + devices), chunksize=4)
+        for number, (own, done, against) in enumerate(told, start=1):
+            did += done
+            features.update(own)
+            contradictions += len(against)
+            for line in against:
+                print(line, flush=True)
+            if number % TOLD_EVERY == 0:
+                print(f"{number} devices, {contradictions} contradictions", flush=True)
+    print(f"\n{devices} devices, seeds {first} to {first + devices - 1}, {contradictions} contradictions")
+    for what, count in sorted(did.items()):
+        print(f"{count:8} {what}")
+    rare = min(FEATURES, key=lambda name: features[name])
+    print(
+        f"each of {len(FEATURES)} features in at least {100 * features[rare] / devices:.1f} % of them (rarest: {rare})"
+    )
+    return 1 if contradictions else 0
+
+
+if __name__ == "__main__":
+    words = [int(word) for word in sys.argv[1:]]
+    sys.exit(main(*(words + [1_000, 100_000][len(words) :])))
