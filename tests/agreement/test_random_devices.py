@@ -292,9 +292,37 @@ power up: {takes: up to 5 ms, if blank: idle, if damaged: glowing, button held: 
 memory: {keeps: [state, beam], written: at once, write takes: 1 ms, guard: checksum, may lose: the last 20 ms}
 """
 
+_SEEN_AT_WAKING = """spec: 1
+device: seen at waking
+buttons:
+  pad: {bounce: up to 0 ms, debounce: 20 ms, edges apart: at least 1 ms}
+gestures:
+  two taps: {taps: 2, press: up to 300 ms, between: up to 180 ms}
+  three taps: {taps: 3, press: up to 300 ms, between: up to 180 ms}
+initial: stowed
+states:
+  stowed:
+    sleep:
+      {woken by: pad, on: edge, ready in: 1 to 3 ms, dozes again after: 30 ms, each step: up to 20 us, pending taps: outlast sleep}
+    transitions: {two taps: lit, three taps: lit}
+  lit: {transitions: {two taps: stowed}}
+surroundings:
+  cell rattle: {cell gone: up to 6 ms, then steady at least: 500 ms}
+supply: {hold-up: 30 ms}
+power up: {takes: 20 ms, if blank: stowed, if damaged: stowed, button held: counts as a press}
+"""
+
+_DONE_BY_WAKING = _SEEN_AT_WAKING.replace(", pending taps: outlast sleep", "").replace(
+    "two taps: lit, three taps", "waking"
+)
+_FLAG_LEFT_SET = _DONE_BY_WAKING.replace("up to 20 us", "up to 20 us, steps: [arm, check, sleep]")
+
 _SPECS = {
     "a chord that fires at the start": _CHORD_AT_START,
     "a start in a waiting state": _STARTS_WAITING,
+    "taps that are seen as the processor wakes": _SEEN_AT_WAKING,
+    "a line for waking": _DONE_BY_WAKING,
+    "a line for waking and a wake flag that is left set": _FLAG_LEFT_SET,
     "a hold shorter than debounce": _SHORT_HOLD,
     "an accepted step before the story's": _ACCEPTED_FIRST,
 }

@@ -8,6 +8,7 @@ from nudgeproof.model.step import Test
 from nudgeproof.parts.compile import Environment, is_large
 from nudgeproof.parts.gestures import can_stand_in
 from nudgeproof.parts.people import ANYTHING, PERSON
+from nudgeproof.parts.sleep import may_wake_by_itself
 from nudgeproof.questions.ask import NotAsked, Question, change
 from nudgeproof.questions.promises import CELL_CURE
 from nudgeproof.questions.steps import acting, at_start
@@ -80,11 +81,12 @@ def wider_than(device: Device, what: Source, bad: Test) -> tuple[Environment, Te
     """An environment with more runs that is cheaper to explore, and what to look for there; None if none is known.
 
     For an interruption: nothing else acts, so harm can only begin at a start after a reset (not where the cell was used
-    while weak: after a start its level is seen anew). For a large device: whoever used it before pressed any way at all,
-    not only as the person does.
+    while weak: after a start its level is seen anew; nor where a flag that was left set may wake the device by itself). For
+    a large device: whoever used it before pressed any way at all, not only as the person does.
     """
     if isinstance(what, Outage):
-        if not can_stand_in(device) or any(isinstance(source, Sag) and source.meant for source in device.surroundings):
+        sags = any(isinstance(source, Sag) and source.meant for source in device.surroundings)
+        if sags or not can_stand_in(device) or may_wake_by_itself(device):
             return None
         return Environment((what.name, *device.meant), watched=True, gestures=True), at_start(device, bad)
     if is_large(device) and device.person is not None:

@@ -39,7 +39,7 @@ from nudgeproof.parts.recogniser import recogniser
 from nudgeproof.parts.recorded import RECORDER, Recorded, lookout, recorder
 from nudgeproof.parts.resets import cut_off, power_switch, supervisor
 from nudgeproof.parts.script import SCRIPT, Edge, script
-from nudgeproof.parts.sleep import sleep
+from nudgeproof.parts.sleep import WAKING_WAITS, sleep, waking_brings
 from nudgeproof.parts.supply import IS_OFF, UNSTEADY, outage, supply
 from nudgeproof.parts.trail import trail
 from nudgeproof.parts.train import Train, train
@@ -138,6 +138,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
     waits = (*waits, UNSTEADY) if resets or sags else waits
+    waits = (*waits, WAKING_WAITS) if waking_brings(device) and not environment.gestures else waits
     pressed = (environment.only,) if environment.only else buttons
     sources = _sources(device, environment, buttons, pressed, waits, can_lose_power)
     parts = list(sources)

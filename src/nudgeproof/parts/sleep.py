@@ -24,6 +24,7 @@ READY = "ready"
 ASLEEP = "asleep"
 GIVES_UP = "gives up on"
 DEAF = "deaf"
+WAKING_WAITS = "what waking brings waits to be seen"
 OUTSIDE = "outside "
 
 WOKE = f"event {WAKING}"
@@ -36,6 +37,16 @@ _PHASES = {CLEAR: "clearing", ARM: "arming", CHECK: "checking", SLEEP: "dropping
 def wakes(button: str) -> str:
     """The signal by which the recogniser of a button is told that an edge of it wakes, where its press counts from there."""
     return f"wakes by {button}"
+
+
+def waking_brings(device: Device) -> bool:
+    """Whether waking itself may bring about something that nobody does then: by `waking`, or by taps that waited."""
+    return bool(device.wakes_into) or any(state.sleep is not None and state.sleep.outlasts for state in device.states)
+
+
+def may_wake_by_itself(device: Device) -> bool:
+    """Whether `waking` may come although nothing wakes: by a flag that was set long before and never cleared."""
+    return bool(device.wakes_into) and bool(_latched(tuple(s.sleep for s in device.states if s.sleep is not None)))
 
 
 def sleep(
@@ -52,7 +63,9 @@ def sleep(
     `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
     `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
     `deaf`; a deaf firmware has something to do and doesn't go to sleep. Where waking by itself does something it also sends
-    the event for it, before it listens; and where a press counts from waking, whose edge it was.
+    the event for it, before it listens; and where a press counts from waking, whose edge it was. Where `waking_brings`
+    something, it publishes that too while the processor wakes, or is about to stay awake by an edge that came as it was
+    falling asleep: what that edge brings is still to come.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
@@ -60,6 +73,7 @@ def sleep(
     drops = any(kind.drops_unarmed for kind in kinds.values())
     credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
     woke = (WOKE,) if device.wakes_into else ()
+    brings = waking_brings(device)
 
     def wakes_up(reads: Reads) -> tuple[str, ...]:
         """What the firmware is told when it goes on behind the step that puts the processor to sleep."""
@@ -178,15 +192,17 @@ def sleep(
         return (Choice(_local(phase, flag or sets, ignoring), says=says, line=now.at.line if says else 0),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        phase = _split(local)[0]
-        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep")
+        phase, flag, _ = _split(local)
+        stays = flag and phase in ("arming", "checking", "dropping")
+        wakes = (phase in ("waking", "woken") or stays,) if brings else ()
+        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep", *wakes)
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
         name="processor",
         role="device",
         start=("off" if is_off else "asleep" if asleep_at_first else "awake", False),
-        publishes=(RUNNING, SLEEPING),
+        publishes=(RUNNING, SLEEPING, *((WAKING_WAITS,) if brings else ())),
         shown=shown,
         reads=(
             "state",

@@ -16,6 +16,7 @@ from nudgeproof.parts.memory import TORN, read_as, snapshot, whole
 from nudgeproof.parts.people import LEFT, LEFT_IN
 from nudgeproof.parts.performer import ACT, DONE, EXCUSED, LATE, OTHER, PERFORMED, SEEN, STAYING
 from nudgeproof.parts.rest import is_at_rest
+from nudgeproof.parts.sleep import WAKING_WAITS
 from nudgeproof.parts.supply import RESET
 from nudgeproof.parts.trail import GESTURE, LEFT_BY, RESTED_IN, START, TIME
 from nudgeproof.questions.ask import Mode
@@ -260,7 +261,7 @@ def missing(device: Device, act: int) -> Test:
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         after = move.situation
-        if model.publishes(EVENT_WAITS) and model.value(after, EVENT_WAITS):
+        if any(model.publishes(waits) and model.value(after, waits) for waits in (EVENT_WAITS, WAKING_WAITS)):
             return False
         if model.value(after, ACT) != act or model.value(after, SEEN) in (STAYING, DONE, EXCUSED, OTHER, LATE):
             return False

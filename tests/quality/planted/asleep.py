@@ -31,7 +31,15 @@ _stand_in = into("parts/gestures", STAND_INS)
 
 _TAPS = like_the_naive_one("elapsed time comes round", "taps begin anew at waking", "taps outlast sleep")
 
+_awake = into(
+    "parts/sleep", "tests/agreement/test_random_devices.py::test_no_attack_contradicts_a_verdict_of_a_special_device"
+)
+
 FAULTS = (
+    _awake("a touch that wakes is over before the processor runs", 'phase in ("waking", "woken") or stays', "stays"),
+    _awake(
+        "an edge while falling asleep is over before the processor stays awake", "or stays,) if brings", ",) if brings"
+    ),
     _round("the clock never comes round", 'return () if local else (Timer("comes round", 0, FOREVER),)', "return ()"),
     _round("a clock comes round again and again", "Choice(True, (COMES_ROUND,)", "Choice(False, (COMES_ROUND,)"),
     _round(
