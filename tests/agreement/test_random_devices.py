@@ -303,7 +303,7 @@ initial: stowed
 states:
   stowed:
     sleep:
-      {woken by: pad, on: edge, ready in: 1 to 3 ms, dozes again after: 30 ms, each step: up to 20 us, pending taps: outlast sleep}
+      {woken by: pad, on: edge, ready in: 1 ms, dozes again after: 30 ms, each step: up to 20 us, pending taps: outlast sleep}
     transitions: {two taps: lit, three taps: lit}
   lit: {transitions: {two taps: stowed}}
 surroundings:
