@@ -303,7 +303,7 @@ initial: stowed
 states:
   stowed:
     sleep:
-      {woken by: pad, on: edge, ready in: 1 ms, dozes again after: 30 ms, each step: up to 20 us, pending taps: outlast sleep}
+      {woken by: pad, on: edge, ready in: 1 ms, dozes again after: 9 ms, each step: up to 9 us, pending taps: outlast sleep}
     transitions: {two taps: lit, three taps: lit}
   lit: {transitions: {two taps: stowed}}
 surroundings:
@@ -315,7 +315,7 @@ power up: {takes: 20 ms, if blank: stowed, if damaged: stowed, button held: coun
 _DONE_BY_WAKING = _SEEN_AT_WAKING.replace(", pending taps: outlast sleep", "").replace(
     "two taps: lit, three taps", "waking"
 )
-_FLAG_LEFT_SET = _DONE_BY_WAKING.replace("up to 20 us", "up to 20 us, steps: [arm, check, sleep]")
+_FLAG_LEFT_SET = _DONE_BY_WAKING.replace("up to 9 us", "up to 9 us, steps: [arm, check, sleep]")
 
 _SPECS = {
     "a chord that fires at the start": _CHORD_AT_START,
