@@ -6,6 +6,7 @@ from functools import partial
 
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.attention import GESTURES_WAIT
 from nudgeproof.parts.brown_out import BY_BROWN_OUT
 from nudgeproof.parts.changes import first_values
 from nudgeproof.parts.chart import STARTED, STARTS_AFRESH
@@ -260,7 +261,7 @@ def missing(device: Device, act: int) -> Test:
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         after = move.situation
-        if model.publishes(EVENT_WAITS) and model.value(after, EVENT_WAITS):
+        if any(model.publishes(name) and model.value(after, name) for name in (EVENT_WAITS, GESTURES_WAIT)):
             return False
         if model.value(after, ACT) != act or model.value(after, SEEN) in (STAYING, DONE, EXCUSED, OTHER, LATE):
             return False
