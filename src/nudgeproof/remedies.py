@@ -364,10 +364,11 @@ def _while_deaf(device: Device, places: Places) -> Iterator[Remedy]:
             yield Remedy((places.add(spot, "read in", "interrupt"),), _WORD_SIZE)
     whole = places.get()
     lengths = [length for length in _LENGTHS if length > device.queue and has_queue(device)]
-    for length in lengths if whole is not None else ():
-        edit = places.set(whole, "queue", str(length))
-        # The shortest one that may do comes first.
-        yield from [Remedy((edit,), _WORD_SIZE + Fraction(length, 100))] if edit is not None else []
+    edits = {length: places.set(whole, "queue", str(length)) for length in lengths} if whole is not None else {}
+    # The shortest one that may do comes first.
+    yield from (
+        Remedy((edit,), _WORD_SIZE + Fraction(length, 100)) for length, edit in edits.items() if edit is not None
+    )
 
 
 def _words(device: Device, places: Places) -> Iterator[Remedy]:

@@ -587,7 +587,7 @@ class _Drawing:
             self.lines[place] = f"{self.lines[place].removesuffix('}')}, tick: 20 ms{asleep}}}"
 
     def _read_in_interrupts(self) -> None:
-        """At times what makes the firmware deaf doesn't keep a button from being read; a busy state is then busy for longer."""
+        """At times what makes the firmware deaf doesn't keep a button from being read; busy states are busy longer then."""
         rng = self.interrupting
         if not {"busy", "deaf"} & self.features or "chord" in self.features or rng.random() >= 0.6:
             return

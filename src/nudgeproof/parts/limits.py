@@ -174,9 +174,9 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = Fa
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
     the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, which
-    gestures wait for a busy firmware, and whether a power chip waits for its button to open; and where a load may reset it (`sags`), how often that came in a
-    row; where the cells get weak at some moment (`weakens`), whether they are. A reset leaves whatever it was. Publishes
-    `settling`.
+    gestures wait for a busy firmware, and whether a power chip waits for its button to open; and where a load may reset it
+    (`sags`), how often that came in a row; where the cells get weak at some moment (`weakens`), whether they are. A reset
+    leaves whatever it was. Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)

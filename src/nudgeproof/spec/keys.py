@@ -133,8 +133,8 @@ SECTIONS: Final = (
             ("counts", "no tap", "no tap until one came"), "choice", "", "counts"),
         Key("listens again", "what the firmware does with the button after being deaf or asleep",
             ("looks", "waits for an edge"), "choice", "", "looks"),
-        Key("read in", "whether the button is read and its gestures are recognised in the main loop, which may be busy, or in"
-            " an interrupt, which goes on while the firmware is deaf and puts them in the `queue`",
+        Key("read in", "whether the button is read and its gestures are recognised in the main loop, which may be busy, or"
+            " in an interrupt, which goes on while the firmware is deaf and puts them in the `queue`",
             ("main loop", "interrupt"), "choice", "", "main loop"),
     )),
     Section("gestures", "the gestures, by name", (

@@ -28,8 +28,8 @@ class Claims:
     which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
     counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
     or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
-    then `looks` at the level, or `waits for an edge`. `read_in`: the button is read and its gestures are recognised in the `main
-    loop`, or in an `interrupt`, which goes on while the firmware is deaf.
+    then `looks` at the level, or `waits for an edge`. `read_in`: the button is read and its gestures are recognised
+    in the `main loop`, or in an `interrupt`, which goes on while the firmware is deaf.
     """
 
     after_hold: str = "nobody's"

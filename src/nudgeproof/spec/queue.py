@@ -23,7 +23,7 @@ def read_queue(
     at: Place,
     notes: Notes,
 ) -> int:
-    """How many gestures the queue takes; the usual number after a problem, or where it isn't said (then listed, if `assume`).
+    """How many gestures the queue takes; the usual number after a problem, or where it isn't said; listed if `assume`.
 
     Notes a queue that no button puts anything into, and a chord of a button that is read in an interrupt, which isn't built.
     """
@@ -44,5 +44,7 @@ def read_queue(
         return _USUAL
     if not read and not notes.problems:
         why = "only what an interrupt recognises is put there, and no button has `read in: interrupt`"
-        notes.complain(found.key.place, "the spec has `queue`", why, "give a button `read in: interrupt`, or take it out")
+        notes.complain(
+            found.key.place, "the spec has `queue`", why, "give a button `read in: interrupt`, or take it out"
+        )
     return int(value.text)
