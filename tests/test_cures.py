@@ -482,3 +482,21 @@ def test_what_a_press_counts_for_and_the_room_between_two_holds_are_tried_too(sl
     found = next(finding for finding in report.findings if finding.verdict is Verdict.BROKEN).cures
     assert found is not None
     assert [str(edit) for edit in found.found[0].edits] == [cure]
+
+
+def test_a_busy_firmware_may_read_in_an_interrupt_and_have_room_for_more() -> None:
+    """But not where nothing makes it deaf, nor the buttons of a chord, nor a queue that nothing is put into."""
+    variants = ROOT / "specs" / "failures" / "variants"
+    saving = (variants / "held-while-saving" / "broken.yaml").read_text(encoding="utf-8")
+    assert "line 6: add lever: {read in: interrupt}" in proposed(saving, "misread-gesture")
+    listening = proposed(saving.replace("while writing: deaf", "while writing: listens"), "misread-gesture")
+    assert not any("read in" in words for words in listening)
+    counter = (variants / "no-room-to-wait" / "broken.yaml").read_text(encoding="utf-8")
+    longer = [words for words in proposed(counter, "promise") if "queue" in words]
+    assert sorted(longer) == [f"line 7: queue: {length} instead of 1" for length in (16, 4, 8)]
+    device = read_device(counter, "counter.yaml")
+    (finding,) = (one for one in check(device).findings if one.verdict is Verdict.BROKEN)
+    offered = [remedy.edits[0].new for remedy in propose(device, finding) if remedy.edits[0].path == ("queue",)]
+    assert offered == ["4", "8", "16"]
+    in_loop = counter.replace(", read in: interrupt", "").replace("queue: 1\n", "")
+    assert not any("queue" in words for words in proposed(in_loop, "promise"))

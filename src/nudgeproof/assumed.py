@@ -78,6 +78,7 @@ _ROWS = (
     _Row(("buttons", "*"), "lockout", _looser(10)),
     _Row(("buttons", "*"), "samples", _looser(10)),
     _Row(("variables", "*"), "at the ends", _words("wrap", "stop"), defaults=True, short="values"),
+    _Row((), "queue", _words("1", "2", "8"), defaults=True),
     _Row((), "clock", _words("{off by: 5 %}", "{off by: 10 %}"), defaults=True),
     _Row(("clock",), "off by", _words("0 %", "5 %", "10 %")),
     _Row(("states", "**", "sleep"), "ready in", _both(_times(2), _looser(50))),

@@ -14,6 +14,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from nudgeproof import supply_remedies
+from nudgeproof.parts.attention import can_be_deaf, has_queue
 from nudgeproof.parts.chart import timer_name
 from nudgeproof.spec.edit import Edit, Path, Places, fits
 from nudgeproof.spec.types import Device, Disturbance, Outage, Source, State, Timeout, Transition
@@ -84,6 +85,12 @@ _ADDED: tuple[tuple[Path, str, tuple[str, ...]], ...] = (
 )
 """A key that a mapping may get, with its words."""
 
+_WHILE_DEAF: tuple[tuple[Path, str], ...] = ((("buttons", "*"), "read in"), ((), "queue"))
+"""How a button is read while the firmware is deaf, and how many gestures may wait then."""
+
+_LENGTHS = (4, 8, 16)
+"""Lengths of a queue that could do."""
+
 _START_STATES: tuple[tuple[Path, str], ...] = ((("power up",), "if damaged"), (("power up",), "if blank"))
 """Keys that may name a state that sleeps instead."""
 
@@ -136,7 +143,8 @@ def propose(device: Device, finding: Finding) -> tuple[Remedy, ...]:
         found += [_remedy(change) for change in restructure(device, places, scope)]
         # Knocks and squeezes have to do with how presses are read, not with power and memory.
         words = _words(device, places)
-        found += [*_additions(places), *(one for one in words if not sources or one.edits[0].path[0] in _OF_PRESSES)]
+        found += [*_additions(places), *_while_deaf(device, places)]
+        found += [*(one for one in words if not sources or one.edits[0].path[0] in _OF_PRESSES)]
     if not electrical and any(isinstance(what, Outage) for what in sources):
         kept = [*_times(device, places, scope, stated, read=False), *_words(device, places)]
         found += [*(replace(one, near=not _is_listed(one)) for one in kept), *_pairs(kept), *_less(device, places)]
@@ -150,7 +158,7 @@ def may_change(path: Path) -> bool:
     """Whether something offered as a cure may change, or add, what stands at `path`."""
     named = [
         *((*at, key) for at, key, *_ in (*_WORDS, *_ADDED)),
-        *((*at, key) for at, key in (*_START_STATES, *_LISTED)),
+        *((*at, key) for at, key in (*_START_STATES, *_LISTED, *_WHILE_DEAF)),
     ]
     patterns = [*(row.path for row in _TIMED), *named, *((*path, "*") for path in named), *_STRUCTURE]
     patterns += supply_remedies.PATHS
@@ -343,6 +351,24 @@ def _additions(places: Places) -> Iterator[Remedy]:
         for spot in places.find(*path):
             if spot.keys is not None and key not in spot.keys:
                 yield from (Remedy((places.add(spot, key, word),), _WORD_SIZE) for word in words)
+
+
+def _while_deaf(device: Device, places: Places) -> Iterator[Remedy]:
+    """A busy firmware whose buttons are read in an interrupt, and more room for what waits then."""
+    if not can_be_deaf(device):
+        return
+    joined = {name for gesture in device.gestures if gesture.chord is not None for name in gesture.buttons}
+    for spot in places.find("buttons", "*"):
+        name = spot.path[-1]
+        if spot.keys is not None and "read in" not in spot.keys and name not in joined:
+            yield Remedy((places.add(spot, "read in", "interrupt"),), _WORD_SIZE)
+    whole = places.get()
+    lengths = [length for length in _LENGTHS if length > device.queue and has_queue(device)]
+    edits = {length: places.set(whole, "queue", str(length)) for length in lengths} if whole is not None else {}
+    # The shortest one that may do comes first.
+    yield from (
+        Remedy((edit,), _WORD_SIZE + Fraction(length, 100)) for length, edit in edits.items() if edit is not None
+    )
 
 
 def _words(device: Device, places: Places) -> Iterator[Remedy]:

@@ -56,6 +56,7 @@ class _Drawing:
         self.arming = Random(f"{seed}/arming")
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
+        self.interrupting = Random(f"{seed}/interrupt")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -88,6 +89,7 @@ class _Drawing:
         self._accepts(kinds, sources)
         self._promises(kinds, sources, variables)
         self._outputs(kinds)
+        self._read_in_interrupts()
         self._promise_acts()
         return Sketch(self.seed, "\n".join(self.lines) + "\n", frozenset(self.features))
 
@@ -583,6 +585,20 @@ class _Drawing:
             self.lines.append(f"clock: {{off by: 0 %, tick: 20 ms{asleep}}}")
         else:
             self.lines[place] = f"{self.lines[place].removesuffix('}')}, tick: 20 ms{asleep}}}"
+
+    def _read_in_interrupts(self) -> None:
+        """At times what makes the firmware deaf doesn't keep a button from being read; busy states are busy longer then."""
+        rng = self.interrupting
+        if not {"busy", "deaf"} & self.features or "chord" in self.features or rng.random() >= 0.6:
+            return
+        self.features.add("read in an interrupt")
+        pads = rng.choice((("  pad: ",), ("  pad: ", "  rim: "), ("  rim: ",))) if self.two else ("  pad: ",)
+        self._add_to(pads, "read in: interrupt")
+        for i, line in enumerate(self.lines):
+            if line.strip().startswith("busy: ") and rng.random() < 0.7:
+                start = line.partition("busy: ")[0]
+                self.lines[i] = f"{start}busy: {rng.choice(('up to 900 ms', '300 to 500 ms', '2 s'))}"
+        self.lines.append(f"queue: {rng.choice((1, 2, 3))}")
 
     def _promise_acts(self) -> None:
         """Promises about what gestures, events, time and a start lead to, drawn apart and from the device as it is read."""

@@ -49,7 +49,7 @@ FEATURES = frozenset(
         *("lockout", "samples", "two buttons", "chord", "two fingers"),
         *("memory", "guard none", "guard checksum", "guard two copies", "at once", "after quiet", "may lose"),
         *("events", "alternating events", "an event wakes", "wakes and counts", "meant", "weak cell", "depths"),
-        *("outputs", "busy", "deaf"),
+        *("outputs", "busy", "deaf", "read in an interrupt"),
         *("promised acts", "promised values", "promised times", "promised starts"),
         *(
             f"gesture {name}"

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from nudgeproof.check import check
 from nudgeproof.model.tables import Choice
+from nudgeproof.parts.attention import WHILE_RUNNING
 from nudgeproof.parts.comes_round import COMES_ROUND, FOR_GOOD, STORED, by_moments, running_clock
 from nudgeproof.parts.compile import Environment, compile_model
-from nudgeproof.parts.reader import WHILE_RUNNING, reader
+from nudgeproof.parts.reader import reader
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.spec.read import read_device

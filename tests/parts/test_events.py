@@ -7,13 +7,12 @@ import pytest
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts import cell_level
-from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, Attention, Hearing, attention
+from nudgeproof.parts.attention import HEARS, LISTENING, STOPS_HEARING, WHILE_RUNNING, Attention, Hearing, attention
 from nudgeproof.parts.cell_level import ABOVE, BELOW, BETWEEN, LEVEL_CHANGES, gauge, level_of
 from nudgeproof.parts.chart import CHANGED
 from nudgeproof.parts.compile import Environment
 from nudgeproof.parts.events import When, delivery, maker, may_act
 from nudgeproof.parts.people import LEFT
-from nudgeproof.parts.reader import WHILE_RUNNING
 from nudgeproof.parts.script import Edge
 from nudgeproof.parts.sleep import RUNNING
 from nudgeproof.parts.supply import RESET

@@ -146,9 +146,12 @@ def _switched_off(device: Device, on_by: tuple[str, ...], closed_for: Span, ends
     )
 
 
-def _supervised(device: Device, in_sleep: bool) -> Device:
+_NOT_FED: Final = Span(250 * MS, 320 * MS)
+
+
+def _supervised(device: Device, in_sleep: bool, after: Span = _NOT_FED) -> Device:
     """A supervisor that waits for less than the longest time in which the firmware is busy."""
-    return replace(device, supervisor=Supervisor(Span(250 * MS, 320 * MS), in_sleep, device.at))
+    return replace(device, supervisor=Supervisor(after, in_sleep, device.at))
 
 
 def _with_ram(device: Device, keeps: tuple[str, ...], is_checked: bool) -> Device:
@@ -556,6 +559,23 @@ def _deaf(device: Device) -> Device:
     return replace(device, memory=replace(device.memory, deaf=True))
 
 
+def _busy(device: Device, *names: str) -> Device:
+    """A firmware that is busy for long when it enters a state; in all states, or those of these names."""
+    long = Span(300 * MS, 1_300 * MS)
+    return replace(
+        device, states=tuple(replace(s, busy=long) if s.name in (names or (s.name,)) else s for s in device.states)
+    )
+
+
+def _in_interrupt(device: Device, queue: int, *names: str) -> Device:
+    """Buttons that are read in an interrupt, all of them or those of these names, and a queue."""
+    buttons = (
+        replace(b, claims=replace(b.claims, read_in="interrupt")) if b.name in (names or (b.name,)) else b
+        for b in device.buttons
+    )
+    return replace(device, buttons=tuple(buttons), queue=queue)
+
+
 def _read_asleep(device: Device, steps: tuple[str, ...], late_unseen: bool) -> Device:
     """Another way of going to sleep in each state that sleeps."""
     states = (
@@ -614,6 +634,42 @@ ALL: Final = {
     "events, deaf writes": _deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
     "events, deaf writes of cells": _deaf(
         _with_power(_eventful("doze", _QUICK_PAD), "none", ("state", "warmth", "beam"), Span(100 * MS, 130 * MS), False)
+    ),
+    "in an interrupt": _in_interrupt(_busy(ON_EDGE), 2),
+    "in an interrupt, never asleep": _in_interrupt(_busy(_lamp("", gestures=_NO_PAUSE, rest=_TORCH)), 1),
+    "in an interrupt, never asleep, room for three": _in_interrupt(
+        _busy(_lamp("", gestures=_NO_PAUSE, rest=_TORCH)), 3
+    ),
+    "in an interrupt, events": _in_interrupt(_eventful("doze", _QUICK_PAD), 3),
+    "in an interrupt, one of two buttons": _in_interrupt(_busy(_two_buttons(ON_LEVEL)), 2, "side"),
+    "in an interrupt, two buttons, lockout, deaf writes": _in_interrupt(
+        _deaf(_with_power(_two_buttons(_lamp(_ON_EDGE, pad=_LOCKOUT)), "none", ("state", "beam"), None, False)), 2
+    ),
+    "in an interrupt, samples, press begins anew": _in_interrupt(
+        _claiming(_busy(_lamp(_ON_EDGE, pad=_SAMPLED, gestures=_HOLDS, rest=_HELD_LAMP)), new_state="begins it anew"), 2
+    ),
+    "in an interrupt, taps outlast sleep": _in_interrupt(
+        _busy(_lamp(_OUTLASTING, gestures=_COUNTS, rest=_COUNTING)), 4
+    ),
+    "in an interrupt, counts from waking, no check": _in_interrupt(
+        _deaf(
+            _with_power(
+                _lamp(
+                    _ON_EDGE.replace("ready in:", "press counts from: waking, steps: [clear, sleep], ready in:"),
+                    gestures=_HOLDS,
+                    rest=_HELD_LAMP,
+                ),
+                *("checksum", ("state", "beam"), Span(60 * MS, 80 * MS), False),
+            )
+        ),
+        2,
+    ),
+    "in an interrupt, supervised": _in_interrupt(
+        _supervised(
+            _busy(_with_power(_lamp("", gestures=_NO_PAUSE, rest=_TORCH), "two copies", ("state", "beam"), None, True)),
+            *(False, Span(900 * MS, 1_250 * MS)),
+        ),
+        2,
     ),
     "latch": _latched(ON_EDGE, Span(0, 30 * MS)),
     "latch, cells, press counts": _latched(

@@ -7,7 +7,7 @@ loop over time; at one instant there may be one thing only, else `Tie` is raised
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import product
 
 from nudgeproof.spec.types import Device, Gesture, Samples, Sleep, State, Timeout, Transition
@@ -139,31 +139,71 @@ class Specimen:
         self.ram_decayed = False
         self.store = Store(device, device.memory, clock) if device.memory is not None else None
         self.kept = ""  # an event that waits to be seen
+        self.queue: list[Gesture] = []  # recognised in an interrupt, and not seen yet
+        self.is_at_it = False  # one of them was just taken
         self.voltage = "above"
         self.is_low = False  # what was seen of the cell last
         self.did_listen = self.listens()
+        self.did_run = self.processor == "awake"
         self.begin_timeouts()
 
     # Whether it listens, and what it then hears.
 
-    def is_deaf(self) -> bool:
+    def is_occupied(self) -> bool:
         writes = self.store is not None and self.store.rules.deaf and self.store.writing is not None
         return writes or self.clock.is_running("busy")
 
+    def is_deaf(self) -> bool:
+        return self.is_occupied() or bool(self.queue) or self.is_at_it
+
     def listens(self) -> bool:
         return self.processor == "awake" and not self.is_deaf()
+
+    def reads(self, name: str) -> bool:
+        """Whether edges of this button are read now."""
+        return self.listens() or (self.processor == "awake" and self.device.button(name).in_interrupt)
+
+    def look(self, in_interrupt: bool) -> None:
+        """Treat the levels of buttons like edges, those read in an interrupt or the others."""
+        for name in self.level:
+            button = self.device.button(name)
+            if button.claims.listens_again == "looks" and button.in_interrupt == in_interrupt:
+                self.read_edge(name)
+
+    def run_interrupts(self) -> None:
+        """Begin or end to read what is read in an interrupt, if that is due."""
+        if self.did_run == (self.processor == "awake"):
+            return
+        self.did_run = not self.did_run
+        if self.did_run:
+            self.look(in_interrupt=True)
+        else:
+            self.stop_reading(name for name in self.level if self.device.button(name).in_interrupt)
+
+    def empty_queue(self) -> None:
+        """A firmware that is free does what waits, one after the other, until something makes it busy again."""
+        if self.is_occupied():
+            self.is_at_it = False
+        if not (self.queue or self.is_at_it) or self.processor != "awake" or self.is_occupied():
+            self.clock.drop("take")
+        elif not self.clock.is_running("take"):
+            self.clock.begin("take", Span(0, 0), self.take_one)
+
+    def take_one(self) -> None:
+        self.is_at_it = bool(self.queue)
+        if self.queue:
+            self.clock.drop("supervisor")
+            self.do(self.queue.pop(0))
 
     def listen(self) -> None:
         """Begin or end to listen, if that is due; an event that was kept may change that again."""
         while self.did_listen != self.listens():
             self.did_listen = self.listens()
             if not self.did_listen:
-                self.stops_reading()
+                self.stop_reading(name for name in self.level if not self.device.button(name).in_interrupt)
                 continue
             self.clock.drop("supervisor")
-            for name in self.level:
-                if self.device.button(name).claims.listens_again == "looks":
-                    self.read_edge(name)
+            self.look(in_interrupt=False)
             kept, self.kept = self.kept, ""
             if kept:
                 self.see(kept)
@@ -224,7 +264,7 @@ class Specimen:
                 self.flag = True
         if self.processor == "awake" and not closed:
             self.presses[name].forget_early()
-        if self.listens():
+        if self.reads(name):
             self.read_edge(name)
 
     def wakes_by(self, kind: str) -> bool:
@@ -305,10 +345,11 @@ class Specimen:
         else:
             self.clock.begin(f"sample {name}", rule.every, lambda: self.sample(name, rule))
 
-    def stops_reading(self) -> None:
-        for kind in ("debounce", "lockout", "first sample", "sample"):
-            self.clock.drop_all(f"{kind} ")
-        self.count = dict.fromkeys(self.count, 0)
+    def stop_reading(self, names: Iterable[str]) -> None:
+        for name in names:
+            for kind in ("debounce", "lockout", "first sample", "sample"):
+                self.clock.drop(f"{kind} {name}")
+            self.count[name] = 0
 
     def accept(self, name: str) -> None:
         self.reading[name] = not self.reading[name]
@@ -334,6 +375,14 @@ class Specimen:
     # Chart.
 
     def fire(self, gesture: Gesture) -> None:
+        """A pattern fires; what an interrupt recognises while the firmware doesn't listen waits, if there is room."""
+        waits = gesture.chord is None and self.device.button(gesture.button).in_interrupt and not self.listens()
+        if not waits:
+            self.do(gesture)
+        elif len(self.queue) < self.device.queue:
+            self.queue.append(gesture)
+
+    def do(self, gesture: Gesture) -> None:
         self.in_a_row = 0
         self.clock.tell(f"fired {gesture.name}")
         if gesture.chord is None:
@@ -452,9 +501,11 @@ class Specimen:
 
     def rest(self) -> None:
         """The time before going to sleep runs just while everything is quiet."""
+        self.run_interrupts()
         self.listen()
         for presses in self.presses.values():
             presses.see_late()
+        self.empty_queue()
         self.listen()
         sleep = self.state.sleep
         if sleep is None or self.processor != "awake" or self.step or self.is_busy() or self.is_deaf():
@@ -745,7 +796,9 @@ class Specimen:
         self.kept = ""
         self.is_low = False
         self.did_listen = False
-        self.stops_reading()
+        self.did_run = False
+        self.queue, self.is_at_it = [], False
+        self.stop_reading(self.level)
         self.had_lockout, self.deaf_for_good = set(), set()
         self.chords.forget()
         for name, presses in self.presses.items():

@@ -10,6 +10,7 @@ from random import Random
 from nudgeproof.engines.concrete import Run
 from nudgeproof.model.step import Move
 from nudgeproof.model.tables import Model, Timer
+from nudgeproof.parts.attention import GOES_ON
 from nudgeproof.parts.cell_level import LEVEL_CHANGES, LEVELS, SAGS_TO
 from nudgeproof.parts.chord import TOO_LATE
 from nudgeproof.parts.comes_round import COMES_ROUND
@@ -96,7 +97,8 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
         if soonest > end_us:
             return played
         if ends.count(soonest) > 1:
-            return replace(played, end_us=soonest - 1, is_tie=True)
+            seen = [one for one in played.seen if one[0] < soonest]  # the same instant may have begun already
+            return replace(played, seen=seen, end_us=soonest - 1, is_tie=True)
         position = ends.index(soonest)
         number = rng.randrange(len(run.outcomes(position)))
         before = run.situation
@@ -195,6 +197,8 @@ def kind_of(part: str, timer: Timer) -> str | None:
         if timer.name in (STILL_CLOSED, "woken"):
             return None
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
+    if timer.name == GOES_ON:
+        return None
     if part in ("attention", "gauge"):
         return {"attention": "busy", "gauge": "read cell"}[part]
     if part == "device":
@@ -257,6 +261,11 @@ def _meets(model: Model, before: tuple[object, ...], move: Move) -> list[str]:
         "an event kept"
         for t in move.taken
         if model.parts[t.part].name == "events" and t.choice.to not in ("", before[t.part])
+    ]
+    met += [
+        "a gesture waits" if told.endswith("until the firmware is free") else "a gesture is lost"
+        for told in (t.choice.says for t in move.taken)
+        if told.startswith("an interrupt recognises ")
     ]
     met += ["deaf for good" for t in move.taken if t.choice.says.endswith("it is read no more")]
     met += ["gets deaf" for t in move.taken if "stops hearing" in t.choice.send]

@@ -2,6 +2,10 @@
 
 While it doesn't listen, edges are not read and events are lost; when it listens again, the level found then is treated like
 an edge. The part exists only for devices that can be deaf while they run; for all others `running` says as much.
+
+A button may be read in an interrupt, with its recogniser: these ask only whether the processor runs. What such a recogniser
+comes to is told here first. A firmware that listens sees it at once. Otherwise it waits in a queue, until the firmware is
+free: then what waits is done, one after the other, each until the firmware is free again, and only then it listens.
 """
 
 from __future__ import annotations
@@ -17,20 +21,38 @@ from nudgeproof.spec.types import Device
 LISTENING = "listening"
 HEARS, STOPS_HEARING = "hears", "stops hearing"
 WRITES, WROTE = "writes", "wrote"
+RECOGNISED = "recognised "
+GESTURES_WAIT = "gestures wait"
+TAKES = "takes one that waits"
+GOES_ON = "goes on"
 
 
 @dataclass(frozen=True, slots=True)
 class Hearing:
-    """The names by which others know whether the firmware listens: the value, and the signals when that begins and ends."""
+    """The names by which others know whether the firmware listens: the value, and the signals when that begins and ends.
+
+    `free`: further signals that it is free for once, although it doesn't listen yet.
+    """
 
     value: str
     begins: str
     ends: str
+    free: tuple[str, ...] = ()
+
+
+WHILE_RUNNING = Hearing(RUNNING, READY, ASLEEP)
 
 
 def hearing(device: Device) -> Hearing:
     """How one knows it of this device."""
-    return Hearing(LISTENING, HEARS, STOPS_HEARING) if can_be_deaf(device) else Hearing(RUNNING, READY, ASLEEP)
+    if not can_be_deaf(device):
+        return WHILE_RUNNING
+    return Hearing(LISTENING, HEARS, STOPS_HEARING, (TAKES,) if has_queue(device) else ())
+
+
+def has_queue(device: Device) -> bool:
+    """Whether gestures may wait until the firmware is free."""
+    return can_be_deaf(device) and any(button.in_interrupt for button in device.buttons)
 
 
 def can_be_deaf(device: Device) -> bool:
@@ -45,11 +67,15 @@ def writes_deaf(device: Device) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Attention:
-    """Local state. `busy`: the state whose busy time isn't over, "" if none."""
+    """Local state. `busy`: the state whose busy time isn't over, "" if none. `queue`: the gestures that wait, the first one
+    first. `does`: one of them was just taken, and nothing has made the firmware busy since.
+    """
 
     runs: bool
     busy: str = ""
     writes: bool = False
+    queue: tuple[str, ...] = ()
+    does: bool = False
 
     @property
     def listens(self) -> bool:
@@ -59,6 +85,11 @@ class Attention:
     @property
     def is_deaf(self) -> bool:
         """Whether the firmware wouldn't listen even if it runs."""
+        return self.is_occupied or bool(self.queue) or self.does
+
+    @property
+    def is_occupied(self) -> bool:
+        """Whether the firmware couldn't even take what waits."""
         return bool(self.busy) or self.writes
 
 
@@ -67,42 +98,71 @@ def attention(device: Device, can_lose_power: bool, begins_off: bool = False) ->
 
     Takes `ready`, `asleep`, the chart's `changed`, memory's `writes` and `wrote` and, where power can be lost, `reset`;
     sends `hears` and `stops hearing`. Publishes `listening` and `deaf` (it has no ear, whether or not the processor
-    runs). `begins_off`: at first there is no power.
+    runs). `begins_off`: at first there is no power. With a queue it takes `recognised G` too, and sends `gesture G` and
+    `takes one that waits`; it publishes the gestures that wait.
     """
+    read = tuple(button.name for button in device.buttons if button.in_interrupt)
+    queued = tuple(gesture.name for gesture in device.gestures if gesture.chord is None and gesture.button in read)
     busy = {state.name: state.busy for state in device.states if state.busy is not None}
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
-        name = _split(local).busy
-        if not name:
-            return ()
-        return (Timer(f"busy in {name}", busy[name].lo, busy[name].hi),)
+        now = _split(local)
+        if now.busy:
+            return (Timer(f"busy in {now.busy}", busy[now.busy].lo, busy[now.busy].hi),)
+        return (Timer(GOES_ON, 0, 0),) if now.runs and now.is_deaf and not now.is_occupied else ()
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        return (_become(_split(local), replace(_split(local), busy=""), says="the firmware listens again"),)
+        now = _split(local)
+        if timer == GOES_ON:
+            return (take(now) if now.queue else _become(now, replace(now, does=False)),)
+        free = replace(now, busy="")
+        says = "the firmware listens again" if free.listens else "the firmware is no longer busy"
+        return (_become(now, free, says=says),)
+
+    def take(now: Attention) -> Choice:
+        """The firmware is free and does the first of what waits."""
+        name, *others = now.queue
+        says = f"the firmware is free, and sees {name}, which waited"
+        line = device.gesture(name).at.line
+        return Choice(replace(now, queue=tuple(others), does=True), (TAKES, f"gesture {name}"), says=says, line=line)
+
+    def recognised(now: Attention, name: str) -> Choice:
+        """A gesture of a button that is read in an interrupt."""
+        line = device.gesture(name).at.line
+        if now.listens:
+            return Choice(now, (f"gesture {name}",), says=f"the firmware sees {name}", line=line)
+        if len(now.queue) == device.queue:
+            says = f"an interrupt recognises {name}, and the queue is full: it is lost"
+            return Choice(now, says=says, line=line)
+        says = f"an interrupt recognises {name}, which waits until the firmware is free"
+        return Choice(replace(now, queue=(*now.queue, name)), says=says, line=line)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         now = _split(local)
         if signal == RESET:
             return (Choice(Attention(False)),)
+        if signal.startswith(RECOGNISED):
+            return (recognised(now, signal.removeprefix(RECOGNISED)),)
         if signal == CHANGED:
             state = str(reads["state"])
             if state not in busy:
                 return (Choice(local),)
             line = device.state(state).at.line
-            says = f"the firmware is busy in {state} and deaf"
-            return (_become(now, replace(now, busy=state), (f"busy in {state}",), says, line),)
+            says = f"the firmware is busy in {state}" + (" and deaf" if len(read) < len(device.buttons) else "")
+            return (_become(now, replace(now, busy=state, does=False), (f"busy in {state}",), says, line),)
         if signal in (WRITES, WROTE):
-            return (_become(now, replace(now, writes=signal == WRITES)),)
+            return (_become(now, replace(now, writes=signal == WRITES, does=now.does and signal == WROTE)),)
         return (_become(now, replace(now, runs=signal == READY)),)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (_split(local).listens, _split(local).is_deaf)
+        now = _split(local)
+        return (now.listens, now.is_deaf, *((now.queue,) if queued else ()))
 
     return Part(
         name="attention",
         role="device",
         start=Attention(device.state(device.initial).sleep is None and not begins_off),
-        publishes=(LISTENING, DEAF),
+        publishes=(LISTENING, DEAF, *((GESTURES_WAIT,) if queued else ())),
         shown=shown,
         reads=("state",),
         armed=armed,
@@ -114,9 +174,31 @@ def attention(device: Device, can_lose_power: bool, begins_off: bool = False) ->
             WRITES: (STOPS_HEARING,),
             WROTE: (HEARS,),
             **({RESET: ()} if can_lose_power else {}),
+            **{RECOGNISED + name: (f"gesture {name}",) for name in queued},
         },
         heard=heard,
-        sends=(HEARS,),
+        sends=(HEARS, *((TAKES,) if queued else ()), *(f"gesture {name}" for name in queued)),
+    )
+
+
+def into_queue(recogniser: Part) -> Part:
+    """The recogniser of a button that is read in an interrupt: what it comes to is told to the part above, not done.
+
+    Local state: that of the recogniser. Sends `recognised G` in place of `gesture G`.
+    """
+
+    def told(signals: tuple[str, ...]) -> tuple[str, ...]:
+        return tuple(s.replace("gesture ", RECOGNISED, 1) if s.startswith("gesture ") else s for s in signals)
+
+    def tell(choices: tuple[Choice, ...]) -> tuple[Choice, ...]:
+        return tuple(replace(choice, send=told(choice.send), says="") if choice.send else choice for choice in choices)
+
+    return replace(
+        recogniser,
+        expired=lambda local, timer, reads: tell(recogniser.expired(local, timer, reads)),
+        takes={signal: told(answers) for signal, answers in recogniser.takes.items()},
+        heard=lambda local, signal, reads: tell(recogniser.heard(local, signal, reads)),
+        sends=told(recogniser.sends),
     )
 
 

@@ -9,7 +9,17 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Model, Part
-from nudgeproof.parts.attention import Hearing, attention, can_be_deaf, hearing, writes_deaf
+from nudgeproof.parts.attention import (
+    GESTURES_WAIT,
+    WHILE_RUNNING,
+    Hearing,
+    attention,
+    can_be_deaf,
+    has_queue,
+    hearing,
+    into_queue,
+    writes_deaf,
+)
 from nudgeproof.parts.behaviours import brown_outs, readings
 from nudgeproof.parts.brown_out import RAISED_TOO_SOON, WEAK, brown_out, rising, weakening
 from nudgeproof.parts.capacitor import capacitor, whole_hold_up
@@ -137,6 +147,7 @@ def compile_model(device: Device, environment: Environment) -> Model:
     made = _made(device, environment)
     levels = _levels(device, environment)
     waits = () if environment.gestures else (*(EVENT_WAITS for _ in made[:1]), *(LEVEL_WAITS for _ in levels[:1]))
+    waits = (*waits, GESTURES_WAIT) if has_queue(device) and not environment.gestures else waits
     waits = (*waits, UNSTEADY) if resets or sags else waits
     waits = (*waits, WAKING_WAITS) if waking_brings(device) and not environment.gestures else waits
     pressed = (environment.only,) if environment.only else buttons
@@ -337,7 +348,7 @@ def _firmware(
 
 
 def _reader(button: Button, held_ignored: bool | None, hears: Hearing) -> Part:
-    part = reader(button, held_ignored, hears)
+    part = reader(button, held_ignored, WHILE_RUNNING if button.in_interrupt else hears)
     return by_moments(part, button) if button.compares_moments else part
 
 
@@ -353,7 +364,8 @@ def _recogniser(device: Device, button: Button, held_ignored: bool | None, boots
     if device.ticks is not None:
         part = counted_taps(part, device, button, device.ticks)
     counts = button.claims.waking == "counts"
-    return part if counts else waking_press(part, button, held_ignored is not None)
+    part = part if counts else waking_press(part, button, held_ignored is not None)
+    return into_queue(part) if button.in_interrupt and can_be_deaf(device) else part
 
 
 def _acting(device: Device, environment: Environment) -> tuple[str, ...]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
+from nudgeproof.parts.attention import GESTURES_WAIT, has_queue
 from nudgeproof.parts.changes import meets, reads_of
 from nudgeproof.parts.chart import CHANGED, RESTORED, STEPPED
 from nudgeproof.parts.contact import held_by
@@ -172,10 +173,10 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = Fa
 
     Local state: watching; (noted, what the device was, whether it was left); again; exempt: a state that is meant to repeat
     came. Steps that a line `every` makes are declared, and don't count by themselves. What the device is: its state,
-    the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, and
-    whether a power chip waits for its button to open; and where a load may reset it (`sags`), how often that came in a
-    row; where the cells get weak at some moment (`weakens`), whether they are. A reset leaves whatever it was. Publishes
-    `settling`.
+    the values of all variables, whether the processor sleeps, which buttons read down or have a pattern pending, which
+    gestures wait for a busy firmware, and whether a power chip waits for its button to open; and where a load may reset it
+    (`sags`), how often that came in a row; where the cells get weak at some moment (`weakens`), whether they are. A reset
+    leaves whatever it was. Publishes `settling`.
     """
     states = {state.name: state for state in device.states}
     values = tuple(f"value {variable.name}" for variable in device.variables)
@@ -184,6 +185,7 @@ def settling(device: Device, stuck: tuple[tuple[str, str], ...], sags: bool = Fa
     rules = device.supply.cut_off if device.supply is not None else None
     spent = (cut_off_by(rules.button),) if rules is not None else ()
     spent = (*spent, *((IN_A_ROW,) if sags else ()), *((CELLS_ARE_WEAK,) if weakens else ()))
+    spent = (*spent, GESTURES_WAIT) if has_queue(device) else spent
     quiet = tuple(f"quiet {button.name}" for button in device.buttons)
 
     def now(reads: Reads) -> tuple[Value, ...]:

@@ -18,15 +18,13 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
-from nudgeproof.parts.attention import Hearing
+from nudgeproof.parts.attention import WHILE_RUNNING, Hearing
 from nudgeproof.parts.chart import STARTED
-from nudgeproof.parts.sleep import ASLEEP, READY, RUNNING
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Samples
 from nudgeproof.units import Span
 
 ACCEPTS = "accepts"
-WHILE_RUNNING = Hearing(RUNNING, READY, ASLEEP)
 HEARS_AGAIN = "hears again"
 FIRST_SAMPLE = "first sample"
 SAMPLE = "sample"

@@ -118,8 +118,8 @@ def _split(local: Local) -> tuple[str, ...]:
 def supervisor(rules: Supervisor, hearing: Hearing) -> Part:
     """The part for a watchdog: a firmware that listens feeds it all the time, one that is busy or sleeps doesn't.
 
-    It has nothing to remember. Takes the signal when the firmware begins to listen, which feeds it also if it is busy again
-    at once; sends `cut`.
+    It has nothing to remember. Takes the signal when the firmware begins to listen, or is free for once, which feeds it
+    also if it is busy again at once; sends `cut`.
     """
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
@@ -140,7 +140,7 @@ def supervisor(rules: Supervisor, hearing: Hearing) -> Part:
         reads=tuple(dict.fromkeys((POWERED, RUNNING, hearing.value))),
         armed=armed,
         expired=expired,
-        takes={hearing.begins: ()},
+        takes=dict.fromkeys((hearing.begins, *hearing.free), ()),
         heard=heard,
         sends=(BY_SUPERVISOR, CUT),
     )

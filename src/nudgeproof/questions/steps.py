@@ -6,6 +6,7 @@ from functools import partial
 
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
+from nudgeproof.parts.attention import GESTURES_WAIT
 from nudgeproof.parts.brown_out import BY_BROWN_OUT
 from nudgeproof.parts.changes import first_values
 from nudgeproof.parts.chart import STARTED, STARTS_AFRESH
@@ -261,7 +262,8 @@ def missing(device: Device, act: int) -> Test:
 
     def test(model: Model, before: Situation, move: Move) -> bool:
         after = move.situation
-        if any(model.publishes(waits) and model.value(after, waits) for waits in (EVENT_WAITS, WAKING_WAITS)):
+        waiting = (EVENT_WAITS, GESTURES_WAIT, WAKING_WAITS)
+        if any(model.publishes(name) and model.value(after, name) for name in waiting):
             return False
         if model.value(after, ACT) != act or model.value(after, SEEN) in (STAYING, DONE, EXCUSED, OTHER, LATE):
             return False

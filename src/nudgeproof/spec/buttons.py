@@ -72,6 +72,11 @@ _CLAIMS: Final = {
         ("looks", "waits for an edge"),
         "it says what the firmware does with the button when it listens again",
     ),
+    "read in": (
+        "read_in",
+        ("main loop", "interrupt"),
+        "it says whether the button is read while the firmware is deaf",
+    ),
 }
 """Keys for what a press counts for: the field, the words, and what the key says."""
 _BOUNCE_US: Final = 10_000

@@ -23,6 +23,8 @@ SECTIONS: Final = (
             ("small 8-bit", "paged 8-bit", "slow 8-bit", "32-bit flash page", "low-power 32-bit", "ferroelectric 16-bit"),
             "choice"),
         Key("buttons", "the contacts, and how the firmware reads them", ("{pad: {debounce: 20 ms}}",), "keys", YES),
+        Key("queue", "how many gestures may wait while the firmware is deaf, those of the buttons with `read in: interrupt`;"
+            " what comes when it is full is lost", ("4", "1"), "number", "", "4"),
         Key("gestures", "the presses that mean something", ("{hold: {held: 1.2 s}}",), "keys", YES),
         Key("variables", "what the device keeps in mind beside its state", ("{beam: [low, high]}",), "keys"),
         Key("initial", "the state or group the device starts in", ("stowed",), "name", YES),
@@ -131,6 +133,9 @@ SECTIONS: Final = (
             ("counts", "no tap", "no tap until one came"), "choice", "", "counts"),
         Key("listens again", "what the firmware does with the button after being deaf or asleep",
             ("looks", "waits for an edge"), "choice", "", "looks"),
+        Key("read in", "whether the button is read and its gestures are recognised in the main loop, which may be busy, or"
+            " in an interrupt, which goes on while the firmware is deaf and puts them in the `queue`",
+            ("main loop", "interrupt"), "choice", "", "main loop"),
     )),
     Section("gestures", "the gestures, by name", (
         Key("GESTURE", "some presses, named as you like", ("{taps: 1, press: up to 400 ms}",), "keys", YES),

@@ -28,7 +28,8 @@ class Claims:
     which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
     counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
     or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
-    then `looks` at the level, or `waits for an edge`.
+    then `looks` at the level, or `waits for an edge`. `read_in`: the button is read and its gestures are recognised
+    in the `main loop`, or in an `interrupt`, which goes on while the firmware is deaf.
     """
 
     after_hold: str = "nobody's"
@@ -36,6 +37,7 @@ class Claims:
     hold_from: str = "its press"
     waking: str = "counts"
     listens_again: str = "looks"
+    read_in: str = "main loop"
 
     @property
     def add_gestures(self) -> bool:
@@ -67,6 +69,11 @@ class Button:
     extra_taps: str = "begin anew"
     claims: Claims = Claims()
     lockout_ends: str = ""
+
+    @property
+    def in_interrupt(self) -> bool:
+        """Whether it is read and its gestures are recognised while the firmware is deaf, too."""
+        return self.claims.read_in == "interrupt"
 
     @property
     def compares_moments(self) -> bool:

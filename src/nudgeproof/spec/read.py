@@ -29,6 +29,7 @@ from nudgeproof.spec.outputs import check_harm, read_harm, read_outputs
 from nudgeproof.spec.outside import CELL_FINE, CELL_LOW
 from nudgeproof.spec.power import check_latch, read_memory, read_power_up, read_supply
 from nudgeproof.spec.presets import fill_in
+from nudgeproof.spec.queue import read_queue
 from nudgeproof.spec.ram import check_ram, read_ram
 from nudgeproof.spec.resets import check_causes, check_off, check_resets, read_supervisor
 from nudgeproof.spec.sections import fill_holds, read_person, read_promises
@@ -44,6 +45,7 @@ _KNOWN: Final = (
     "spec",
     "device",
     "buttons",
+    "queue",
     "gestures",
     "variables",
     "initial",
@@ -178,6 +180,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     names = replace(names, sound_depths=depths)
     states, groups = read_states(found["states"], names, notes) if "states" in found else ((), ())
     clock = _read_clock(found.get("clock"), keys.at, notes)
+    queue = read_queue(found.get("queue"), buttons, gestures, "queue" not in keys.guessed, keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
@@ -255,6 +258,7 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
         harm=harm,
         loads=loads,
         use=use,
+        queue=queue,
     )
     device = widen(device, clock)
     check_samples(device, notes)

@@ -321,7 +321,8 @@ class Device:
     `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
     clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: after so
     long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is. `ticks`: in what steps
-    it counts pauses that go on after sleep.
+    it counts pauses that go on after sleep. `queue`: how many gestures may wait while it is deaf, of buttons that
+    are read in an interrupt.
     """
 
     file: str
@@ -354,6 +355,7 @@ class Device:
     ticks: Ticks | None = None
     loads: tuple[Drain, ...] = ()
     use: tuple[Day, ...] = ()
+    queue: int = 4
 
     @property
     def electricity(self) -> Electricity | None:

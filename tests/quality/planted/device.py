@@ -15,6 +15,7 @@ from tests.quality.planted.fault import (
     RESETS,
     SLEEP,
     STAND_INS,
+    WAITING,
     into,
     like_the_naive_one,
 )
@@ -26,6 +27,7 @@ _chart = into("parts/chart", CHART)
 _changes = into("parts/changes", CHART)
 _sleep = into("parts/sleep", SLEEP, *like_the_naive_one("slow steps"))
 _attention = into("parts/attention", ATTENTIVE, *like_the_naive_one("events", "events, deaf writes"))
+_queue = into("parts/attention", WAITING, *like_the_naive_one("in an interrupt, never asleep", "in an interrupt"))
 _events = into("parts/events", STAND_INS, ATTENTIVE)
 _cell = into("parts/cell_level", ATTENTIVE)
 _supply = into("parts/supply", SUPPLY, HAZARDS)
@@ -243,6 +245,32 @@ FAULTS = (
         LIMITS,
         *like_the_naive_one("taps swallowed"),
     ),
+    _queue("what waits is done while it is busy", "and not now.is_occupied else ()", "else ()"),
+    _queue("what waits is done at once when it is recognised", "        if now.listens:\n", "        if True:\n"),
+    _queue("the last that waits goes first", "name, *others = now.queue", "*others, name = now.queue"),
+    _queue("a queue is as long as it likes", "if len(now.queue) == device.queue:", "if False:"),
+    _queue("a queue takes one more", "== device.queue", "> device.queue"),
+    _queue("it listens while gestures wait", "self.is_occupied or bool(self.queue) or self.does", "self.is_occupied"),
+    _queue("it listens before the last one is done", "or bool(self.queue) or self.does", "or bool(self.queue)"),
+    _queue(
+        "a state that makes it busy empties the queue",
+        "replace(now, busy=state, does=False)",
+        "replace(now, busy=state, does=False, queue=())",
+    ),
+    _queue(
+        "what waits is forgotten in sleep", "replace(now, runs=signal == READY)", "Attention(signal == READY, now.busy)"
+    ),
+    _queue("a free firmware feeds nothing", "(TAKES,) if has_queue(device) else ()", "()"),
+    into("parts/limits", WAITING)("what waits is no part of a device", "(*spent, GESTURES_WAIT) if", "spent if"),
+    into("parts/compile", WAITING)("a gesture that waits is at rest", "(*waits, GESTURES_WAIT) if", "waits if"),
+    into("questions/steps", WAITING)(
+        "a gesture that waits is missed", "(EVENT_WAITS, GESTURES_WAIT)", "(EVENT_WAITS,)"
+    ),
+    into("parts/compile", WAITING)(
+        "an interrupt reads nothing while busy", "WHILE_RUNNING if button.in_interrupt else hears", "hears"
+    ),
+    into("parts/compile", WAITING)("nothing waits", "return into_queue(part) if", "return part if"),
+    into("parts/gestures", WAITING)("what waited is kept apart", "early or button.in_interrupt or (", "early or ("),
     _attention("being busy isn't begun anew", '(f"busy in {state}",), says, line', "(), says, line"),
     _attention("writing never makes deaf", "return bool(self.busy) or self.writes", "return bool(self.busy)"),
     _attention("a reset leaves it busy", "Choice(Attention(False))", "Choice(replace(now, runs=False))"),

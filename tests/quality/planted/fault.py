@@ -10,6 +10,7 @@ SOURCES = "src/nudgeproof"
 
 ASLEEP = "tests/parts/test_asleep.py"
 ATTENTIVE = "tests/parts/test_events.py"
+WAITING = "tests/parts/test_attention.py"
 CERTIFICATE = "tests/engines/test_certificate.py"
 CHART = "tests/parts/test_chart.py"
 CHORD = "tests/parts/test_chord.py"
