@@ -55,3 +55,33 @@ def test_a_voltage_that_only_rises_is_not_to_blame() -> None:
     assert broken[0].story is not None
     assert "rising voltage" in {beat.part for beat in broken[0].story.beats}
     assert SEEN["level-raised-too-soon"] not in broken[0].cure
+
+
+VARIANTS = CLASSES.parent / "variants"
+
+
+@pytest.mark.parametrize(
+    ("slug", "helps"),
+    [
+        ("no-room-to-wait", "a longer queue (`queue: 2`), or be busy, or write, for less time"),
+        (
+            "held-while-saving",
+            "read lever in an interrupt (`read in: interrupt`, with a `queue`), or be busy, or write,",
+        ),
+    ],
+)
+def test_what_is_lost_on_a_busy_firmware_is_cured_there(slug: str, helps: str) -> None:
+    found = cures(VARIANTS / slug / "broken.yaml")
+    assert found
+    assert all(cure.startswith(helps) for cure in found)
+    text = (VARIANTS / slug / "mended.yaml").read_text()
+    assert "read in: interrupt" in text
+
+
+def test_a_busy_firmware_is_not_to_blame_where_nobody_presses_meanwhile() -> None:
+    """A save makes the firmware deaf; but the tap that is missed is one that takes too long, before anything is saved."""
+    text = (VARIANTS / "held-while-saving" / "broken.yaml").read_text().replace("up to 500 ms", "up to 300 ms")
+    found = check(read_device(text, "valve.yaml"), only=["missed-gesture"]).findings
+    (tap,) = (one for one in found if one.subject == "tap in watering")
+    assert tap.verdict is Verdict.BROKEN
+    assert "interrupt" not in tap.cure

@@ -19,6 +19,7 @@ from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Device
 
 LISTENING = "listening"
+QUEUE_FULL = "the queue is full: it is lost"
 HEARS, STOPS_HEARING = "hears", "stops hearing"
 WRITES, WROTE = "writes", "wrote"
 RECOGNISED = "recognised "
@@ -132,7 +133,7 @@ def attention(device: Device, can_lose_power: bool, begins_off: bool = False) ->
         if now.listens:
             return Choice(now, (f"gesture {name}",), says=f"the firmware sees {name}", line=line)
         if len(now.queue) == device.queue:
-            says = f"an interrupt recognises {name}, and the queue is full: it is lost"
+            says = f"an interrupt recognises {name}, and {QUEUE_FULL}"
             return Choice(now, says=says, line=line)
         says = f"an interrupt recognises {name}, which waits until the firmware is free"
         return Choice(replace(now, queue=(*now.queue, name)), says=says, line=line)
