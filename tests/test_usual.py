@@ -55,3 +55,14 @@ def test_a_voltage_that_only_rises_is_not_to_blame() -> None:
     assert broken[0].story is not None
     assert "rising voltage" in {beat.part for beat in broken[0].story.beats}
     assert SEEN["level-raised-too-soon"] not in broken[0].cure
+
+
+def test_a_chord_whose_release_counts_as_a_tap_is_to_blame_only_if_that_is_what_happens() -> None:
+    text = Path("specs/failures/variants/step-after-both/broken.yaml").read_text()
+    device = read_device(text, "light.yaml")
+    (broken,) = (one for one in check(device, only=["misread-gesture"]).findings if one.verdict is Verdict.BROKEN)
+    assert "releases: belong to the chord" in broken.cure
+    promised = text + "promises:\n  - from lit with light 1, brighter reaches lit with light 3\n"
+    (found,) = check(read_device(promised, "light.yaml"), only=["promise"]).findings
+    assert found.verdict is Verdict.BROKEN
+    assert "releases" not in found.cure

@@ -70,6 +70,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "lockout ends", ("at a moment",), "after its time"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),
+    (("gestures", "*"), "releases", ("are",), "belong to the chord"),
     (("states", "**", "sleep"), "pending taps", ("outlast", "begin", "go on"), "keep it awake"),
     (("states", "**", "sleep"), "late edge", ("goes",), "keeps it awake"),
     (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),

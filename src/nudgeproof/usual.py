@@ -8,13 +8,17 @@ from __future__ import annotations
 
 from nudgeproof.engines.story import Beat, Story
 from nudgeproof.model.tables import Model
+from nudgeproof.parts.chord import gives_back
 from nudgeproof.parts.ram import DECAYED, Cells
+from nudgeproof.parts.recogniser import TAP_AT_UP
 from nudgeproof.parts.supply import CUT, RESET
 from nudgeproof.spec.types import Device
 
 _RAISED = "raise the brown-out level only after the voltage is surely there: a longer start (`power up: {takes: ...}`)"
 _CAUSE_LEFT = "clear the causes that a start has read (`power up: {causes: read and cleared}`)"
 _RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it (`ram: {checked by: checksum}`)"
+
+_GIVEN_BACK = "leave both releases to the chord (`releases: belong to the chord`), so that only later presses are taps"
 
 
 def cure_seen_in(device: Device, model: Model, story: Story) -> str:
@@ -27,7 +31,21 @@ def cure_seen_in(device: Device, model: Model, story: Story) -> str:
     resets = sum(RESET in taken.choice.send for beat in story.beats for taken in beat.move.taken)
     if rules is not None and rules.causes_left and resets > 1 and ends in dict(rules.starts_in).values():
         return _CAUSE_LEFT
+    if any(_takes_release(device, story, number) for number in range(len(story.beats))):
+        return _GIVEN_BACK
     return ""
+
+
+def _takes_release(device: Device, story: Story, number: int) -> bool:
+    """Whether a release that a chord gave back is seen as that of a tap in this beat."""
+    beat = story.beats[number]
+    given = {signal for earlier in story.beats[:number] for taken in earlier.move.taken for signal in taken.choice.send}
+    return any(
+        gives_back(button.name) in given and taken.cause == f"signal up {button.name}" and taken.choice.send
+        for button in device.buttons
+        for taken in beat.move.taken
+        if beat.before[taken.part] == TAP_AT_UP
+    )
 
 
 def _believes_ram(beat: Beat) -> bool:

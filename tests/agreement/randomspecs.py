@@ -56,6 +56,7 @@ class _Drawing:
         self.arming = Random(f"{seed}/arming")
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
+        self.letting_go = Random(f"{seed}/releases")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -234,7 +235,12 @@ class _Drawing:
         chosen = [self.apart.choice(tuple(known))]
         if self.apart.random() < 0.6:
             held = ", held: 700 ms" if self.apart.random() < 0.4 else ""
-            known["both"] = f"{{together: [pad, rim], within: {self.apart.choice(('60 ms', '30 to 40 ms'))}{held}}}"
+            releases = ""
+            if self.letting_go.random() < 0.5:
+                self.features.add("releases are taps")
+                releases = ", releases: are taps"
+            within = self.apart.choice(("60 ms", "30 to 40 ms"))
+            known["both"] = f"{{together: [pad, rim], within: {within}{held}{releases}}}"
             chosen.append("both")
             self.features.add("chord")
         self.lines += [f"  {name}: {known[name]}" for name in chosen]

@@ -69,6 +69,7 @@ FEATURES = frozenset(
             "counts from power on",
             "ticks",
             "unarmed edges lost",
+            "releases are taps",
         ),
         *("cut-off", "stays off", "erases first"),
         *("a tap acts at press", "a tap acts at release"),

@@ -284,6 +284,14 @@ def _with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span 
     return replace(device, gestures=(*device.gestures, *chords), states=tuple(states))
 
 
+def _giving_back(device: Device) -> Device:
+    """The device with chords whose releases are taps."""
+    gestures = tuple(
+        g if g.chord is None else replace(g, chord=replace(g.chord, gives_back=True)) for g in device.gestures
+    )
+    return replace(device, gestures=gestures)
+
+
 def _third(device: Device) -> Device:
     """A third button, that has no gesture of its own."""
     third = Button("rim", 2 * MS, None, 50, device.at, lockout=Span(10 * MS, 14 * MS))
@@ -758,6 +766,18 @@ ALL: Final = {
             ("state", "beam", "warmth"),
             None,
             False,
+        )
+    ),
+    "a chord, releases are taps": _giving_back(_with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
+    "a chord held, releases are taps": _giving_back(
+        _with_chords(_two_buttons(_lamp("")), _PAIR, Span(100 * MS, 120 * MS), _QUICK)
+    ),
+    "a chord, releases are taps, waking press leaves a mark": _giving_back(
+        _with_chords(
+            _claiming(_two_buttons(ON_EDGE), new_state="keeps the press", waking="no tap until one came"),
+            _PAIR,
+            None,
+            _QUICK,
         )
     ),
     "one value of each time": _lamp(

@@ -56,7 +56,7 @@ FAULTS: Final = (
     Fault(
         "the release of a hold counts as a tap only in the state of the hold",
         "presses",
-        'elif self.phase in ("held", "repeating") and self.claims.after_hold == "a tap":',
+        "elif self.release_is_a_tap():",
         "elif False:",
         "release is a tap",
     ),
@@ -1333,6 +1333,27 @@ FAULTS: Final = (
         "                self.disown(button)\n            if chord.held",
         "                pass\n            if chord.held",
         "a chord",
+    ),
+    Fault(
+        "the releases of a chord are taps before it counts",
+        "chords",
+        "                self.disown(button)\n            if chord.held",
+        "                self.give_back(button)\n            if chord.held",
+        "a chord held, releases are taps",
+    ),
+    Fault(
+        "of a chord that counts only one release is a tap",
+        "chords",
+        "for button in chord.buttons if chord.chord.gives_back else ():",
+        "for button in chord.buttons[:1] if chord.chord.gives_back else ():",
+        "a chord, releases are taps",
+    ),
+    Fault(
+        "what a chord's release was to begin outlasts a further press",
+        "chords",
+        "                return lambda: self.disown(button)",
+        "                return lambda: None",
+        "a chord, releases are taps",
     ),
     Fault(
         "a press may be joined although its tap has led to a state",

@@ -211,7 +211,7 @@ class Presses:
     def goes_up(self, state: State) -> None:
         self.may_come_round = state.sleep is not None and state.sleep.outlasts and not state.sleep.begins_anew
         self.counts_ticks = state.sleep is not None and state.sleep.goes_on
-        is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
+        is_tap_too = self.release_is_a_tap()
         if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
             self.is_marked = False
             self.begin_again("idle")
@@ -247,6 +247,10 @@ class Presses:
             self.fire(now)
             return
         self.pause_begins()
+
+    def release_is_a_tap(self) -> bool:
+        """Whether a hold or a chord was seen whose release counts once more."""
+        return self.phase == "held" or (self.phase == "repeating" and self.claims.after_hold == "a tap")
 
     def falls_asleep(self, is_down: bool, sleep: Sleep) -> None:
         if self.phase != "pause" or not sleep.outlasts:
@@ -366,7 +370,7 @@ class Presses:
             self.press = 1
             self.possible = [gesture for gesture in self.possible if not self.acts_at_press(gesture)]
             self.press_begins(holds_run=False)
-        elif self.phase in ("held", "repeating") and self.claims.after_hold == "a tap":
+        elif self.release_is_a_tap():
             self.begin_again("held")
         elif self.phase == "down" and self.claims.new_state == "keeps the press":
             self.keep_press(state)

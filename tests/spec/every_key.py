@@ -63,6 +63,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
+    ("gestures.GESTURE", "releases"): {"together": ["pad", "rim"], "within": "60 ms"},
     ("gestures.GESTURE", "taps"): {"press": "up to 400 ms"},
     ("gestures.GESTURE", "press"): {"taps": "1"},
     ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
@@ -227,6 +228,7 @@ def _add_rim(spec: dict[str, Any], section: Section, key: Key) -> None:
         ("gestures.GESTURE", "on"),
         ("gestures.GESTURE", "together"),
         ("gestures.GESTURE", "within"),
+        ("gestures.GESTURE", "releases"),
         ("person", "fingers"),
         ("person", "together"),
     ):

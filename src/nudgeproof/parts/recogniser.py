@@ -16,7 +16,7 @@ Rules
 * Settings of the button (`Claims`) let one press count for more than one thing: its release after a hold, a press during
   which a state is entered, a hold that counts from another button's press. (The first press after waking: `waking_press`.)
 * A press that a chord takes to itself is nobody's, and what was begun is forgotten; likewise when the processor falls
-  asleep.
+  asleep. A chord that was seen may give the release back: then it counts as that of a tap.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
-from nudgeproof.parts.chord import claims
+from nudgeproof.parts.chord import claims, gives_back
 from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture, State
@@ -33,6 +33,7 @@ from nudgeproof.units import Span
 
 IDLE: Local = ("idle",)
 SPENT: Local = ("spent",)
+TAP_AT_UP: Local = ("held", 0, (), "")
 
 
 def recogniser(device: Device, button: Button, held_ignored: bool | None = None) -> Part:
@@ -41,16 +42,18 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible, hold time reached or
     ""); (gap, presses so far, longer gestures still possible, gesture already complete or ""); (repeating, 0, the gesture
     that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "");
-    (held, 0, (), ""): a hold was seen, and the release will count as that of a tap; (lent, 0, hold times reached, ""): up,
-    and holds count from the press of another button. Takes `down B`, `up B`, the chart's `changed`, a chord's `claims B`,
-    the processor's `asleep`, the `down` and `up` of other buttons that lend their time and, where power can be lost
-    (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
+    (held, 0, (), ""): a hold or a chord was seen, and the release will count as that of a tap; (lent, 0, hold times reached,
+    ""): up, and holds count from the press of another button. Takes `down B`, `up B`, the chart's `changed`, a chord's
+    `claims B` and `gives back B`, the processor's `asleep`, the `down` and `up` of other buttons that lend their time and,
+    where power can be lost (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a
+    pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
     in_use = {state.name: _patterns(state, gestures, button.extra_taps) for state in device.states}
     most = max((len(gesture.presses) for gesture in gestures.values()), default=0)
     down, up = f"down {button.name}", f"up {button.name}"
-    after_hold: Local = ("held", 0, (), "") if button.claims.after_hold == "a tap" else SPENT
+    after_hold: Local = TAP_AT_UP if button.claims.after_hold == "a tap" else SPENT
+    given_back = any(g.chord is not None and g.chord.gives_back and button.name in g.buttons for g in device.gestures)
     lends = button.claims.hold_from == "any press"
     lenders = tuple(other.name for other in device.buttons if lends and other != button)
 
@@ -108,6 +111,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             return (entered(local, reads),)
         if signal in (ASLEEP, claims(button.name)):
             return (Choice(SPENT if phase in ("down", "spent", "repeating", "held", "extra down") else IDLE),)
+        if signal == gives_back(button.name):
+            return (Choice(TAP_AT_UP),)
         if signal not in (down, up):
             return (lent(local, signal, reads),)
         if signal == down:
@@ -119,7 +124,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             return (_press(min(press, most) + 1, begun),)
         if phase == "extra down":
             return (Choice(("extra", 0, alive, "")),)
-        if phase in ("held", "repeating") and after_hold != SPENT:
+        if phase == "held" or (phase == "repeating" and after_hold != SPENT):
             taps = [p for p in in_use[str(reads["state"])].values() if not p.hold(1) and not p.fires_at_press(1)]
             phase, press, alive, mark = "down", 1, _names(taps), ""
         if phase != "down":
@@ -144,7 +149,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if button.claims.new_state == "begins it anew":
             return _press(1, [pattern for pattern in here.values() if not pattern.fires_at_press(1)])
         if phase in ("repeating", "held"):
-            return Choice(after_hold)
+            return Choice(local if phase == "held" else after_hold)
         left = tuple(name for name in alive if button.claims.new_state == "keeps the press" and name in here)
         return Choice((phase, press, left, mark) if left else SPENT)
 
@@ -177,6 +182,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             CHANGED: (),
             ASLEEP: (),
             claims(button.name): (),
+            **({gives_back(button.name): ()} if given_back else {}),
             **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
         },
         heard=heard,

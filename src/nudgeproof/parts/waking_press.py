@@ -65,9 +65,9 @@ def _is_tap(inner: Local, button: Button) -> bool:
     """Whether what a recogniser has begun is a tap, if it is let go now."""
     if not isinstance(inner, tuple):
         return False
-    if inner[0] in ("held", "repeating"):
+    if inner[0] == "repeating":
         return button.claims.after_hold == "a tap"
-    return inner[0] == "down" and not inner[3]
+    return inner[0] == "held" or (inner[0] == "down" and not inner[3])
 
 
 def _again(mark: str, choices: tuple[Choice, ...]) -> tuple[Choice, ...]:

@@ -125,9 +125,10 @@ def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -
     if "together" in keys.found:
         chord = read_chord(name, keys, owner, buttons, notes)
         return None if chord is None else replace(chord, answer_us=answer_us)
-    if "within" in keys.found:
-        why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
-        notes.complain(keys.found["within"].key.place, f"{owner} has `within`", why, cure)
+    for of_chords in ("within", "releases"):
+        if of_chords in keys.found:
+            why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
+            notes.complain(keys.found[of_chords].key.place, f"{owner} has `{of_chords}`", why, cure)
     button = read_button_of(keys.found.get("on"), owner, at, buttons, notes)
     presses = _read_presses(keys, owner, notes)
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)

@@ -141,6 +141,8 @@ SECTIONS: Final = (
             "with `within`"),
         Key("within", "the firmware's limit: how long after the first button of a chord the second may come",
             ("60 ms", "60 ms ± 5 ms", "50 to 70 ms", "up to 60 ms"), "time", "with `together`"),
+        Key("releases", "whether the releases of a chord that was seen belong to it, or each counts as that of a tap of its"
+            " button, too", ("belong to the chord", "are taps"), "choice", "", "belong to the chord"),
         Key("taps", "how many short presses, 1 to 9", ("1", "2"), "number", "without `held`"),
         Key("press", "the firmware's limit: a press that lasts longer is no tap",
             ("up to 400 ms", "up to 400 ms ± 20 ms", "up to 400 ms ± 20 ms per unit"), "time", "with `taps`"),

@@ -252,4 +252,23 @@ FAULTS = (
         "signal in (RESET, STARTED)",
         *like_the_naive_one("a chord in sleep, slow steps"),
     ),
+    _chord("a chord gives one release back", "for button in what.buttons) if", "for button in what.buttons[:1]) if"),
+    _chord("a chord gives back what is its own", " if what.gives_back else ()", ""),
+    _chord(
+        "a chord gives back before it counts",
+        "return Choice(BOTH, send, says",
+        "return Choice(BOTH, (*send, *returns), says",
+    ),
+    _recogniser(
+        "a release given back is a tap only in the state of the chord",
+        'Choice(local if phase == "held" else after_hold)',
+        "Choice(after_hold)",
+        CHORD,
+    ),
+    _recogniser(
+        "a release given back counts only where those of holds do",
+        'if phase == "held" or (phase == "repeating" and after_hold != SPENT):',
+        'if phase in ("held", "repeating") and after_hold != SPENT:',
+        CHORD,
+    ),
 )
