@@ -41,7 +41,7 @@ class _Timed:
 
 _TIMED = (
     _Timed(("buttons", "*", "debounce"), ("closes", "bounce"), ("tap least", "between least"), 1_000, 100_000),
-    _Timed(("gestures", "*", "press"), ("tap",), ("closes least",), 50_000, 2_000_000),
+    _Timed(("gestures", "*", "press"), ("tap",), ("closes least", "held beside"), 50_000, 2_000_000),
     _Timed(("gestures", "*", "between"), ("between",), ("apart", "answered"), 50_000, 2_000_000),
     _Timed(("gestures", "*", "held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
     _Timed(("gestures", "*", "then held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
@@ -223,6 +223,12 @@ def _stated(device: Device, sources: tuple[Source, ...]) -> dict[str, tuple[int,
         "gone": tuple(what.gone.hi for what in outages),
         "bounce": tuple(button.bounce_us for button in device.buttons),
         "answered": tuple(gesture.answer_us or 0 for gesture in device.gestures),
+        "held beside": tuple(
+            gesture.held.lo
+            for button in device.buttons
+            for gesture in device.gestures
+            if button.claims.first_fits and gesture.button == button.name and gesture.held is not None
+        ),
         "write": () if memory is None else (memory.write.hi, memory.write.hi * len(memory.keeps)),
     }
     if person is not None:

@@ -7,6 +7,7 @@ little.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from random import Random
 
@@ -57,6 +58,7 @@ class _Drawing:
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
         self.letting_go = Random(f"{seed}/releases")
+        self.fitting = Random(f"{seed}/two fit")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -289,10 +291,35 @@ class _Drawing:
                 self.features.add(f"{key}: {word}")
                 pads = ("  pad: ",) if key == "listens again" else pads
                 self._add_to(pads, f"{key}: {word}")
+        self._let_two_fit()
         acts = self.claims.choice(("press", "release"))
         if any(line.startswith("  tap: ") for line in self.lines) and self.claims.random() < 0.25:
             self.features.add(f"a tap acts at {acts}")
             self._add_to(("  tap: ",), f"acts at: {acts}")
+
+    def _let_two_fit(self) -> None:
+        """Presses of the first button that fit two gestures; all its holds then act at release."""
+        at = self.lines.index("gestures:") + 1
+        own = [line for line in self.lines[at:] if "on: rim" not in line and "together" not in line]
+        holds = [line for line in own if "held" in line and "then taps" not in line and "presses" not in line]
+        pad = next(line for line in self.lines if line.startswith("  pad: "))
+        unfit = "hold counts from" in pad or any("repeats" in line for line in own)
+        if not holds or unfit or self.fitting.random() < 0.7:
+            return
+        self.features.add("two may fit")
+        self._add_to(("  pad: ",), "where two fit: the first in the file")
+        waiting = [line.partition("{")[0] for line in holds if "acts at" not in line]
+        self._add_to(tuple(f"{start}{{" for start in waiting), "acts at: release")
+        press = f"press: up to {self.fitting.choice(('550 ms', '1 s'))}"
+        self.lines = [
+            re.sub("press: up to [0-9]+ ms( ± [0-9]+ ms)?", press, line)
+            if "taps: 1" in line and "rim" not in line
+            else line
+            for line in self.lines
+        ]
+        gestures = self.lines[at:]
+        self.fitting.shuffle(gestures)
+        self.lines[at:] = gestures
 
     def _add_to(self, starts: tuple[str, ...], more: str) -> None:
         """A key more in the lines that start so."""

@@ -70,6 +70,7 @@ FEATURES = frozenset(
             "ticks",
             "unarmed edges lost",
             "releases are taps",
+            "two may fit",
         ),
         *("cut-off", "stays off", "erases first"),
         *("a tap acts at press", "a tap acts at release"),

@@ -93,6 +93,11 @@ def _lamp(
     return read_device(text.replace("SLEEP", sleep), "lamp.yaml")
 
 
+def _fitting(button: str) -> str:
+    """The line of a button of which a press may fit two gestures."""
+    return button.removesuffix("}") + ", where two fit: the first in the file}"
+
+
 def _per_unit(text: str) -> str:
     """The same with one value on each specimen for every time that has a tolerance and takes it."""
     text = re.sub(r"(?<=after )[0-9.]+ (?:ms |s )?to [0-9.]+ m?s(?= with|:)", r"\g<0> per unit", text)
@@ -467,6 +472,27 @@ states:
     transitions: {tap: {next: warmth}, two taps: {next: beam, restarts: true}, two then hold: stowed, hold: stowed,
       after 2.2 to 2.5 s with pad open: stowed}
 """
+_BANDS: Final = """
+  tap:           {taps: 1, press: up to 300 ms ± 20 ms}
+  long hold:     {held: 620 to 780 ms, acts at: release}
+  late hold:     {held: 650 to 800 ms, acts at: release}
+  short hold:    {held: 150 to 260 ms, acts at: release}
+  hold then tap: {held: 150 to 260 ms, then taps: 1, press: up to 340 ms, between: up to 240 ms ± 9 ms}
+  two taps:      {taps: 2, press: up to 430 ms, between: up to 240 ms ± 9 ms}
+  dim:           {taps: 1, then held: 200 to 400 ms, press: up to 300 ms ± 20 ms, between: up to 240 ms ± 9 ms,
+                  acts at: release}"""
+_BANDED: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {late hold: {next: warmth}, short hold: {next: beam}, long hold: glowing, tap: armed}
+  armed:
+    transitions: {short hold: {next: beam}, two taps: glowing, late hold: stowed, hold then tap: {next: warmth},
+      after 3.5 to 4 s with pad open: stowed}
+  glowing:
+    transitions: {dim: {next: beam}, two taps: armed, hold then tap: stowed, tap: {next: warmth}}
+"""
 _STEADY_PAD: Final = (
     "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
 )
@@ -779,6 +805,22 @@ ALL: Final = {
             None,
             _QUICK,
         )
+    ),
+    "two may fit": _claiming(_lamp(_ON_EDGE, _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file"),
+    "two may fit, press is kept": _claiming(
+        _lamp("", _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file", new_state="keeps the press"
+    ),
+    "two may fit, waking press leaves a mark": _claiming(
+        _lamp(_ON_LEVEL, _fitting(_LOCKOUT), _BANDS, _BANDED),
+        two_fit="the first in the file",
+        waking="no tap until one came",
+        new_state="begins it anew",
+    ),
+    "two may fit, counts from waking": _lamp(
+        _ON_EDGE.replace("ready in: 1 to 3 ms", "ready in: 50 to 300 ms, press counts from: waking"),
+        _fitting(_PAD),
+        _BANDS,
+        _BANDED,
     ),
     "one value of each time": _lamp(
         _per_unit(_ON_EDGE), pad=_per_unit(_PAD), gestures=_per_unit(_GESTURES), rest=_per_unit(_LAMP)

@@ -61,6 +61,28 @@ FAULTS: Final = (
         "release is a tap",
     ),
     Fault(
+        "of two that fit the last in the file counts",
+        "presses",
+        "self.complete = whole[0] if whole else None",
+        "self.complete = whole[-1] if whole else None",
+        "two may fit",
+    ),
+    Fault(
+        "where two may fit a hold that is reached drops a shorter one",
+        "presses",
+        "lasted = self.lasted if self.two_may_fit() else [self.reached]",
+        "lasted = self.lasted[-1:] if self.two_may_fit() else [self.reached]",
+        "two may fit",
+    ),
+    Fault(
+        "where two may fit a hold that is reached drops what is a tap",
+        "presses",
+        "            self.reached = span\n            return\n",
+        "            self.reached = span\n            self.possible = [g for g in self.possible if not self.is_tap(g)]\n"
+        "            return\n",
+        "two may fit",
+    ),
+    Fault(
         "a press that begins anew goes on with its old times",
         "presses",
         'if is_down and self.claims.new_state == "begins it anew":',

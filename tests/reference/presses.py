@@ -43,6 +43,7 @@ class Presses:
         self.possible: list[Gesture] = []
         self.complete: Gesture | None = None
         self.reached: Span | None = None
+        self.lasted: list[Span] = []  # all holds of this press that were reached
         self.largest: Gesture | None = None
         self.elapsed = elapsed
         self.steps = ticks
@@ -195,7 +196,7 @@ class Presses:
         self.look_while_down()
 
     def press_begins(self, holds_run: bool) -> None:
-        self.reached = None
+        self.reached, self.lasted = None, []
         self.phase = "down" if self.possible else "nobody"
         for gesture in self.possible:
             if self.is_tap(gesture):
@@ -235,7 +236,8 @@ class Presses:
         if self.phase in ("nobody", "repeating"):
             self.begin_again("idle")
             return
-        fitting = [g for g in self.possible if self.is_tap(g) or g.held == self.reached]
+        lasted = self.lasted if self.two_may_fit() else [self.reached]
+        fitting = [g for g in self.possible if self.is_tap(g) or g.held in lasted]
         whole = [g for g in fitting if not self.needs_more(g)]
         self.complete = whole[0] if whole else None
         self.possible = [g for g in fitting if self.may_have_more(g)]
@@ -251,6 +253,9 @@ class Presses:
     def release_is_a_tap(self) -> bool:
         """Whether a hold or a chord was seen whose release counts once more."""
         return self.phase == "held" or (self.phase == "repeating" and self.claims.after_hold == "a tap")
+
+    def two_may_fit(self) -> bool:
+        return self.claims.two_fit == "the first in the file"
 
     def falls_asleep(self, is_down: bool, sleep: Sleep) -> None:
         if self.phase != "pause" or not sleep.outlasts:
@@ -420,6 +425,7 @@ class Presses:
         self.asleep, self.over = "", []
         self.booted = []
         self.passed = []
+        self.lasted = []
         self.press = 0
         self.possible = []
         self.complete = None
@@ -449,6 +455,10 @@ class Presses:
             return
         if self.phase == "lent":
             self.passed.append(span)
+            return
+        self.lasted.append(span)
+        if self.two_may_fit():
+            self.reached = span
             return
         left = []
         for gesture in self.possible:

@@ -72,6 +72,11 @@ _CLAIMS: Final = {
         ("looks", "waits for an edge"),
         "it says what the firmware does with the button when it listens again",
     ),
+    "where two fit": (
+        "two_fit",
+        ("is refused", "the first in the file"),
+        "it says what a press counts for that fits two gestures of one state",
+    ),
 }
 """Keys for what a press counts for: the field, the words, and what the key says."""
 _BOUNCE_US: Final = 10_000

@@ -131,6 +131,9 @@ SECTIONS: Final = (
             ("counts", "no tap", "no tap until one came"), "choice", "", "counts"),
         Key("listens again", "what the firmware does with the button after being deaf or asleep",
             ("looks", "waits for an edge"), "choice", "", "looks"),
+        Key("where two fit", "what a press counts for that fits two gestures of one state: the spec is refused, or at the"
+            " release the firmware takes that which stands first under `gestures`; its holds then act at the release",
+            ("is refused", "the first in the file"), "choice", "", "is refused"),
     )),
     Section("gestures", "the gestures, by name", (
         Key("GESTURE", "some presses, named as you like", ("{taps: 1, press: up to 400 ms}",), "keys", YES),

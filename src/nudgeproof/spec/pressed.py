@@ -28,7 +28,8 @@ class Claims:
     which a state is entered: the firmware `forgets the press`, `keeps the press` or `begins it anew`. `hold_from`: a hold
     counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
     or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
-    then `looks` at the level, or `waits for an edge`.
+    then `looks` at the level, or `waits for an edge`. `two_fit`: where one press fits two gestures of a state, the spec
+    `is refused`, or `the first in the file` counts.
     """
 
     after_hold: str = "nobody's"
@@ -36,6 +37,12 @@ class Claims:
     hold_from: str = "its press"
     waking: str = "counts"
     listens_again: str = "looks"
+    two_fit: str = "is refused"
+
+    @property
+    def first_fits(self) -> bool:
+        """Whether one press may fit two gestures of a state, and which it was is decided at the release."""
+        return self.two_fit == "the first in the file"
 
     @property
     def add_gestures(self) -> bool:

@@ -151,6 +151,27 @@ FAULTS = (
     _recogniser(
         "a tap that doesn't wait ends the longer ones", '("gap", press, _names(longer), "") if longer else IDLE', "IDLE"
     ),
+    _recogniser(
+        "where two may fit a hold that is reached replaces a shorter one",
+        "reached = tuple(sorted((*_reached(mark), timer)))",
+        "reached = (timer,)",
+    ),
+    _recogniser(
+        "where two may fit a hold that is reached drops what is a tap",
+        'as_it_lasted = ("", *mark) if isinstance(mark, tuple) else (mark,)',
+        "as_it_lasted = mark if isinstance(mark, tuple) else (mark,)",
+    ),
+    _recogniser(
+        "where two may fit the first line of the state counts",
+        "used = [gesture for gesture in gestures.values() if gesture in used]",
+        "pass",
+    ),
+    _recogniser(
+        "where two may fit a hold is reached anew",
+        "timers.pop(reached, None)",
+        "pass",
+        like_the_naive_one("two may fit")[0],
+    ),
     _recogniser("the release of a hold is nobody's in any case", 'button.claims.after_hold == "a tap"', "False"),
     _recogniser(
         "the release of a hold is a tap only in the state of the hold",
@@ -188,7 +209,9 @@ FAULTS = (
     _recogniser("a hold fires though a longer one may come", "if len(left) == 1 and has_lasted", "if has_lasted"),
     _recogniser("a hold that acts at release fires while down", " and not gesture.at_release", ""),
     _recogniser(
-        "a hold let go too soon counts", "if pattern.hold(press) == mark]", 'if mark in ("", pattern.hold(press))]'
+        "a hold let go too soon counts",
+        "if pattern.hold(press) in as_it_lasted]",
+        "if not mark or pattern.hold(press) in as_it_lasted]",
     ),
     _recogniser(
         "the pause always runs from the release",
