@@ -66,3 +66,13 @@ def test_a_chord_whose_release_counts_as_a_tap_is_to_blame_only_if_that_is_what_
     (found,) = check(read_device(promised, "light.yaml"), only=["promise"]).findings
     assert found.verdict is Verdict.BROKEN
     assert "releases" not in found.cure
+
+
+def test_a_length_that_comes_round_is_to_blame_only_for_what_the_long_press_does() -> None:
+    text = Path("specs/failures/variants/long-squeeze-for-a-tap/broken.yaml").read_text()
+    (found,) = check(read_device(text, "lamp.yaml"), only=["accidental-wake"]).findings
+    assert "length of a press" in found.cure
+    shorter = text.replace("1 s to 10 min", "100 ms to 1 s")
+    (found,) = check(read_device(shorter, "lamp.yaml"), only=["accidental-wake"]).findings
+    assert found.verdict is Verdict.BROKEN
+    assert "length of a press" not in found.cure

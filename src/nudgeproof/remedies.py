@@ -67,6 +67,7 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "hold counts from", ("any",), "its press"),
     (("buttons", "*"), "waking press", ("no tap until",), "no tap"),
     (("buttons", "*"), "listens again", ("waits",), "looks"),
+    (("buttons", "*"), "length of a press", ("reckoned",), "looked at all the while"),
     (("buttons", "*"), "lockout ends", ("at a moment",), "after its time"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),

@@ -9,6 +9,7 @@ from __future__ import annotations
 from nudgeproof.engines.story import Beat, Story
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.chord import gives_back
+from nudgeproof.parts.press_length import ROUND
 from nudgeproof.parts.ram import DECAYED, Cells
 from nudgeproof.parts.recogniser import TAP_AT_UP
 from nudgeproof.parts.supply import CUT, RESET
@@ -19,6 +20,10 @@ _CAUSE_LEFT = "clear the causes that a start has read (`power up: {causes: read 
 _RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it (`ram: {checked by: checksum}`)"
 
 _GIVEN_BACK = "leave both releases to the chord (`releases: belong to the chord`), so that only later presses are taps"
+
+_COMES_ROUND = (
+    "look at a press while it lasts, or keep its time in a wider type (`length of a press: looked at all the while`)"
+)
 
 
 def cure_seen_in(device: Device, model: Model, story: Story) -> str:
@@ -31,9 +36,20 @@ def cure_seen_in(device: Device, model: Model, story: Story) -> str:
     resets = sum(RESET in taken.choice.send for beat in story.beats for taken in beat.move.taken)
     if rules is not None and rules.causes_left and resets > 1 and ends in dict(rules.starts_in).values():
         return _CAUSE_LEFT
+    if _comes_round(story):
+        return _COMES_ROUND
     if any(_takes_release(device, story, number) for number in range(len(story.beats))):
         return _GIVEN_BACK
     return ""
+
+
+def _comes_round(story: Story) -> bool:
+    """Whether the last press that begins is so long that its length comes round."""
+    causes = [taken.cause for beat in story.beats for taken in beat.move.taken]
+    last = next(
+        (cause for cause in reversed(causes) if cause == f"timer {ROUND}" or cause.startswith("signal down ")), ""
+    )
+    return last == f"timer {ROUND}"
 
 
 def _takes_release(device: Device, story: Story, number: int) -> bool:

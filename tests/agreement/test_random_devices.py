@@ -71,6 +71,7 @@ FEATURES = frozenset(
             "unarmed edges lost",
             "releases are taps",
             "two may fit",
+            "press length",
         ),
         *("cut-off", "stays off", "erases first"),
         *("a tap acts at press", "a tap acts at release"),

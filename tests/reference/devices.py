@@ -213,6 +213,13 @@ def _claiming(device: Device, **words: str) -> Device:
     return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
+def _comes_round(device: Device, **words: str) -> Device:
+    """The device with presses that are reckoned at their release, in a type that holds less than a second."""
+    late = _claiming(device, length="reckoned at the release", **words)
+    buttons = (late.buttons[0], *device.buttons[1:])
+    return replace(late, buttons=buttons, elapsed=Span(900 * MS, 930 * MS))
+
+
 def _by_moments(device: Device) -> Device:
     """The device with lockouts that end at a moment of a clock that comes round."""
     buttons = (replace(b, lockout_ends="at a moment of the clock") if b.lockout else b for b in device.buttons)
@@ -492,6 +499,25 @@ states:
       after 3.5 to 4 s with pad open: stowed}
   glowing:
     transitions: {dim: {next: beam}, two taps: armed, hold then tap: stowed, tap: {next: warmth}}
+"""
+_LATE: Final = """
+  tap:        {taps: 1, press: up to 200 ms ± 10 ms}
+  two taps:   {taps: 2, press: up to 200 ms ± 10 ms, between: up to 300 ms ± 9 ms BETWEEN}
+  short hold: {held: 300 to 340 ms, acts at: release}
+  long hold:  {held: 500 to 560 ms, acts at: release}
+  dim:        {taps: 1, then held: 300 to 340 ms, press: up to 250 ms ± 10 ms, between: up to 300 ms ± 9 ms BETWEEN,
+               acts at: release}"""
+_LATE_LAMP: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {long hold: glowing, tap: armed, two taps: {next: warmth}}
+  armed:
+    transitions: {tap: {next: beam}, two taps: glowing, after 2.5 to 3 s: stowed}
+  glowing:
+    transitions: {dim: {next: beam}, long hold: stowed, short hold: armed, two taps: {next: warmth},
+      after 1.6 to 2 s: {to: armed, next: warmth}}
 """
 _STEADY_PAD: Final = (
     "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
@@ -821,6 +847,48 @@ ALL: Final = {
         _fitting(_PAD),
         _BANDS,
         _BANDED,
+    ),
+    "press comes round": _comes_round(_lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP)),
+    "press comes round, is kept": _comes_round(
+        _lamp(
+            "",
+            _fitting(_PAD),
+            _BANDS,
+            _BANDED.replace("tap: {next: warmth}}\n", "tap: {next: warmth}, after 1 to 1.6 s: armed}\n"),
+        ),
+        two_fit="the first in the file",
+        new_state="keeps the press",
+    ),
+    "press comes round, begins anew, waking press": _comes_round(
+        _lamp(_ON_LEVEL, _LOCKOUT, _LATE.replace(" BETWEEN", ""), _LATE_LAMP),
+        waking="no tap until one came",
+        new_state="begins it anew",
+    ),
+    "press comes round, taps outlast sleep": _comes_round(
+        _lamp(_OUTLASTING, _PAD, _LATE.replace(" BETWEEN", " from press to press"), _LATE_LAMP)
+    ),
+    "press comes round, counts from waking, ignored": _comes_round(
+        _lamp(
+            _ON_EDGE.replace(
+                "ready in: 1 to 3 ms",
+                "ready in: 50 to 300 ms, press counts from: waking, ignores a held button after: 600 ms",
+            ),
+            _PAD,
+            _LATE.replace(" BETWEEN", ""),
+            _LATE_LAMP,
+        )
+    ),
+    "press comes round, a chord, releases are taps": _comes_round(
+        _giving_back(
+            _with_chords(
+                _two_buttons(_lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP)), _PAIR, None, _QUICK
+            )
+        )
+    ),
+    "press comes round, cells": _comes_round(
+        _with_power(
+            _lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP), "none", ("state", "beam"), None, False
+        )
     ),
     "one value of each time": _lamp(
         _per_unit(_ON_EDGE), pad=_per_unit(_PAD), gestures=_per_unit(_GESTURES), rest=_per_unit(_LAMP)

@@ -59,6 +59,7 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "where two fit"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "length of a press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "lockout ends"): {"lockout": "20 ms"},
     ("buttons.BUTTON", "rhythm in sleep"): {"samples": "4 every 5 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
@@ -217,7 +218,9 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
     if section.path == "power up.starts in" or (section.path, key.name) == ("power up", "starts in"):
         spec["supply"]["cut-off"] = {"held": "pad", "for": "8 s ± 1 s"}
         spec["supervisor"] = {"after": "8 s ± 20 %", "in sleep": "stops"}
-    if (section.path, key.name) == ("buttons.BUTTON", "where two fit"):
+    if (section.path, key.name) == ("buttons.BUTTON", "length of a press"):
+        spec["clock"] = {"off by": "5 %", "elapsed up to": "65.536 s"}
+    if (section.path, key.name) in (("buttons.BUTTON", "where two fit"), ("buttons.BUTTON", "length of a press")):
         for held in ("hold", "tap then hold"):
             spec["gestures"][held]["acts at"] = "release"
     if key.name == "keep":

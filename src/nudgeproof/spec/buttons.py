@@ -77,6 +77,11 @@ _CLAIMS: Final = {
         ("is refused", "the first in the file"),
         "it says what a press counts for that fits two gestures of one state",
     ),
+    "length of a press": (
+        "length",
+        ("looked at all the while", "reckoned at the release"),
+        "it says when the firmware looks how long a press lasts",
+    ),
 }
 """Keys for what a press counts for: the field, the words, and what the key says."""
 _BOUNCE_US: Final = 10_000

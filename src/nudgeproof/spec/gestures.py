@@ -304,21 +304,29 @@ def _check_hold_in_time(found: Found, owner: str, between: Span, held: Span, not
 
 
 def check_claims(button: Button, buttons: tuple[Button, ...], notes: Notes) -> None:
-    """Note a button whose holds are to count from another one's press, where there is none or where two may fit."""
+    """Note a button whose holds are to count from another one's press, where there is none or that looks at the release."""
     if button.claims.hold_from == "any press" and len(buttons) == 1:
         what, why = f"button `{show(button.name)}` has `hold counts from: any press`", "it is the only button"
         notes.complain(button.at, what, why, "take it out")
-    elif button.claims.hold_from == "any press" and button.claims.first_fits:
-        refuse_later("`hold counts from: any press` beside `where two fit: the first in the file`", button.at, notes)
+    elif button.claims.hold_from == "any press" and (late := _looks_late(button)):
+        refuse_later(f"`hold counts from: any press` beside {late}", button.at, notes)
 
 
-def check_first_fits(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:
-    """Note holds that are seen before the release, where it is to be decided there which of two gestures a press is."""
-    for gesture in gestures if button.claims.first_fits else ():
+def _looks_late(button: Button) -> str:
+    """The line by which what a press is is decided at its release, "" if there is none."""
+    if button.claims.first_fits:
+        return f"`where two fit: {button.claims.two_fit}`"
+    return f"`length of a press: {button.claims.length}`" if button.claims.reckons_late else ""
+
+
+def check_late_looks(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:
+    """Note holds that are seen before the release, where what a press is is to be decided there."""
+    late = _looks_late(button)
+    for gesture in gestures if late else ():
         if gesture.button == button.name and gesture.presses[-1] == "hold" and not gesture.at_release:
-            what = f"gesture `{show(gesture.name)}` doesn't act at release, and its button has `where two fit`"
-            why = "which of two gestures a press is would be decided before it is known how long it is"
-            cure = "add `acts at: release`, or take `where two fit` out"
+            what = f"gesture `{show(gesture.name)}` doesn't act at release, and its button has {late}"
+            why = "what a press is would be decided before it is known how long it is"
+            cure = f"add `acts at: release`, or take {late} out"
             notes.complain(gesture.at, what, why, cure, also=button.at)
 
 

@@ -134,6 +134,9 @@ SECTIONS: Final = (
         Key("where two fit", "what a press counts for that fits two gestures of one state: the spec is refused, or at the"
             " release the firmware takes that which stands first under `gestures`; its holds then act at the release",
             ("is refused", "the first in the file"), "choice", "", "is refused"),
+        Key("length of a press", "whether the firmware looks all the while how long a press lasts, or only when it is let"
+            " go, so that elapsed time may have come round; its holds then act at the release",
+            ("looked at all the while", "reckoned at the release"), "choice", "", "looked at all the while"),
     )),
     Section("gestures", "the gestures, by name", (
         Key("GESTURE", "some presses, named as you like", ("{taps: 1, press: up to 400 ms}",), "keys", YES),

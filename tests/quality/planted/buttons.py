@@ -8,6 +8,7 @@ from tests.quality.planted.fault import (
     CLAIMS,
     CONTACT,
     OUTSIDE,
+    PRESS_LENGTH,
     READER,
     RECOGNISER,
     SLEEP,
@@ -20,6 +21,7 @@ _reader = into("parts/reader", READER)
 _recogniser = into("parts/recogniser", RECOGNISER, CLAIMS)
 _chord = into("parts/chord", CHORD)
 _waking = into("parts/waking_press", CLAIMS)
+_length = into("parts/press_length", PRESS_LENGTH)
 _MARKED = like_the_naive_one("waking press is no tap", "waking press leaves a mark", "waking press, cells")
 
 FAULTS = (
@@ -274,6 +276,39 @@ FAULTS = (
         "signal in (RESET, STARTED, ASLEEP)",
         "signal in (RESET, STARTED)",
         *like_the_naive_one("a chord in sleep, slow steps"),
+    ),
+    _length(
+        "the length of a press never comes round",
+        "(*recogniser.armed(local.inner, reads), lasting(ROUND, elapsed))",
+        "recogniser.armed(local.inner, reads)",
+    ),
+    _length(
+        "a press comes round with its old limits",
+        "line=button.at.line, restart=anew)",
+        "line=button.at.line)",
+    ),
+    _length("a press comes round as what it is by then", "replace(local, inner=local.begun), says", "local, says"),
+    _length("a press that begins anew keeps its time", "restart=(*choice.restart, ROUND)", "restart=choice.restart"),
+    _length(
+        "a press that is kept doesn't come round",
+        "return choices if begun is None else",
+        "return choices if begun else",
+    ),
+    _length(
+        "a press that is kept comes round as all that it was",
+        "for name in alive if name in used)",
+        "for name in alive)",
+    ),
+    _length(
+        "a press comes round in any state",
+        "return choices\n\n    def shown",
+        "return _keep(local.begun, choices) if isinstance(local, Reckoned) else choices\n\n    def shown",
+    ),
+    _waking(
+        "a press that comes round is no tap to the mark",
+        "inner = inner.inner if isinstance(inner, Reckoned) else inner",
+        "pass",
+        *like_the_naive_one("press comes round, begins anew, waking press"),
     ),
     _chord("a chord gives one release back", "for button in what.buttons) if", "for button in what.buttons[:1]) if"),
     _chord("a chord gives back what is its own", " if what.gives_back else ()", ""),
