@@ -85,3 +85,24 @@ def test_a_busy_firmware_is_not_to_blame_where_nobody_presses_meanwhile() -> Non
     (tap,) = (one for one in found if one.subject == "tap in watering")
     assert tap.verdict is Verdict.BROKEN
     assert "interrupt" not in tap.cure
+
+
+def test_a_chord_whose_release_counts_as_a_tap_is_to_blame_only_if_that_is_what_happens() -> None:
+    text = Path("specs/failures/variants/step-after-both/broken.yaml").read_text()
+    device = read_device(text, "light.yaml")
+    (broken,) = (one for one in check(device, only=["misread-gesture"]).findings if one.verdict is Verdict.BROKEN)
+    assert "releases: belong to the chord" in broken.cure
+    promised = text + "promises:\n  - from lit with light 1, brighter reaches lit with light 3\n"
+    (found,) = check(read_device(promised, "light.yaml"), only=["promise"]).findings
+    assert found.verdict is Verdict.BROKEN
+    assert "releases" not in found.cure
+
+
+def test_a_length_that_comes_round_is_to_blame_only_for_what_the_long_press_does() -> None:
+    text = Path("specs/failures/variants/long-squeeze-for-a-tap/broken.yaml").read_text()
+    (found,) = check(read_device(text, "lamp.yaml"), only=["accidental-wake"]).findings
+    assert "length of a press" in found.cure
+    shorter = text.replace("1 s to 10 min", "100 ms to 1 s")
+    (found,) = check(read_device(shorter, "lamp.yaml"), only=["accidental-wake"]).findings
+    assert found.verdict is Verdict.BROKEN
+    assert "length of a press" not in found.cure

@@ -42,7 +42,7 @@ class _Timed:
 
 _TIMED = (
     _Timed(("buttons", "*", "debounce"), ("closes", "bounce"), ("tap least", "between least"), 1_000, 100_000),
-    _Timed(("gestures", "*", "press"), ("tap",), ("closes least",), 50_000, 2_000_000),
+    _Timed(("gestures", "*", "press"), ("tap",), ("closes least", "held beside"), 50_000, 2_000_000),
     _Timed(("gestures", "*", "between"), ("between",), ("apart", "answered"), 50_000, 2_000_000),
     _Timed(("gestures", "*", "held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
     _Timed(("gestures", "*", "then held"), ("closes", "tap", "shorter holds"), ("hold least",), 200_000, 5_000_000),
@@ -68,9 +68,11 @@ _WORDS: tuple[tuple[Path, str, tuple[str, ...], str], ...] = (
     (("buttons", "*"), "hold counts from", ("any",), "its press"),
     (("buttons", "*"), "waking press", ("no tap until",), "no tap"),
     (("buttons", "*"), "listens again", ("waits",), "looks"),
+    (("buttons", "*"), "length of a press", ("reckoned",), "looked at all the while"),
     (("buttons", "*"), "lockout ends", ("at a moment",), "after its time"),
     (("buttons", "*"), "extra taps", ("begin",), "swallowed"),
     (("gestures", "*"), "acts at", ("release", "press"), "pause"),
+    (("gestures", "*"), "releases", ("are",), "belong to the chord"),
     (("states", "**", "sleep"), "pending taps", ("outlast", "begin", "go on"), "keep it awake"),
     (("states", "**", "sleep"), "late edge", ("goes",), "keeps it awake"),
     (("states", "**", "sleep"), "press counts from", ("waking",), "reading"),
@@ -230,6 +232,12 @@ def _stated(device: Device, sources: tuple[Source, ...]) -> dict[str, tuple[int,
         "gone": tuple(what.gone.hi for what in outages),
         "bounce": tuple(button.bounce_us for button in device.buttons),
         "answered": tuple(gesture.answer_us or 0 for gesture in device.gestures),
+        "held beside": tuple(
+            gesture.held.lo
+            for button in device.buttons
+            for gesture in device.gestures
+            if button.claims.first_fits and gesture.button == button.name and gesture.held is not None
+        ),
         "write": () if memory is None else (memory.write.hi, memory.write.hi * len(memory.keeps)),
     }
     if person is not None:

@@ -9,8 +9,11 @@ from __future__ import annotations
 from nudgeproof.engines.story import Beat, Story
 from nudgeproof.model.tables import Model
 from nudgeproof.parts.attention import QUEUE_FULL
+from nudgeproof.parts.chord import gives_back
 from nudgeproof.parts.performer import PERFORMER
+from nudgeproof.parts.press_length import ROUND
 from nudgeproof.parts.ram import DECAYED, Cells
+from nudgeproof.parts.recogniser import TAP_AT_UP
 from nudgeproof.parts.sleep import DEAF
 from nudgeproof.parts.supply import CUT, RESET
 from nudgeproof.spec.types import Device
@@ -20,6 +23,12 @@ _CAUSE_LEFT = "clear the causes that a start has read (`power up: {causes: read 
 _QUEUE_FULL = "a longer queue (`queue: {}`), or be busy, or write, for less time"
 _UNREAD = "read {} in an interrupt (`read in: interrupt`, with a `queue`), or be busy, or write, for less time"
 _RAM_BELIEVED = "a checksum over what RAM keeps, in place of a marker beside it (`ram: {checked by: checksum}`)"
+
+_GIVEN_BACK = "leave both releases to the chord (`releases: belong to the chord`), so that only later presses are taps"
+
+_COMES_ROUND = (
+    "look at a press while it lasts, or keep its time in a wider type (`length of a press: looked at all the while`)"
+)
 
 
 def cure_seen_in(device: Device, model: Model, story: Story) -> str:
@@ -37,6 +46,10 @@ def cure_seen_in(device: Device, model: Model, story: Story) -> str:
     resets = sum(RESET in taken.choice.send for beat in story.beats for taken in beat.move.taken)
     if rules is not None and rules.causes_left and resets > 1 and ends in dict(rules.starts_in).values():
         return _CAUSE_LEFT
+    if _comes_round(story):
+        return _COMES_ROUND
+    if any(_takes_release(device, story, number) for number in range(len(story.beats))):
+        return _GIVEN_BACK
     return ""
 
 
@@ -51,6 +64,27 @@ def _unread(device: Device, model: Model, story: Story) -> list[str]:
         for letter in beat.move.taken[0].choice.send
     }
     return [button.name for button in device.buttons if button.name in moved and not button.in_interrupt]
+
+
+def _comes_round(story: Story) -> bool:
+    """Whether the last press that begins is so long that its length comes round."""
+    causes = [taken.cause for beat in story.beats for taken in beat.move.taken]
+    last = next(
+        (cause for cause in reversed(causes) if cause == f"timer {ROUND}" or cause.startswith("signal down ")), ""
+    )
+    return last == f"timer {ROUND}"
+
+
+def _takes_release(device: Device, story: Story, number: int) -> bool:
+    """Whether a release that a chord gave back is seen as that of a tap in this beat."""
+    beat = story.beats[number]
+    given = {signal for earlier in story.beats[:number] for taken in earlier.move.taken for signal in taken.choice.send}
+    return any(
+        gives_back(button.name) in given and taken.cause == f"signal up {button.name}" and taken.choice.send
+        for button in device.buttons
+        for taken in beat.move.taken
+        if beat.before[taken.part] == TAP_AT_UP
+    )
 
 
 def _believes_ram(beat: Beat) -> bool:

@@ -7,6 +7,7 @@ little.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from random import Random
 
@@ -57,6 +58,9 @@ class _Drawing:
         self.ticking = Random(f"{seed}/ticks")
         self.booting = Random(f"{seed}/start-up")
         self.interrupting = Random(f"{seed}/interrupt")
+        self.letting_go = Random(f"{seed}/releases")
+        self.fitting = Random(f"{seed}/two fit")
+        self.reckoning = Random(f"{seed}/press length")
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
@@ -76,6 +80,7 @@ class _Drawing:
         self._outside()
         kinds = self._states(gestures, variables)
         self._count_in_ticks()
+        self._reckon_late()
         sources = self._surroundings()
         if "cell gone" in self.features:
             self._power(kinds, variables)
@@ -236,7 +241,12 @@ class _Drawing:
         chosen = [self.apart.choice(tuple(known))]
         if self.apart.random() < 0.6:
             held = ", held: 700 ms" if self.apart.random() < 0.4 else ""
-            known["both"] = f"{{together: [pad, rim], within: {self.apart.choice(('60 ms', '30 to 40 ms'))}{held}}}"
+            releases = ""
+            if self.letting_go.random() < 0.5:
+                self.features.add("releases are taps")
+                releases = ", releases: are taps"
+            within = self.apart.choice(("60 ms", "30 to 40 ms"))
+            known["both"] = f"{{together: [pad, rim], within: {within}{held}{releases}}}"
             chosen.append("both")
             self.features.add("chord")
         self.lines += [f"  {name}: {known[name]}" for name in chosen]
@@ -285,10 +295,61 @@ class _Drawing:
                 self.features.add(f"{key}: {word}")
                 pads = ("  pad: ",) if key == "listens again" else pads
                 self._add_to(pads, f"{key}: {word}")
+        self._let_two_fit()
         acts = self.claims.choice(("press", "release"))
         if any(line.startswith("  tap: ") for line in self.lines) and self.claims.random() < 0.25:
             self.features.add(f"a tap acts at {acts}")
             self._add_to(("  tap: ",), f"acts at: {acts}")
+
+    def _let_two_fit(self) -> None:
+        """Presses of the first button that fit two gestures; all its holds then act at release."""
+        holds = self._holds_at_the_end()
+        if not holds or self.fitting.random() < 0.7:
+            return
+        self.features.add("two may fit")
+        self._add_to(("  pad: ",), "where two fit: the first in the file")
+        self._wait_for_release(holds)
+        at = self.lines.index("gestures:") + 1
+        press = f"press: up to {self.fitting.choice(('550 ms', '1 s'))}"
+        self.lines = [
+            re.sub("press: up to [0-9]+ ms( ± [0-9]+ ms)?", press, line)
+            if "taps: 1" in line and "rim" not in line
+            else line
+            for line in self.lines
+        ]
+        gestures = self.lines[at:]
+        self.fitting.shuffle(gestures)
+        self.lines[at:] = gestures
+
+    def _reckon_late(self) -> None:
+        """Presses of the first button whose length comes round, as it is kept in a type that is too small."""
+        holds = self._holds_at_the_end()
+        if holds is None or self.reckoning.random() < 0.85:
+            return
+        self.features.add("press length")
+        self._add_to(("  pad: ",), "length of a press: reckoned at the release")
+        self._wait_for_release(holds)
+        elapsed = f"elapsed up to: {self.reckoning.choice(('2 s', '3 s'))}"
+        if any(line.startswith("clock: ") for line in self.lines):
+            self._add_to(("clock: ",), elapsed)
+        else:
+            self.lines.append(f"clock: {{off by: 0 %, {elapsed}}}")
+
+    def _holds_at_the_end(self) -> list[str] | None:
+        """The lines of gestures of the first button that end with a hold; None if they can't all act at release."""
+        begin = self.lines.index("gestures:") + 1
+        lines = self.lines[begin:]
+        lines = lines[: next((i for i, line in enumerate(lines) if not line.startswith("  ")), len(lines))]
+        own = [line for line in lines if "on: rim" not in line and "together" not in line]
+        pad = next(line for line in self.lines if line.startswith("  pad: "))
+        if "hold counts from" in pad or any("repeats" in line for line in own):
+            return None
+        return [line for line in own if "held" in line and "then taps" not in line and "presses" not in line]
+
+    def _wait_for_release(self, holds: list[str]) -> None:
+        waiting = [line.partition("{")[0] for line in holds if "acts at" not in line]
+        if waiting:
+            self._add_to(tuple(f"{start}{{" for start in waiting), "acts at: release")
 
     def _add_to(self, starts: tuple[str, ...], more: str) -> None:
         """A key more in the lines that start so."""
@@ -514,7 +575,7 @@ class _Drawing:
         if "stays off" in self.features and self.cut.random() < 0.3:
             blank = "stored"
         held = self._one(("held ignored", "ignored until released"), ("held counts", "counts as a press"))
-        if "chord" not in self.features and self.booting.random() < 0.18:
+        if not {"chord", "press length"} & self.features and self.booting.random() < 0.18:
             held = "counts from power on"
             self.features = {*self.features - {"held ignored", "held counts"}, held}
         takes = rng.choice(("70 ms ± 10 ms", "20 ms", "up to 5 ms"))

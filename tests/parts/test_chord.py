@@ -18,6 +18,7 @@ from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.units import Span
 from tests.devices import can_enter, enters, look, seen
+from tests.parts.test_recogniser import fires_at
 
 MS = 1_000
 
@@ -105,6 +106,79 @@ def test_until_both_are_let_go_further_presses_belong_to_the_chord() -> None:
     assert seen(TWO, together(*first, press("rim", 200, 300))) == {"both"}
     assert seen(TWO, together(*first, press("rim", 200, 500), press("pad", 450, 480))) == {"both"}
     assert seen(TWO, together(*first, press("rim", 450, 500))) == {"both", "rim tap"}
+
+
+def test_the_releases_of_a_chord_may_each_be_a_tap() -> None:
+    gives_back = device(both="within: 60 ms, releases: are taps")
+    says_so = device(both="within: 60 ms, releases: belong to the chord")
+    edges = together(press("pad", 10, 100), press("rim", 30, 900))
+    assert seen(gives_back, edges) == {"both", "pad tap", "rim tap"}
+    assert seen(says_so, edges) == {"both"}
+    late = together(press("pad", 10, 100), press("rim", 80, 900))
+    assert seen(gives_back, late) == {"pad tap"}, "not joined, it is a press like any other"
+
+
+def test_the_releases_of_a_chord_that_did_not_count_are_nobodys() -> None:
+    held = device(both="within: 60 ms, held: 300 ms, releases: are taps")
+    assert seen(held, together(press("pad", 10, 200), press("rim", 30, 600))) == set()
+    assert seen(held, together(press("pad", 10, 400), press("rim", 30, 600))) == {"both", "pad tap", "rim tap"}
+
+
+def test_the_releases_of_a_chord_count_in_the_state_of_then() -> None:
+    moving = device(
+        "both: there, pad tap: idle",
+        both="within: 60 ms, releases: are taps",
+        extra="  there: {transitions: {rim tap: idle, pad tap: there, after 300 ms: late}}\n  late: {}",
+    )
+    assert seen(moving, together(press("rim", 10, 100), press("pad", 30, 120))) == {"both", "rim tap", "pad tap"}
+    assert seen(moving, together(press("pad", 10, 200), press("rim", 30, 450))) == {"both", "pad tap", "rim tap"}
+    assert seen(moving, together(press("pad", 10, 400), press("rim", 30, 600))) == {"both"}
+
+
+def test_a_further_press_is_the_chords_though_its_releases_are_taps() -> None:
+    gives_back = device(both="within: 60 ms, releases: are taps")
+    edges = together(press("pad", 10, 100), press("rim", 30, 400), press("pad", 200, 300))
+    assert fires_at(gives_back, edges, "pad tap") == {100 * MS}
+
+
+def test_a_press_anew_is_one_like_any_other_though_a_chord_gave_its_release_back() -> None:
+    pads = "{bounce: up to 0 ms, debounce: 0 ms, new state: begins it anew}"
+    text = f"""spec: 1
+device: two pads
+buttons: {{pad: {pads}, rim: {pads}}}
+gestures:
+  pad tap: {{on: pad, taps: 1, press: up to 400 ms}}
+  both: {{together: [pad, rim], within: 60 ms, releases: are taps}}
+initial: idle
+states:
+  idle: {{transitions: {{both: there}}}}
+  there: {{transitions: {{pad tap: idle}}}}
+"""
+    anew = read_device(text, "two.yaml")
+    assert seen(anew, together(press("pad", 10, 500), press("rim", 30, 600))) == {"both"}
+    assert seen(anew, together(press("pad", 10, 420), press("rim", 30, 600))) == {"both", "pad tap"}
+
+
+def test_of_two_chords_one_may_give_back_what_the_other_keeps() -> None:
+    text = """spec: 1
+device: three pads
+buttons:
+  pad: {bounce: up to 0 ms, debounce: 0 ms}
+  rim: {bounce: up to 0 ms, debounce: 0 ms}
+  top: {bounce: up to 0 ms, debounce: 0 ms}
+gestures:
+  upper: {together: [top, rim], within: 60 ms, releases: are taps}
+  lower: {together: [pad, rim], within: 60 ms}
+  rim tap: {on: rim, taps: 1, press: up to 400 ms}
+variables:
+  beam: [low, high]
+initial: idle
+states:
+  idle: {transitions: {upper: {next: beam}, lower: {next: beam}, rim tap: {next: beam}}}
+"""
+    three = read_device(text, "three.yaml")
+    assert seen(three, together(press("top", 10, 100), press("rim", 30, 120))) == {"upper", "rim tap"}
+    assert seen(three, together(press("pad", 10, 100), press("rim", 30, 120))) == {"lower"}
 
 
 def test_the_first_of_two_chords_in_the_file_is_joined() -> None:

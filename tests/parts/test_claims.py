@@ -112,10 +112,55 @@ def test_a_press_that_begins_anew_isnt_seen_at_its_press() -> None:
     assert fires_at(device, presses((0, 900 * MS)), "hold") == {500 * MS}
 
 
+FIRST = "where two fit: the first in the file"
+TAP, HOLD, LONG_ONE = (
+    "tap: {taps: 1, press: up to 600 ms}",
+    "hold: {held: 400 ms, acts at: release}",
+    "long: {held: 900 ms, acts at: release}",
+)
+
+
+@pytest.mark.parametrize(
+    ("order", "at_300", "at_500", "at_800", "at_1000"),
+    [
+        ((TAP, HOLD, LONG_ONE), "tap", "tap", "hold", "hold"),
+        ((HOLD, TAP, LONG_ONE), "tap", "hold", "hold", "hold"),
+        ((LONG_ONE, TAP, HOLD), "tap", "tap", "hold", "long"),
+        ((LONG_ONE, HOLD, TAP), "tap", "hold", "hold", "long"),
+    ],
+)
+def test_of_two_gestures_that_a_press_fits_the_first_in_the_file_counts(
+    order: tuple[str, ...], at_300: str, at_500: str, at_800: str, at_1000: str
+) -> None:
+    gestures = "\n".join(order)
+    for transitions in ("tap: idle, hold: idle, long: idle", "long: idle, hold: idle, tap: idle"):
+        device = claiming(FIRST, gestures, transitions)
+        for lasts, expected in ((300, at_300), (500, at_500), (800, at_800), (1_000, at_1000)):
+            assert seen(device, presses((0, lasts * MS))) == {expected}
+
+
+def test_where_no_two_fit_there_may_still_be_lengths_that_are_nothing() -> None:
+    device = claiming(FIRST, "tap: {taps: 1, press: up to 300 ms}\n" + HOLD, "tap: idle, hold: idle")
+    assert seen(device, presses((0, 350 * MS))) == set()
+
+
+def test_a_press_that_fits_two_may_go_on_as_either() -> None:
+    gestures = f"""{HOLD}
+row: {{held: 400 ms, then taps: 1, press: up to 600 ms, between: up to 200 ms}}
+two taps: {{taps: 2, press: up to 600 ms, between: up to 300 ms}}"""
+    device = claiming(FIRST, gestures, "hold: idle, row: idle, two taps: idle")
+    assert seen(device, presses((0, 500 * MS), (600 * MS, 700 * MS))) == {"row"}
+    assert seen(device, presses((0, 500 * MS), (750 * MS, 850 * MS))) == {"two taps"}
+    assert seen(device, presses((0, 500 * MS), (850 * MS, 950 * MS))) == {"hold"}
+    assert seen(device, presses((0, 300 * MS), (400 * MS, 500 * MS))) == {"two taps"}
+
+
 def test_each_of_them_is_explored_to_the_end() -> None:
     for claims in ("release of a hold: a tap", "new state: begins it anew", "new state: keeps the press"):
         device = claiming(claims, LONG, "hold: other", MOVED)
         assert look(device, Environment(("anything",)), lambda model, before, move: False).complete
+    two = claiming(FIRST, f"{TAP}\n{HOLD}\n{LONG_ONE}", "tap: idle, hold: idle, long: idle")
+    assert look(two, Environment(("anything",)), lambda model, before, move: False).complete
 
 
 TENT = """spec: 1

@@ -100,6 +100,28 @@ def test_two_chords_come_as_close_as_their_buttons_allow(within: int, can: bool)
     assert can_enter(tested, ANY_GESTURE, "close")
 
 
+GIVES_BACK = """spec: 1
+device: two pads
+buttons:
+  pad: {bounce: up to 0 ms, lockout: 5 to 6 ms, edges apart: at least 1 ms}
+  rim: {bounce: up to 0 ms, lockout: 5 to 6 ms, edges apart: at least 1 ms}
+gestures:
+  both: {together: [pad, rim], within: 60 ms, releases: are taps}
+  tap: {on: pad, taps: 1, press: up to 400 ms}
+initial: idle
+states:
+  idle: {transitions: {both: first}}
+  first: {transitions: {tap: close, after 1 us: idle}}
+  close: {}
+"""
+
+
+def test_a_tap_may_come_right_after_the_chord_that_gives_it_back() -> None:
+    tested = read_device(GIVES_BACK, "pads.yaml")
+    for environment in (WITH_BUTTONS, ANY_GESTURE):
+        assert can_enter(tested, environment, "close")
+
+
 def test_a_button_may_read_pressed_while_no_gesture_comes() -> None:
     """A time that runs only with the button open is held up by a press that isn't a gesture."""
     tested = bench(

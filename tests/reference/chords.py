@@ -10,7 +10,7 @@ from tests.reference.clock import Clock
 
 
 class Chords:
-    """`fire` is told each chord that counts, `disown` each button whose press is a chord's."""
+    """`fire` is told each chord that counts, `disown` each button whose press is one's, `give_back` if its release isn't."""
 
     def __init__(
         self,
@@ -19,12 +19,14 @@ class Chords:
         reading: Mapping[str, bool],
         fire: Callable[[Gesture], None],
         disown: Callable[[str], None],
+        give_back: Callable[[str], None],
     ) -> None:
         self.chords = [gesture for gesture in device.gestures if gesture.chord is not None]
         self.clock = clock
         self.reading = reading
         self.fire = fire
         self.disown = disown
+        self.give_back = give_back
         self.may_be_joined: set[tuple[str, str]] = set()  # chord and button
         self.joined: set[str] = set()
 
@@ -56,12 +58,18 @@ class Chords:
             for button in chord.buttons:
                 self.disown(button)
             if chord.held is None:
-                self.fire(chord)
+                self.counts(chord)
 
         return counts
 
+    def counts(self, chord: Gesture) -> None:
+        assert chord.chord is not None
+        for button in chord.buttons if chord.chord.gives_back else ():
+            self.give_back(button)
+        self.fire(chord)
+
     def hold_begins(self, chord: Gesture, held: Span) -> None:
-        self.clock.begin(f"held together {chord.name}", held, lambda: self.fire(chord))
+        self.clock.begin(f"held together {chord.name}", held, lambda: self.counts(chord))
 
     def too_late(self, chord: Gesture) -> None:
         self.may_be_joined = {(name, button) for name, button in self.may_be_joined if name != chord.name}

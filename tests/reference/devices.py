@@ -93,6 +93,11 @@ def _lamp(
     return read_device(text.replace("SLEEP", sleep), "lamp.yaml")
 
 
+def _fitting(button: str) -> str:
+    """The line of a button of which a press may fit two gestures."""
+    return button.removesuffix("}") + ", where two fit: the first in the file}"
+
+
 def _per_unit(text: str) -> str:
     """The same with one value on each specimen for every time that has a tolerance and takes it."""
     text = re.sub(r"(?<=after )[0-9.]+ (?:ms |s )?to [0-9.]+ m?s(?= with|:)", r"\g<0> per unit", text)
@@ -211,6 +216,13 @@ def _claiming(device: Device, **words: str) -> Device:
     return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
+def _comes_round(device: Device, **words: str) -> Device:
+    """The device with presses that are reckoned at their release, in a type that holds less than a second."""
+    late = _claiming(device, length="reckoned at the release", **words)
+    buttons = (late.buttons[0], *device.buttons[1:])
+    return replace(late, buttons=buttons, elapsed=Span(900 * MS, 930 * MS))
+
+
 def _by_moments(device: Device) -> Device:
     """The device with lockouts that end at a moment of a clock that comes round."""
     buttons = (replace(b, lockout_ends="at a moment of the clock") if b.lockout else b for b in device.buttons)
@@ -285,6 +297,14 @@ def _with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span 
         extra = tuple(Transition(c.name, leads[(i + j) % 3], ("warmth",), False, at) for j, c in enumerate(chords))
         states.append(replace(state, transitions=(*state.transitions, *(extra[1:] if i == 1 else extra))))
     return replace(device, gestures=(*device.gestures, *chords), states=tuple(states))
+
+
+def _giving_back(device: Device) -> Device:
+    """The device with chords whose releases are taps."""
+    gestures = tuple(
+        g if g.chord is None else replace(g, chord=replace(g.chord, gives_back=True)) for g in device.gestures
+    )
+    return replace(device, gestures=gestures)
 
 
 def _third(device: Device) -> Device:
@@ -461,6 +481,46 @@ states:
   blinking:
     transitions: {tap: {next: warmth}, two taps: {next: beam, restarts: true}, two then hold: stowed, hold: stowed,
       after 2.2 to 2.5 s with pad open: stowed}
+"""
+_BANDS: Final = """
+  tap:           {taps: 1, press: up to 300 ms ± 20 ms}
+  long hold:     {held: 620 to 780 ms, acts at: release}
+  late hold:     {held: 650 to 800 ms, acts at: release}
+  short hold:    {held: 150 to 260 ms, acts at: release}
+  hold then tap: {held: 150 to 260 ms, then taps: 1, press: up to 340 ms, between: up to 240 ms ± 9 ms}
+  two taps:      {taps: 2, press: up to 430 ms, between: up to 240 ms ± 9 ms}
+  dim:           {taps: 1, then held: 200 to 400 ms, press: up to 300 ms ± 20 ms, between: up to 240 ms ± 9 ms,
+                  acts at: release}"""
+_BANDED: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {late hold: {next: warmth}, short hold: {next: beam}, long hold: glowing, tap: armed}
+  armed:
+    transitions: {short hold: {next: beam}, two taps: glowing, late hold: stowed, hold then tap: {next: warmth},
+      after 3.5 to 4 s with pad open: stowed}
+  glowing:
+    transitions: {dim: {next: beam}, two taps: armed, hold then tap: stowed, tap: {next: warmth}}
+"""
+_LATE: Final = """
+  tap:        {taps: 1, press: up to 200 ms ± 10 ms}
+  two taps:   {taps: 2, press: up to 200 ms ± 10 ms, between: up to 300 ms ± 9 ms BETWEEN}
+  short hold: {held: 300 to 340 ms, acts at: release}
+  long hold:  {held: 500 to 560 ms, acts at: release}
+  dim:        {taps: 1, then held: 300 to 340 ms, press: up to 250 ms ± 10 ms, between: up to 300 ms ± 9 ms BETWEEN,
+               acts at: release}"""
+_LATE_LAMP: Final = """
+initial: stowed
+states:
+  stowed:
+    SLEEP
+    transitions: {long hold: glowing, tap: armed, two taps: {next: warmth}}
+  armed:
+    transitions: {tap: {next: beam}, two taps: glowing, after 2.5 to 3 s: stowed}
+  glowing:
+    transitions: {dim: {next: beam}, long hold: stowed, short hold: armed, two taps: {next: warmth},
+      after 1.6 to 2 s: {to: armed, next: warmth}}
 """
 _STEADY_PAD: Final = (
     "pad: {bounce: up to 3 ms, debounce: 5.1 to 9.7 ms, edges apart: at least 100 us, extra taps: EXTRA}"
@@ -814,6 +874,76 @@ ALL: Final = {
             ("state", "beam", "warmth"),
             None,
             False,
+        )
+    ),
+    "a chord, releases are taps": _giving_back(_with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
+    "a chord held, releases are taps": _giving_back(
+        _with_chords(_two_buttons(_lamp("")), _PAIR, Span(100 * MS, 120 * MS), _QUICK)
+    ),
+    "a chord, releases are taps, waking press leaves a mark": _giving_back(
+        _with_chords(
+            _claiming(_two_buttons(ON_EDGE), new_state="keeps the press", waking="no tap until one came"),
+            _PAIR,
+            None,
+            _QUICK,
+        )
+    ),
+    "two may fit": _claiming(_lamp(_ON_EDGE, _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file"),
+    "two may fit, press is kept": _claiming(
+        _lamp("", _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file", new_state="keeps the press"
+    ),
+    "two may fit, waking press leaves a mark": _claiming(
+        _lamp(_ON_LEVEL, _fitting(_LOCKOUT), _BANDS, _BANDED),
+        two_fit="the first in the file",
+        waking="no tap until one came",
+        new_state="begins it anew",
+    ),
+    "two may fit, counts from waking": _lamp(
+        _ON_EDGE.replace("ready in: 1 to 3 ms", "ready in: 50 to 300 ms, press counts from: waking"),
+        _fitting(_PAD),
+        _BANDS,
+        _BANDED,
+    ),
+    "press comes round": _comes_round(_lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP)),
+    "press comes round, is kept": _comes_round(
+        _lamp(
+            "",
+            _fitting(_PAD),
+            _BANDS,
+            _BANDED.replace("tap: {next: warmth}}\n", "tap: {next: warmth}, after 1 to 1.6 s: armed}\n"),
+        ),
+        two_fit="the first in the file",
+        new_state="keeps the press",
+    ),
+    "press comes round, begins anew, waking press": _comes_round(
+        _lamp(_ON_LEVEL, _LOCKOUT, _LATE.replace(" BETWEEN", ""), _LATE_LAMP),
+        waking="no tap until one came",
+        new_state="begins it anew",
+    ),
+    "press comes round, taps outlast sleep": _comes_round(
+        _lamp(_OUTLASTING, _PAD, _LATE.replace(" BETWEEN", " from press to press"), _LATE_LAMP)
+    ),
+    "press comes round, counts from waking, ignored": _comes_round(
+        _lamp(
+            _ON_EDGE.replace(
+                "ready in: 1 to 3 ms",
+                "ready in: 50 to 300 ms, press counts from: waking, ignores a held button after: 600 ms",
+            ),
+            _PAD,
+            _LATE.replace(" BETWEEN", ""),
+            _LATE_LAMP,
+        )
+    ),
+    "press comes round, a chord, releases are taps": _comes_round(
+        _giving_back(
+            _with_chords(
+                _two_buttons(_lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP)), _PAIR, None, _QUICK
+            )
+        )
+    ),
+    "press comes round, cells": _comes_round(
+        _with_power(
+            _lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP), "none", ("state", "beam"), None, False
         )
     ),
     "one value of each time": _lamp(

@@ -43,6 +43,7 @@ class Presses:
         self.possible: list[Gesture] = []
         self.complete: Gesture | None = None
         self.reached: Span | None = None
+        self.lasted: list[Span] = []  # all holds of this press that were reached
         self.largest: Gesture | None = None
         self.elapsed = elapsed
         self.steps = ticks
@@ -51,6 +52,8 @@ class Presses:
         self.asleep = ""  # how a pause goes on while the processor sleeps
         self.over: list[Callable[[], None]] = []  # what became of it meanwhile
         self.may_come_round = False
+        self.begun: list[Gesture] = []  # what this press could be when it began, and may be again
+        self.begun_as = 0
         self.seen_late: list[Gesture] | None = None  # what is seen as the processor runs again
         self.is_early = False  # press 1 is begun and not accepted
         self.held_back: Gesture | None = None
@@ -195,7 +198,11 @@ class Presses:
         self.look_while_down()
 
     def press_begins(self, holds_run: bool) -> None:
-        self.reached = None
+        self.reached, self.lasted = None, []
+        if self.comes_round_unseen() and self.possible:
+            assert self.elapsed is not None
+            self.begun, self.begun_as = list(self.possible), self.press
+            self.clock.begin(self.key("press round", self.elapsed), self.elapsed, self.press_comes_round)
         self.phase = "down" if self.possible else "nobody"
         for gesture in self.possible:
             if self.is_tap(gesture):
@@ -208,10 +215,21 @@ class Presses:
                 assert gesture.between is not None
                 self.limit("press to press", gesture.between, self.next_press_is_late)
 
+    def comes_round_unseen(self) -> bool:
+        return self.elapsed is not None and self.claims.length == "reckoned at the release"
+
+    def press_comes_round(self) -> None:
+        """To the firmware the press begins only now."""
+        for kind in ("tap limit", "hold", "press to press"):
+            self.drop(kind)
+        self.possible, self.press = list(self.begun), self.begun_as
+        self.press_begins(holds_run=False)
+
     def goes_up(self, state: State) -> None:
+        self.forget_begun()
         self.may_come_round = state.sleep is not None and state.sleep.outlasts and not state.sleep.begins_anew
         self.counts_ticks = state.sleep is not None and state.sleep.goes_on
-        is_tap_too = self.phase in ("held", "repeating") and self.claims.after_hold == "a tap"
+        is_tap_too = self.release_is_a_tap()
         if self.is_marked and (is_tap_too or (self.phase == "down" and self.reached is None)):
             self.is_marked = False
             self.begin_again("idle")
@@ -235,7 +253,8 @@ class Presses:
         if self.phase in ("nobody", "repeating"):
             self.begin_again("idle")
             return
-        fitting = [g for g in self.possible if self.is_tap(g) or g.held == self.reached]
+        lasted = self.lasted if self.two_may_fit() else [self.reached]
+        fitting = [g for g in self.possible if self.is_tap(g) or g.held in lasted]
         whole = [g for g in fitting if not self.needs_more(g)]
         self.complete = whole[0] if whole else None
         self.possible = [g for g in fitting if self.may_have_more(g)]
@@ -247,6 +266,17 @@ class Presses:
             self.fire(now)
             return
         self.pause_begins()
+
+    def release_is_a_tap(self) -> bool:
+        """Whether a hold or a chord was seen whose release counts once more."""
+        return self.phase == "held" or (self.phase == "repeating" and self.claims.after_hold == "a tap")
+
+    def two_may_fit(self) -> bool:
+        return self.claims.two_fit == "the first in the file"
+
+    def forget_begun(self) -> None:
+        self.begun = []
+        self.drop("press round")
 
     def falls_asleep(self, is_down: bool, sleep: Sleep) -> None:
         if self.phase != "pause" or not sleep.outlasts:
@@ -366,18 +396,21 @@ class Presses:
             self.press = 1
             self.possible = [gesture for gesture in self.possible if not self.acts_at_press(gesture)]
             self.press_begins(holds_run=False)
-        elif self.phase in ("held", "repeating") and self.claims.after_hold == "a tap":
+        elif self.release_is_a_tap():
             self.begin_again("held")
-        elif self.phase == "down" and self.claims.new_state == "keeps the press":
+        elif (self.phase == "down" or self.begun) and self.claims.new_state == "keeps the press" and not self.is_early:
             self.keep_press(state)
         else:
             self.begin_again("nobody" if is_down else "idle")
 
     def keep_press(self, state: State) -> None:
         self.possible = [gesture for gesture in self.possible if gesture in self.used(state)]
+        self.begun = [gesture for gesture in self.begun if gesture in self.used(state)]
+        if not self.begun:
+            self.forget_begun()
         self.find_largest(state)
         if not self.possible:
-            self.begin_again("nobody")
+            self.no_pattern_is_left("nobody")
             return
         self.drop_all_limits_but(self.limits_of_press())
 
@@ -410,12 +443,17 @@ class Presses:
             self.begin_again("idle")
 
     def begin_again(self, phase: str) -> None:
+        self.forget_begun()
+        self.no_pattern_is_left(phase)
+
+    def no_pattern_is_left(self, phase: str) -> None:
         for kind in ("tap limit", "hold", "pause", "press to press", "repeat", "extra", "comes round", "tick"):
             self.drop(kind)
         self.phase = phase
         self.asleep, self.over = "", []
         self.booted = []
         self.passed = []
+        self.lasted = []
         self.press = 0
         self.possible = []
         self.complete = None
@@ -445,6 +483,10 @@ class Presses:
             return
         if self.phase == "lent":
             self.passed.append(span)
+            return
+        self.lasted.append(span)
+        if self.two_may_fit():
+            self.reached = span
             return
         left = []
         for gesture in self.possible:
@@ -505,7 +547,7 @@ class Presses:
 
     def becomes_nobodys(self, phase: str = "nobody") -> None:
         early, seen = self.is_early, self.held_back
-        self.begin_again(phase)
+        self.no_pattern_is_left(phase)
         self.is_early, self.held_back = early, seen
 
     def repeat_later(self, gesture: Gesture) -> None:

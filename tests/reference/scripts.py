@@ -114,6 +114,8 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
                     lasts = int(span.hi) + rng.randint(slack, 4 * slack)
                     if gesture.repeats is not None:
                         lasts += rng.randint(0, 3 * int(gesture.repeats.hi))
+                if device.button(button).claims.reckons_late and device.elapsed is not None and rng.random() < 0.4:
+                    lasts += rng.choice((1, 1, 2)) * int(device.elapsed.hi)
                 edges += [Edge(at, button, True), Edge(at + lasts, button, False)]
                 at += lasts
                 if press < len(gesture.presses) and gesture.between is not None:

@@ -117,7 +117,12 @@ class Specimen:
             for button in device.buttons
         }
         self.chords = Chords(
-            device, clock, self.reading, self.fire, lambda name: self.presses[name].begin_again("nobody")
+            device,
+            clock,
+            self.reading,
+            self.fire,
+            lambda name: self.presses[name].begin_again("nobody"),
+            lambda name: self.presses[name].begin_again("held"),
         )
         self.state: State = device.state(device.initial)
         self.values = {variable.name: first_value(variable) for variable in device.variables}

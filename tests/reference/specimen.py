@@ -180,6 +180,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         "repeats": "repeat",
         "extra taps": "extra",
         "elapsed time": "comes round",
+        "press comes round": "press round",
         "a tick": "tick",
     }
     if part.startswith("reader "):

@@ -59,11 +59,14 @@ _BESIDE: Final[dict[tuple[str, str], dict[str, Any]]] = {
     ("buttons.BUTTON", "waking press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "listens again"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "read in"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "where two fit"): {"debounce": "20 ms"},
+    ("buttons.BUTTON", "length of a press"): {"debounce": "20 ms"},
     ("buttons.BUTTON", "lockout ends"): {"lockout": "20 ms"},
     ("buttons.BUTTON", "rhythm in sleep"): {"samples": "4 every 5 ms"},
     ("gestures.GESTURE", "on"): _TAPPED,
     ("gestures.GESTURE", "together"): {"within": "60 ms"},
     ("gestures.GESTURE", "within"): {"together": ["pad", "rim"]},
+    ("gestures.GESTURE", "releases"): {"together": ["pad", "rim"], "within": "60 ms"},
     ("gestures.GESTURE", "taps"): {"press": "up to 400 ms"},
     ("gestures.GESTURE", "press"): {"taps": "1"},
     ("gestures.GESTURE", "between"): {"taps": "2", "press": "up to 400 ms"},
@@ -218,6 +221,11 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["supervisor"] = {"after": "8 s ± 20 %", "in sleep": "stops"}
     if (section.path, key.name) == ("", "queue"):
         spec["buttons"]["pad"]["read in"] = "interrupt"
+    if (section.path, key.name) == ("buttons.BUTTON", "length of a press"):
+        spec["clock"] = {"off by": "5 %", "elapsed up to": "65.536 s"}
+    if (section.path, key.name) in (("buttons.BUTTON", "where two fit"), ("buttons.BUTTON", "length of a press")):
+        for held in ("hold", "tap then hold"):
+            spec["gestures"][held]["acts at"] = "release"
     if key.name == "keep":
         spec["states"]["stowed"]["on entering"] = {"set": {"beam": "low"}}
 
@@ -230,6 +238,7 @@ def _add_rim(spec: dict[str, Any], section: Section, key: Key) -> None:
         ("gestures.GESTURE", "on"),
         ("gestures.GESTURE", "together"),
         ("gestures.GESTURE", "within"),
+        ("gestures.GESTURE", "releases"),
         ("person", "fingers"),
         ("person", "together"),
     ):

@@ -99,6 +99,7 @@ def _gestures_a_press(device: Device) -> int:
     """How many gestures may end with one press, without those that a hold repeats or a press begun anew makes."""
     early = any(gesture.acts_early or gesture.at_release for gesture in device.gestures)
     twice = any(button.claims.after_hold != "nobody's" for button in device.buttons)
+    twice = twice or any(gesture.chord is not None and gesture.chord.gives_back for gesture in device.gestures)
     keeps = any(button.claims.new_state != "forgets the press" for button in device.buttons)
     return len(device.gestures) if keeps else 1 + early + twice
 

@@ -4,6 +4,7 @@ The first press goes on as an ordinary one meanwhile, so nothing waits for a cho
 presses belong to the chord, and all that the recognisers began with them is forgotten. A press can't join when its own
 gesture fired already, a state was entered since it began, or another chord has it; of two chords that could be joined at
 one moment it is the first in the file. Until both buttons are let go, further presses of either belong to the chord too.
+The releases do as well, unless the chord gives them back when it is seen: then each counts as that of a tap of its button.
 """
 
 from __future__ import annotations
@@ -26,12 +27,18 @@ def claims(button: str) -> str:
     return f"claims {button}"
 
 
+def gives_back(button: str) -> str:
+    """The signal by which a chord leaves the release of a button to that button's own gestures."""
+    return f"gives back {button}"
+
+
 def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Part:
     """The part for one chord; `gesture.chord` must be given.
 
     Local state: open; (one, the button that is down and may be joined); both (joined, the hold time runs); claimed (the
     presses are the chord's until both are let go). Takes `down B`, `up B` and `claims B` of its buttons, the gestures of
-    their own, `changed`, `asleep` and, where power can be lost, `reset` and `started`; sends `claims B` and `gesture G`.
+    their own, `changed`, `asleep` and, where power can be lost, `reset` and `started`; sends `claims B`, `gives back B` and
+    `gesture G`.
     Publishes `G claims` (joined and not yet let go).
     """
     assert gesture.chord is not None
@@ -46,9 +53,11 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     in_use = frozenset(s.name for s in device.states if any(t.gesture == gesture.name for t in s.transitions))
     fires = f"gesture {gesture.name}"
     line = gesture.at.line
+    returns = tuple(gives_back(button) for button in what.buttons) if what.gives_back else ()
 
     def fire(send: tuple[str, ...]) -> Choice:
-        return Choice(CLAIMED, (*send, fires), says=f"the firmware sees {gesture.name}", line=line)
+        too = ", and will take each release for a tap" if returns else ""
+        return Choice(CLAIMED, (*send, *returns, fires), says=f"the firmware sees {gesture.name}{too}", line=line)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == BOTH:
@@ -89,7 +98,7 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     def shown(local: Local) -> tuple[Value, ...]:
         return (local in (BOTH, CLAIMED),)
 
-    answers = (claims(first), claims(second), fires)
+    answers = (claims(first), claims(second), *returns, fires)
     return Part(
         name=f"chord {gesture.name}",
         role="device",
@@ -108,5 +117,5 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
             **({RESET: (), STARTED: ()} if can_lose_power else {}),
         },
         heard=heard,
-        sends=(fires,),
+        sends=(*returns, fires),
     )

@@ -43,6 +43,7 @@ from nudgeproof.parts.outputs import output
 from nudgeproof.parts.pending_taps import pending_taps
 from nudgeproof.parts.people import ANYTHING, LEFT, PERSON, anything, disturbance, leaving, person
 from nudgeproof.parts.performer import Act, performer, witness
+from nudgeproof.parts.press_length import press_length
 from nudgeproof.parts.ram import ram
 from nudgeproof.parts.reader import reader
 from nudgeproof.parts.recogniser import recogniser
@@ -355,6 +356,8 @@ def _reader(button: Button, held_ignored: bool | None, hears: Hearing) -> Part:
 def _recogniser(device: Device, button: Button, held_ignored: bool | None, boots: bool) -> Part:
     kinds = [state.sleep for state in device.states if state.sleep is not None and state.sleep.counts_from_wake]
     part = recogniser(device, button, held_ignored)
+    if button.claims.reckons_late and device.elapsed is not None:
+        part = press_length(part, device, button, device.elapsed)
     credited = held_ignored is not None and _counts_from_power(device)
     if credited or any(button.name in kind.waking_buttons for kind in kinds):
         part = from_wake(part, button)

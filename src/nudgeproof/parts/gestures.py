@@ -5,12 +5,12 @@ button and one for each chord: every gesture in use in the present state may com
 least one shortest time from an accepted press to an accepted release, one shortest hold, or one shortest time of repeating
 apart: a new gesture begins with a press accepted after the last one was seen or the state entered, and is seen when its
 release is accepted, or when a hold has lasted, or later; else it is the last one that repeats. A gesture that acts at its
-press, a press that counts for more than one, one that counts from waking or power on, and gestures of a button that is read
-in an interrupt, which may wait and be done all at once, keep none of these distances. A chord may be seen at the very press
-that completes it, so nothing keeps two of them apart but a hold. Readings may be anything at any time (a button that a
-clock's coming round left deaf is seen less, and its reading stays), and where waking by itself does something the processor
-may wake at any time. It only adds runs: what can't happen with it can't happen at all. A story found with it proves nothing
-and is never shown.
+press, a press that counts for more than one (a chord's too, if it gives releases back), one that counts from waking or power
+on, and gestures of a button that is read in an interrupt, which may wait and be done all at once, keep none of these
+distances. A chord may be seen at the very press that completes it, so nothing keeps two of them apart but a hold. Readings
+may be anything at any time (a button that a clock's coming round left deaf is seen less, and its reading stays), and where
+waking by itself does something the processor may wake at any time. It only adds runs: what can't happen with it can't
+happen at all. A story found with it proves nothing and is never shown.
 """
 
 from __future__ import annotations
@@ -37,6 +37,8 @@ def any_gesture(device: Device, button: Button, can_lose_power: bool) -> Part:
     early = early or button.in_interrupt or (device.power_up is not None and device.power_up.counts_from_power)
     holds = [span.lo for span in spans]
     read = any(timeout.with_open == button.name for state in device.states for timeout in state.timeouts)
+    chords = [gesture.chord for gesture in device.gestures if gesture.chord is not None]
+    early = early or any(chord.gives_back and button.name in chord.buttons for chord in chords)
     at_once = early or button.claims.add_gestures or any(gesture.acts_early == "press" for gesture in own)
     apart_us = 0 if at_once else min([shortest_reading_us(button), *holds])
     part = _stand_in(device, button.name, own, apart_us, read, can_lose_power)

@@ -15,8 +15,9 @@ Rules
 * A tap that acts early doesn't wait, at its release or its press; longer patterns go on all the same.
 * Settings of the button (`Claims`) let one press count for more than one thing: its release after a hold, a press during
   which a state is entered, a hold that counts from another button's press. (The first press after waking: `waking_press`.)
+* Where two may fit, a hold that is reached drops nothing; at the release the first in the file of those that fit counts.
 * A press that a chord takes to itself is nobody's, and what was begun is forgotten; likewise when the processor falls
-  asleep.
+  asleep. A chord that was seen may give the release back: then it counts as that of a tap.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
-from nudgeproof.parts.chord import claims
+from nudgeproof.parts.chord import claims, gives_back
 from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture, State
@@ -33,24 +34,27 @@ from nudgeproof.units import Span
 
 IDLE: Local = ("idle",)
 SPENT: Local = ("spent",)
+TAP_AT_UP: Local = ("held", 0, (), "")
 
 
 def recogniser(device: Device, button: Button, held_ignored: bool | None = None) -> Part:
     """The part for the recogniser of one button.
 
     Local state: idle; spent (down, but nobody's); (down, number of this press, gestures still possible, hold time reached or
-    ""); (gap, presses so far, longer gestures still possible, gesture already complete or ""); (repeating, 0, the gesture
-    that fires while the button is down, ""); (extra or extra down, 0, the gesture whose extra taps are swallowed, "");
-    (held, 0, (), ""): a hold was seen, and the release will count as that of a tap; (lent, 0, hold times reached, ""): up,
-    and holds count from the press of another button. Takes `down B`, `up B`, the chart's `changed`, a chord's `claims B`,
-    the processor's `asleep`, the `down` and `up` of other buttons that lend their time and, where power can be lost
-    (`held_ignored` isn't None), `reset` and `started`; sends `gesture G`. Publishes `pattern B` (a pattern is pending).
+    "", or where two may fit all that were reached); (gap, presses so far, longer gestures still possible, gesture already
+    complete or ""); (repeating, 0, the gesture that fires while the button is down, ""); (extra or extra down, 0, the
+    gesture whose extra taps are swallowed, ""); (held, 0, (), ""): a hold or a chord was seen, and the release will count as
+    that of a tap; (lent, 0, hold times reached, ""): up, and holds count from the press of another button. Takes `down B`,
+    `up B`, the chart's `changed`, a chord's `claims B` and `gives back B`, the processor's `asleep`, the `down` and `up` of
+    other buttons that lend their time and, where power can be lost (`held_ignored` isn't None), `reset` and `started`; sends
+    `gesture G`. Publishes `pattern B` (a pattern is pending).
     """
     gestures = {gesture.name: gesture for gesture in device.gestures if gesture.button == button.name}
-    in_use = {state.name: _patterns(state, gestures, button.extra_taps) for state in device.states}
+    in_use = {state.name: _patterns(state, gestures, button) for state in device.states}
     most = max((len(gesture.presses) for gesture in gestures.values()), default=0)
     down, up = f"down {button.name}", f"up {button.name}"
-    after_hold: Local = ("held", 0, (), "") if button.claims.after_hold == "a tap" else SPENT
+    after_hold: Local = TAP_AT_UP if button.claims.after_hold == "a tap" else SPENT
+    given_back = any(g.chord is not None and g.chord.gives_back and button.name in g.buttons for g in device.gestures)
     lends = button.claims.hold_from == "any press"
     lenders = tuple(other.name for other in device.buttons if lends and other != button)
 
@@ -69,8 +73,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         for pattern in _possible(in_use, reads, alive):
             for name, span in pattern.limits(phase, press):
                 timers[name] = lasting(name, span)
-        if phase == "down":
-            timers.pop(mark, None)
+        for reached in _reached(mark) if phase == "down" else ():
+            timers.pop(reached, None)
         return tuple(timers.values())
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
@@ -85,8 +89,11 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         hit = [pattern for pattern in possible if timer in dict(pattern.limits(phase, press))]
         line = hit[0].gesture.at.line
         if phase == "down" and timer == hit[0].hold(press):
-            left = [pattern for pattern in possible if pattern.hold(press) not in ("", mark)]
             says = f"{button.name} is held long enough for {hit[0].gesture.name}"
+            if button.claims.first_fits:
+                reached = tuple(sorted((*_reached(mark), timer)))
+                return (Choice((phase, press, alive, reached), says=says, line=line),)
+            left = [pattern for pattern in possible if pattern.hold(press) not in ("", mark)]
             return (_while_down(press, left, timer, says, line, after_hold),)
         left = [pattern for pattern in possible if pattern not in hit]
         if phase == "down":
@@ -95,7 +102,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if left:
             return (Choice(("gap", press, _names(left), mark), says="the pause grows too long", line=line),)
         if mark:
-            return (_let_go(in_use[str(reads["state"])][mark]),)
+            return (_let_go(in_use[str(reads["state"])][str(mark)]),)
         return (Choice(IDLE, says="the pause is too long, the taps are nobody's", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
@@ -108,6 +115,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             return (entered(local, reads),)
         if signal in (ASLEEP, claims(button.name)):
             return (Choice(SPENT if phase in ("down", "spent", "repeating", "held", "extra down") else IDLE),)
+        if signal == gives_back(button.name):
+            return (Choice(TAP_AT_UP),)
         if signal not in (down, up):
             return (lent(local, signal, reads),)
         if signal == down:
@@ -119,19 +128,21 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             return (_press(min(press, most) + 1, begun),)
         if phase == "extra down":
             return (Choice(("extra", 0, alive, "")),)
-        if phase in ("held", "repeating") and after_hold != SPENT:
+        if phase == "held" or (phase == "repeating" and after_hold != SPENT):
             taps = [p for p in in_use[str(reads["state"])].values() if not p.hold(1) and not p.fires_at_press(1)]
             phase, press, alive, mark = "down", 1, _names(taps), ""
         if phase != "down":
             return (Choice(IDLE),)
-        fit = [pattern for pattern in _possible(in_use, reads, alive) if pattern.hold(press) == mark]
+        # Where two may fit those that fit are in the order of the file.
+        as_it_lasted = ("", *mark) if isinstance(mark, tuple) else (mark,)
+        fit = [pattern for pattern in _possible(in_use, reads, alive) if pattern.hold(press) in as_it_lasted]
         done = [pattern for pattern in fit if pattern.is_complete(press)]
         longer = [pattern for pattern in fit if pattern.goes_on(press)]
         if done and done[0].gesture.acts_early:
-            return (_fire(done[0].gesture, ("gap", press, _names(longer), "") if longer else IDLE),)
+            return (_tell_others(_fire(done[0].gesture, ("gap", press, _names(longer), "") if longer else IDLE), done),)
         if longer:
             return (Choice(("gap", press, _names(longer), done[0].gesture.name if done else "")),)
-        return (_let_go(done[0]) if done else Choice(IDLE),)
+        return (_tell_others(_let_go(done[0]), done) if done else Choice(IDLE),)
 
     def entered(local: Local, reads: Reads) -> Choice:
         """What becomes of what was begun when a state is entered."""
@@ -144,7 +155,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if button.claims.new_state == "begins it anew":
             return _press(1, [pattern for pattern in here.values() if not pattern.fires_at_press(1)])
         if phase in ("repeating", "held"):
-            return Choice(after_hold)
+            return Choice(local if phase == "held" else after_hold)
         left = tuple(name for name in alive if button.claims.new_state == "keeps the press" and name in here)
         return Choice((phase, press, left, mark) if left else SPENT)
 
@@ -177,6 +188,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
             CHANGED: (),
             ASLEEP: (),
             claims(button.name): (),
+            **({gives_back(button.name): ()} if given_back else {}),
             **({RESET: (), STARTED: ()} if held_ignored is not None else {}),
         },
         heard=heard,
@@ -230,14 +242,17 @@ class _Pattern:
 
 
 _InUse = dict[str, dict[str, _Pattern]]
+_Mark = str | tuple[str, ...]
 
 
-def _patterns(state: State, gestures: dict[str, Gesture], extra: str) -> dict[str, _Pattern]:
-    """The patterns in use in one state, by name, in the order of its transitions.
+def _patterns(state: State, gestures: dict[str, Gesture], button: Button) -> dict[str, _Pattern]:
+    """The patterns in use in one state, by name, in the order of its transitions, or of the file where two may fit.
 
     Equal holds have the same name in all states, so that a press that is kept from one to the next goes on with them.
     """
     used = [gestures[name] for name in dict.fromkeys(t.gesture for t in state.transitions) if name in gestures]
+    if button.claims.first_fits:
+        used = [gesture for gesture in gestures.values() if gesture in used]
     largest = max((gesture.taps for gesture in used), default=0)
 
     def hold(gesture: Gesture, place: int) -> str:
@@ -250,7 +265,7 @@ def _patterns(state: State, gestures: dict[str, Gesture], extra: str) -> dict[st
         gesture.name: _Pattern(
             gesture,
             tuple(hold(gesture, place) for place in range(len(gesture.presses))),
-            extra if gesture.taps == largest > 1 else "",
+            button.extra_taps if gesture.taps == largest > 1 else "",
         )
         for gesture in used
     }
@@ -299,7 +314,7 @@ def _press_lent(possible: list[_Pattern], reached: tuple[str, ...], after_hold: 
     return _while_down(1, left, reached[-1], "", 0, after_hold)
 
 
-def _while_down(press: int, left: list[_Pattern], reached: str, says: str, line: int, after_hold: Local) -> Choice:
+def _while_down(press: int, left: list[_Pattern], reached: _Mark, says: str, line: int, after_hold: Local) -> Choice:
     """Something ended during a press: a hold that has lasted fires when nothing else is possible any more."""
     if not left:
         return Choice(SPENT, says=says, line=line)
@@ -316,11 +331,26 @@ def _let_go(done: _Pattern) -> Choice:
     return _fire(gesture, ("extra", 0, (gesture.name,), "") if done.extra == "swallowed" else IDLE)
 
 
+def _tell_others(choice: Choice, done: list[_Pattern]) -> Choice:
+    """The same choice, saying so if the press fits another gesture as well."""
+    too = (
+        f"{choice.says} (it fits {done[1].gesture.name} too, which stands later in the file)"
+        if done[1:]
+        else choice.says
+    )
+    return replace(choice, says=too)
+
+
 def _fire(gesture: Gesture, to: Local) -> Choice:
     return Choice(to, (f"gesture {gesture.name}",), says=f"the firmware sees {gesture.name}", line=gesture.at.line)
 
 
-def _split(local: Local) -> tuple[str, int, tuple[str, ...], str]:
+def _reached(mark: _Mark) -> tuple[str, ...]:
+    """The hold times of this press that matter and are over: where one replaces another, the last of them."""
+    return mark if isinstance(mark, tuple) else (mark,) if mark else ()
+
+
+def _split(local: Local) -> tuple[str, int, tuple[str, ...], _Mark]:
     """(phase, press number, gestures still possible, hold time reached or gesture complete) with the blanks filled in."""
     assert isinstance(local, tuple)
     if len(local) == 1:

@@ -11,6 +11,7 @@ from dataclasses import replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value
 from nudgeproof.parts.chart import STARTED
+from nudgeproof.parts.press_length import Reckoned
 from nudgeproof.parts.recogniser import IDLE, SPENT
 from nudgeproof.parts.sleep import ASLEEP, READY
 from nudgeproof.parts.supply import RESET
@@ -63,11 +64,12 @@ def waking_press(recogniser: Part, button: Button, can_lose_power: bool) -> Part
 
 def _is_tap(inner: Local, button: Button) -> bool:
     """Whether what a recogniser has begun is a tap, if it is let go now."""
+    inner = inner.inner if isinstance(inner, Reckoned) else inner
     if not isinstance(inner, tuple):
         return False
-    if inner[0] in ("held", "repeating"):
+    if inner[0] == "repeating":
         return button.claims.after_hold == "a tap"
-    return inner[0] == "down" and not inner[3]
+    return inner[0] == "held" or (inner[0] == "down" and not inner[3])
 
 
 def _again(mark: str, choices: tuple[Choice, ...]) -> tuple[Choice, ...]:

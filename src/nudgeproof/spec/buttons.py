@@ -77,6 +77,16 @@ _CLAIMS: Final = {
         ("main loop", "interrupt"),
         "it says whether the button is read while the firmware is deaf",
     ),
+    "where two fit": (
+        "two_fit",
+        ("is refused", "the first in the file"),
+        "it says what a press counts for that fits two gestures of one state",
+    ),
+    "length of a press": (
+        "length",
+        ("looked at all the while", "reckoned at the release"),
+        "it says when the firmware looks how long a press lasts",
+    ),
 }
 """Keys for what a press counts for: the field, the words, and what the key says."""
 _BOUNCE_US: Final = 10_000

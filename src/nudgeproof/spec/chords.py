@@ -6,12 +6,14 @@ from collections.abc import Collection
 from typing import Final
 
 from nudgeproof.diagnostics import Place
-from nudgeproof.spec.fields import Found, Keys, TimeWanted, read_list, read_span, read_words, refer
+from nudgeproof.spec.fields import Found, Keys, TimeWanted, read_choice, read_list, read_span, read_words, refer
 from nudgeproof.spec.notes import Notes, list_names
 from nudgeproof.spec.types import Chord, Gesture
 from nudgeproof.units import Form, Span
 
-CHORD_KEYS: Final = ("together", "within")
+CHORD_KEYS: Final = ("together", "within", "releases")
+
+_RELEASES: Final = ("belong to the chord", "are taps")
 
 _WITHIN: Final = TimeWanted(
     (Form.EXACT, Form.PLUS_MINUS, Form.RANGE, Form.UP_TO),
@@ -65,10 +67,13 @@ def read_chord(
     limit = read_span(within, owner, _WITHIN, notes)
     held = keys.found.get("held")
     span: Span | None = read_span(held, owner, _HELD, notes)
+    releases = keys.found.get("releases")
+    why = "it says whose the releases of a chord are that was seen"
+    gives_back = releases is not None and read_choice(releases, owner, _RELEASES, (), why, notes) == _RELEASES[1]
     if name is None or pair is None or limit is None or (held is not None and span is None):
         return None
     presses = ("tap",) if span is None else ("hold",)
-    return Gesture(name, "", presses, None, None, False, span, keys.at, chord=Chord(pair, limit))
+    return Gesture(name, "", presses, None, None, False, span, keys.at, chord=Chord(pair, limit, gives_back))
 
 
 def _read_pair(found: Found, owner: str, buttons: Collection[str] | None, notes: Notes) -> tuple[str, str] | None:

@@ -139,21 +139,48 @@ def widen(device: Device, clock: Clock) -> Device:
 
 
 def check_elapsed(device: Device, at: Place, notes: Notes) -> None:
-    """Note an elapsed time that comes round and that nothing looks at late, or that comes round before a pause is over.
+    """Note an elapsed time that comes round and that nothing looks at late, or that comes round before a limit is over.
 
     `at`: where the clock is described.
     """
+    saying = next((button for button in device.buttons if button.claims.length), None)
     if device.elapsed is None:
+        if saying is not None:
+            what = f"button `{show(saying.name)}` has `length of a press`, and `clock` no `elapsed up to`"
+            why = "it matters only where elapsed time comes round"
+            notes.complain(saying.at, what, why, "take it out, or add such as `elapsed up to: 65.536 s` to `clock`")
         return
-    if not any(state.sleep is not None and state.sleep.outlasts for state in device.states):
-        what, why = "`clock` has `elapsed up to`", "it matters only where taps wait for more while the processor sleeps"
-        cure = "take it out, or write `pending taps: outlast sleep` where a state sleeps"
+    late = next((button for button in device.buttons if button.claims.reckons_late), None)
+    if late is not None and device.power_up is not None and device.power_up.counts_from_power:
+        what = f"`button held: counts from power on` beside `length of a press: {late.claims.length}`"
+        refuse_later(what, device.power_up.at, notes)
+    outlasts = any(state.sleep is not None and state.sleep.outlasts for state in device.states)
+    if not outlasts and saying is None:
+        what = "`clock` has `elapsed up to`"
+        why = "it matters only where taps wait for more while the processor sleeps, or to the length of a press"
+        cure = (
+            "take it out, write `pending taps: outlast sleep` where a state sleeps, or `length of a press` at a button"
+        )
         notes.complain(at, what, why, cure)
     for gesture in device.gestures:
-        if gesture.between is not None and gesture.between.hi >= device.elapsed.lo:
+        _check_press_in_time(device, gesture, device.elapsed, notes)
+        if outlasts and gesture.between is not None and gesture.between.hi >= device.elapsed.lo:
             what = f"`between` of gesture `{show(gesture.name)}` isn't over before elapsed time comes round"
             why, cure = "such a pause would never end", "write a longer `elapsed up to`, or a shorter `between`"
             notes.complain(gesture.at, what, why, cure)
+
+
+def _check_press_in_time(device: Device, gesture: Gesture, elapsed: Span, notes: Notes) -> None:
+    """Note a limit of a press that isn't over before elapsed time comes round, where that is what its length is."""
+    if not gesture.button or not device.button(gesture.button).claims.reckons_late:
+        return
+    for key, span, why in (
+        ("press", gesture.press, "no press would ever be too long for a tap"),
+        ("held", gesture.held, "no press would ever be long enough"),
+    ):
+        if span is not None and span.hi >= elapsed.lo:
+            what = f"`{key}` of gesture `{show(gesture.name)}` isn't over before elapsed time comes round"
+            notes.complain(gesture.at, what, why, f"write a longer `elapsed up to`, or a shorter `{key}`")
 
 
 def check_ticks(device: Device, at: Place, notes: Notes) -> None:

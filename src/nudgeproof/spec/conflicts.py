@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import combinations
@@ -27,11 +27,16 @@ class _Use:
 
 
 def check_gestures(
-    state: str, transitions: Sequence[Transition], gestures: dict[str, Gesture], clock: Clock, notes: Notes
+    state: str,
+    transitions: Sequence[Transition],
+    gestures: dict[str, Gesture],
+    clock: Clock,
+    notes: Notes,
+    ordered: Collection[str] = (),
 ) -> None:
     """Note gestures of one state that can't be told apart; those that couldn't be read are passed over.
 
-    `gestures` are as written; `clock`: how far it may be off.
+    `gestures` are as written; `clock`: how far it may be off; `ordered`: buttons of which one press may fit two gestures.
     """
     used = [
         _Use(gestures[t.gesture], widen_gesture(gestures[t.gesture], clock), t.at)
@@ -43,6 +48,8 @@ def check_gestures(
         if set(pair[0].written.buttons) != set(pair[1].written.buttons):
             continue
         found = _compare(*pair, clock) if pair[0].written.chord is None else _same_chord(*pair)
+        if found is not None and not found.is_same and pair[0].written.button in ordered:
+            continue
         # One gesture that is like several others is told of once.
         if found is None or (found.is_same and pair[1].written.name in taken):
             continue

@@ -19,6 +19,7 @@ from nudgeproof.spec.fields import (
     read_name,
     read_span,
     read_time_words,
+    refuse_later,
     sort_keys,
 )
 from nudgeproof.spec.nodes import Listing, Words
@@ -125,9 +126,10 @@ def _read_gesture(found: Found, buttons: tuple[str, ...] | None, notes: Notes) -
     if "together" in keys.found:
         chord = read_chord(name, keys, owner, buttons, notes)
         return None if chord is None else replace(chord, answer_us=answer_us)
-    if "within" in keys.found:
-        why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
-        notes.complain(keys.found["within"].key.place, f"{owner} has `within`", why, cure)
+    for of_chords in ("within", "releases"):
+        if of_chords in keys.found:
+            why, cure = "it is about two buttons pressed together", "take it out, or add `together` with two buttons"
+            notes.complain(keys.found[of_chords].key.place, f"{owner} has `{of_chords}`", why, cure)
     button = read_button_of(keys.found.get("on"), owner, at, buttons, notes)
     presses = _read_presses(keys, owner, notes)
     press = read_span(keys.found.get("press"), owner, _PRESS, notes)
@@ -302,10 +304,30 @@ def _check_hold_in_time(found: Found, owner: str, between: Span, held: Span, not
 
 
 def check_claims(button: Button, buttons: tuple[Button, ...], notes: Notes) -> None:
-    """Note a button whose holds are to count from another one's press, where there is none."""
+    """Note a button whose holds are to count from another one's press, where there is none or that looks at the release."""
     if button.claims.hold_from == "any press" and len(buttons) == 1:
         what, why = f"button `{show(button.name)}` has `hold counts from: any press`", "it is the only button"
         notes.complain(button.at, what, why, "take it out")
+    elif button.claims.hold_from == "any press" and (late := _looks_late(button)):
+        refuse_later(f"`hold counts from: any press` beside {late}", button.at, notes)
+
+
+def _looks_late(button: Button) -> str:
+    """The line by which what a press is is decided at its release, "" if there is none."""
+    if button.claims.first_fits:
+        return f"`where two fit: {button.claims.two_fit}`"
+    return f"`length of a press: {button.claims.length}`" if button.claims.reckons_late else ""
+
+
+def check_late_looks(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:
+    """Note holds that are seen before the release, where what a press is is to be decided there."""
+    late = _looks_late(button)
+    for gesture in gestures if late else ():
+        if gesture.button == button.name and gesture.presses[-1] == "hold" and not gesture.at_release:
+            what = f"gesture `{show(gesture.name)}` doesn't act at release, and its button has {late}"
+            why = "what a press is would be decided before it is known how long it is"
+            cure = f"add `acts at: release`, or take {late} out"
+            notes.complain(gesture.at, what, why, cure, also=button.at)
 
 
 def check_extra_taps(button: Button, gestures: tuple[Gesture, ...], notes: Notes) -> None:

@@ -136,6 +136,12 @@ SECTIONS: Final = (
         Key("read in", "whether the button is read and its gestures are recognised in the main loop, which may be busy, or"
             " in an interrupt, which goes on while the firmware is deaf and puts them in the `queue`",
             ("main loop", "interrupt"), "choice", "", "main loop"),
+        Key("where two fit", "what a press counts for that fits two gestures of one state: the spec is refused, or at the"
+            " release the firmware takes that which stands first under `gestures`; its holds then act at the release",
+            ("is refused", "the first in the file"), "choice", "", "is refused"),
+        Key("length of a press", "whether the firmware looks all the while how long a press lasts, or only when it is let"
+            " go, so that elapsed time may have come round; its holds then act at the release",
+            ("looked at all the while", "reckoned at the release"), "choice", "", "looked at all the while"),
     )),
     Section("gestures", "the gestures, by name", (
         Key("GESTURE", "some presses, named as you like", ("{taps: 1, press: up to 400 ms}",), "keys", YES),
@@ -146,6 +152,8 @@ SECTIONS: Final = (
             "with `within`"),
         Key("within", "the firmware's limit: how long after the first button of a chord the second may come",
             ("60 ms", "60 ms ± 5 ms", "50 to 70 ms", "up to 60 ms"), "time", "with `together`"),
+        Key("releases", "whether the releases of a chord that was seen belong to it, or each counts as that of a tap of its"
+            " button, too", ("belong to the chord", "are taps"), "choice", "", "belong to the chord"),
         Key("taps", "how many short presses, 1 to 9", ("1", "2"), "number", "without `held`"),
         Key("press", "the firmware's limit: a press that lasts longer is no tap",
             ("up to 400 ms", "up to 400 ms ± 20 ms", "up to 400 ms ± 20 ms per unit"), "time", "with `taps`"),

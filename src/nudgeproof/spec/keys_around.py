@@ -82,7 +82,8 @@ AROUND: Final = (
         Key("drift", "whether each counted time is off by itself, or all times of a specimen by one share, the same for a"
             " whole story", ("each time", "one clock"), "choice", "", "each time"),
         Key("elapsed up to", "the time after which elapsed time is nothing again, since it doesn't fit its type; matters"
-            " where taps outlast sleep", ("65.536 s", "32.768 s"), "time", "", "it always fits"),
+            " where taps outlast sleep, or a press is reckoned at its release", ("65.536 s", "32.768 s"), "time", "",
+            "it always fits"),
         Key("tick", "in what steps a pause of taps is counted that sleep interrupts; matters where taps go on at waking",
             ("10 ms", "5 ms"), "time", "with `pending taps: go on at waking`"),
         Key("tick asleep", "in what steps a clock counts that runs in sleep, a whole multiple of `tick`", ("1 s", "8 s"),

@@ -29,7 +29,10 @@ class Claims:
     counts from `its press`, or from `any press` of a button. `waking`: the first press after waking `counts`, is `no tap`,
     or is `no tap until one came`: then what marks it stays set until a tap was passed over. `listens_again`: the firmware
     then `looks` at the level, or `waits for an edge`. `read_in`: the button is read and its gestures are recognised
-    in the `main loop`, or in an `interrupt`, which goes on while the firmware is deaf.
+    in the `main loop`, or in an `interrupt`, which goes on while the firmware is deaf. `two_fit`: where one press fits two
+    gestures of a state, the spec `is refused`, or `the first in the file` counts. `length`: how long a press lasts is
+    `looked at all the while`, or `reckoned at the release`, so that it matters if elapsed time comes round; "" where the
+    spec doesn't say: then the first.
     """
 
     after_hold: str = "nobody's"
@@ -38,6 +41,18 @@ class Claims:
     waking: str = "counts"
     listens_again: str = "looks"
     read_in: str = "main loop"
+    two_fit: str = "is refused"
+    length: str = ""
+
+    @property
+    def first_fits(self) -> bool:
+        """Whether one press may fit two gestures of a state, and which it was is decided at the release."""
+        return self.two_fit == "the first in the file"
+
+    @property
+    def reckons_late(self) -> bool:
+        """Whether nobody looks how long a press lasts before it is let go."""
+        return self.length == "reckoned at the release"
 
     @property
     def add_gestures(self) -> bool:

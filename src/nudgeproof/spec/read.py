@@ -20,7 +20,7 @@ from nudgeproof.spec.depths import read_depths
 from nudgeproof.spec.events import check_events, check_weak_cells, read_cell, read_events
 from nudgeproof.spec.fields import Found, Keys, describe, get_names, read_words, refer, sort_keys
 from nudgeproof.spec.fixed import check_samples
-from nudgeproof.spec.gestures import check_claims, check_extra_taps, read_gestures
+from nudgeproof.spec.gestures import check_claims, check_extra_taps, check_late_looks, read_gestures
 from nudgeproof.spec.loads import check_loads, read_loads, read_use
 from nudgeproof.spec.names import Names
 from nudgeproof.spec.nodes import LARGEST_BYTES, Mapping, Node, Words, check_characters, read_nodes
@@ -182,12 +182,14 @@ def _read_sections(keys: Keys, text: str, notes: Notes) -> Device:
     clock = _read_clock(found.get("clock"), keys.at, notes)
     queue = read_queue(found.get("queue"), buttons, gestures, "queue" not in keys.guessed, keys.at, notes)
     by_name = {gesture.name: gesture for gesture in gestures}
+    ordered = tuple(button.name for button in buttons if button.claims.first_fits)
     for state in states:
         first = {transition.gesture: transition for transition in reversed(state.transitions)}
-        check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes)
+        check_gestures(state.name, tuple(first[gesture] for gesture in state.gestures), by_name, clock, notes, ordered)
     for button_ in buttons:
         check_extra_taps(button_, gestures, notes)
         check_claims(button_, buttons, notes)
+        check_late_looks(button_, gestures, notes)
     person = read_person(found["person"], names.buttons or (), gestures, notes) if "person" in found else None
     person = fill_holds(person, by_name, states, notes) if person is not None else None
     surroundings = (

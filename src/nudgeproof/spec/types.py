@@ -32,10 +32,14 @@ TOGETHER = Span(0, 60_000)
 
 @dataclass(frozen=True, slots=True)
 class Chord:
-    """Two buttons pressed together: the second goes down at most a time in `within` after the first."""
+    """Two buttons pressed together: the second goes down at most a time in `within` after the first.
+
+    `gives_back`: once it was seen, the release of each counts as that of a tap of this button.
+    """
 
     buttons: tuple[str, str]
     within: Span
+    gives_back: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from tests.quality.planted.fault import (
     CLAIMS,
     CONTACT,
     OUTSIDE,
+    PRESS_LENGTH,
     READER,
     RECOGNISER,
     SLEEP,
@@ -20,6 +21,7 @@ _reader = into("parts/reader", READER)
 _recogniser = into("parts/recogniser", RECOGNISER, CLAIMS)
 _chord = into("parts/chord", CHORD)
 _waking = into("parts/waking_press", CLAIMS)
+_length = into("parts/press_length", PRESS_LENGTH)
 _MARKED = like_the_naive_one("waking press is no tap", "waking press leaves a mark", "waking press, cells")
 
 FAULTS = (
@@ -151,6 +153,27 @@ FAULTS = (
     _recogniser(
         "a tap that doesn't wait ends the longer ones", '("gap", press, _names(longer), "") if longer else IDLE', "IDLE"
     ),
+    _recogniser(
+        "where two may fit a hold that is reached replaces a shorter one",
+        "reached = tuple(sorted((*_reached(mark), timer)))",
+        "reached = (timer,)",
+    ),
+    _recogniser(
+        "where two may fit a hold that is reached drops what is a tap",
+        'as_it_lasted = ("", *mark) if isinstance(mark, tuple) else (mark,)',
+        "as_it_lasted = mark if isinstance(mark, tuple) else (mark,)",
+    ),
+    _recogniser(
+        "where two may fit the first line of the state counts",
+        "used = [gesture for gesture in gestures.values() if gesture in used]",
+        "pass",
+    ),
+    _recogniser(
+        "where two may fit a hold is reached anew",
+        "timers.pop(reached, None)",
+        "pass",
+        like_the_naive_one("two may fit")[0],
+    ),
     _recogniser("the release of a hold is nobody's in any case", 'button.claims.after_hold == "a tap"', "False"),
     _recogniser(
         "the release of a hold is a tap only in the state of the hold",
@@ -188,7 +211,9 @@ FAULTS = (
     _recogniser("a hold fires though a longer one may come", "if len(left) == 1 and has_lasted", "if has_lasted"),
     _recogniser("a hold that acts at release fires while down", " and not gesture.at_release", ""),
     _recogniser(
-        "a hold let go too soon counts", "if pattern.hold(press) == mark]", 'if mark in ("", pattern.hold(press))]'
+        "a hold let go too soon counts",
+        "if pattern.hold(press) in as_it_lasted]",
+        "if not mark or pattern.hold(press) in as_it_lasted]",
     ),
     _recogniser(
         "the pause always runs from the release",
@@ -251,5 +276,57 @@ FAULTS = (
         "signal in (RESET, STARTED, ASLEEP)",
         "signal in (RESET, STARTED)",
         *like_the_naive_one("a chord in sleep, slow steps"),
+    ),
+    _length(
+        "the length of a press never comes round",
+        "(*recogniser.armed(local.inner, reads), lasting(ROUND, elapsed))",
+        "recogniser.armed(local.inner, reads)",
+    ),
+    _length(
+        "a press comes round with its old limits",
+        "line=button.at.line, restart=anew)",
+        "line=button.at.line)",
+    ),
+    _length("a press comes round as what it is by then", "replace(local, inner=local.begun), says", "local, says"),
+    _length("a press that begins anew keeps its time", "restart=(*choice.restart, ROUND)", "restart=choice.restart"),
+    _length(
+        "a press that is kept doesn't come round",
+        "return choices if begun is None else",
+        "return choices if begun else",
+    ),
+    _length(
+        "a press that is kept comes round as all that it was",
+        "for name in alive if name in used)",
+        "for name in alive)",
+    ),
+    _length(
+        "a press comes round in any state",
+        "return choices\n\n    def shown",
+        "return _keep(local.begun, choices) if isinstance(local, Reckoned) else choices\n\n    def shown",
+    ),
+    _waking(
+        "a press that comes round is no tap to the mark",
+        "inner = inner.inner if isinstance(inner, Reckoned) else inner",
+        "pass",
+        *like_the_naive_one("press comes round, begins anew, waking press"),
+    ),
+    _chord("a chord gives one release back", "for button in what.buttons) if", "for button in what.buttons[:1]) if"),
+    _chord("a chord gives back what is its own", " if what.gives_back else ()", ""),
+    _chord(
+        "a chord gives back before it counts",
+        "return Choice(BOTH, send, says",
+        "return Choice(BOTH, (*send, *returns), says",
+    ),
+    _recogniser(
+        "a release given back is a tap only in the state of the chord",
+        'Choice(local if phase == "held" else after_hold)',
+        "Choice(after_hold)",
+        CHORD,
+    ),
+    _recogniser(
+        "a release given back counts only where those of holds do",
+        'if phase == "held" or (phase == "repeating" and after_hold != SPENT):',
+        'if phase in ("held", "repeating") and after_hold != SPENT:',
+        CHORD,
     ),
 )

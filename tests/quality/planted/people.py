@@ -347,6 +347,11 @@ FAULTS = (
         "gesture.held.lo if gesture.held is not None else 20_000",
     ),
     _gestures("what counts for more than one press keeps its distances", "or button.claims.add_gestures or", "or"),
+    _gestures(
+        "what a chord gives back keeps its distances",
+        "early = early or any(chord.gives_back and button.name in chord.buttons for chord in chords)",
+        "early = early",
+    ),
     _gestures("what acts at its press keeps its distances", 'any(gesture.acts_early == "press" for', "any(False for"),
     _gestures("a button never reads otherwise", '(Timer("reads otherwise", 0, FOREVER),) if read else ()', "()"),
     _gestures(
