@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import pickle
+
 import pytest
 
 from nudgeproof.diagnostics import SHOWN_AT_ONCE, Place, Problem, SpecErrors, ToolFault
@@ -53,3 +55,10 @@ def test_exactly_as_many_as_fit_leave_no_rest() -> None:
 def test_an_error_without_problems_is_the_fault_of_the_tool() -> None:
     with pytest.raises(ToolFault, match="empty list"):
         SpecErrors([])
+
+
+def test_they_come_whole_out_of_another_process() -> None:
+    errors = SpecErrors([problem(9), problem(2, 5)])
+    again = pickle.loads(pickle.dumps(errors))
+    assert again.problems == errors.problems
+    assert str(again) == str(errors)

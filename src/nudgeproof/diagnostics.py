@@ -101,6 +101,10 @@ class SpecErrors(Exception):
         self.problems = tuple(sorted(problems, key=lambda p: p.place))
         super().__init__(str(self))
 
+    def __reduce__(self) -> tuple[type[SpecErrors], tuple[tuple[Problem, ...]]]:
+        """So that it comes whole out of another process; an exception is else made anew of its text."""
+        return type(self), (self.problems,)
+
     def __str__(self) -> str:
         shown = [str(p) for p in self.problems[:SHOWN_AT_ONCE]]
         rest = len(self.problems) - SHOWN_AT_ONCE

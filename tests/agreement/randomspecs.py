@@ -64,6 +64,7 @@ class _Drawing:
         self.features: set[str] = set()
         self.values: dict[str, tuple[str, ...]] = {}
         self.entering: dict[str, str] = {}
+        self.first_of_group = ""
         self.timed = ""
         self.lines = ["spec: 1", "device: drawn piece"]
 
@@ -427,6 +428,7 @@ class _Drawing:
             if name not in grouped:
                 self.lines += ["  " + line for line in blocks[name]]
         if grouped:
+            self.first_of_group = grouped[0]
             shared = self._transitions("", rng.choice(tuple(kinds)), kinds, gestures, variables, ("group",))
             shared += [self._timeout(rng.choice(tuple(kinds)))] if self._has("shared timeout", 0.5) else []
             self.lines += ["  group:", "    transitions: {" + ", ".join(shared) + "}", "    states:"]
@@ -511,7 +513,8 @@ class _Drawing:
         if inside and rng.random() < 0.6:
             again = ", restarts: true" if self._has("restarts", 0.3) else ""
             return f"{{{change}{again}}}"
-        keep = f", keep: {variable}" if self.entering.get(target) == variable else ""
+        entered = self.first_of_group if target == "group" else target
+        keep = f", keep: {variable}" if self.entering.get(entered) == variable else ""
         return f"{{to: {target}, {change}{keep}}}"
 
     def _cases(self, target: str, other: str, variable: str) -> str:

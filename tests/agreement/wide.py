@@ -37,12 +37,14 @@ TOLD_EVERY = 500
 
 def attack_one(seed: int) -> tuple[frozenset[str], Counter[str], list[str]]:
     """One environment of the device of `seed`: its features, what was done, and what contradicts it; an exception does."""
-    drawn = sketch(seed)
     did: Counter[str] = Counter()
+    features: frozenset[str] = frozenset()
     try:
-        return drawn.features, did, [f"seed {seed}: {what}" for what in _attack(seed, drawn.text, did)]
+        drawn = sketch(seed)
+        features = drawn.features
+        return features, did, [f"seed {seed}: {what}" for what in _attack(seed, drawn.text, did)]
     except Exception as error:
-        return drawn.features, did, [f"seed {seed}: {type(error).__name__}: {error}"]
+        return features, did, [f"seed {seed}: {type(error).__name__}: {error}"]
 
 
 def _attack(seed: int, text: str, did: Counter[str]) -> list[str]:
