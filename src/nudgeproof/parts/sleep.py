@@ -57,6 +57,8 @@ def sleep(
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
     latched = _latched(tuple(kinds.values()))
+    # Where a state doesn't clear the flag it matters there what it was before.
+    remembers = any(CLEAR not in one.steps for one in kinds.values())
     drops = any(kind.drops_unarmed for kind in kinds.values())
     credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
     woke = (WOKE,) if device.wakes_into else ()
@@ -158,7 +160,7 @@ def sleep(
         if signal == STARTED:
             return (Choice(("awake", False), (READY,)),)
         if signal == CHANGED:
-            to = ("awake", flag and bool(latched)) if phase in (*_STEPS, "dropping") else local
+            to = ("awake", flag and remembers) if phase in (*_STEPS, "dropping") else local
             gives_up = f"{GIVES_UP} {pressed(reads)} in {reads['state']}"
             return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)

@@ -84,8 +84,13 @@ FAULTS = (
     _sleep("it looks at a flag that was never cleared", "seen = flag and _is_cleared(now, phase)", "seen = flag"),
     _sleep(
         "an old flag is forgotten where a state is entered",
-        '("awake", flag and bool(latched)) if phase',
+        '("awake", flag and remembers) if phase',
         '("awake", False) if phase',
+    ),
+    _sleep(
+        "an old flag is kept only where an edge from any state sets it",
+        "remembers = any(CLEAR not in one.steps for one in kinds.values())",
+        "remembers = bool(latched)",
     ),
     _sleep(
         "an old flag counts in its own state alone",
