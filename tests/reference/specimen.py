@@ -204,7 +204,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         if timer.name.startswith("gives up on "):
             held = timer.name.removeprefix("gives up on ").rsplit(" in ", 1)[0]
             return f"gives up {held}"
-        if timer.name in (STILL_CLOSED, "woken"):
+        if timer.name in (STILL_CLOSED, "woken", "late"):
             return None
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
     if part in ("attention", "gauge"):

@@ -12,6 +12,8 @@ may drop edges as long as the wake source isn't armed.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
@@ -21,6 +23,7 @@ from nudgeproof.spec.types import Device, Sleep
 RUNNING = "running"
 SLEEPING = "sleeping"
 READY = "ready"
+RUNS = "runs"
 ASLEEP = "asleep"
 GIVES_UP = "gives up on"
 DEAF = "deaf"
@@ -52,7 +55,8 @@ def sleep(
     `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
     `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
     `deaf`; a deaf firmware has something to do and doesn't go to sleep. Where waking by itself does something it also sends
-    the event for it, before it listens; and where a press counts from waking, whose edge it was.
+    the event for it, before it listens; where taps wait in sleep it sends `runs` before `ready`; and where a press counts
+    from waking, whose edge it was.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
@@ -62,10 +66,17 @@ def sleep(
     drops = any(kind.drops_unarmed for kind in kinds.values())
     credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
     woke = (WOKE,) if device.wakes_into else ()
+    runs = (RUNS,) if any(kind.outlasts for kind in kinds.values()) else ()
 
     def wakes_up(reads: Reads) -> tuple[str, ...]:
         """What the firmware is told when it goes on behind the step that puts the processor to sleep."""
         return woke if reads["state"] in device.wakes_into else ()
+
+    def goes_on(flag: bool, reads: Reads) -> Choice:
+        """It runs. What taps that waited have come to is done with before it finds anything."""
+        now = kind(reads)
+        is_late = now is not None and now.outlasts
+        return Choice(("late", flag), (RUNS,)) if is_late else Choice(("awake", flag), (READY,))
 
     def pending(reads: Reads) -> bool:
         """Whether a pattern that isn't over, or a deaf firmware, keeps the processor awake."""
@@ -103,7 +114,7 @@ def sleep(
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, _, ignoring = _split(local)
-        if phase == "woken":
+        if phase in ("woken", "late"):
             return (Timer(phase, 0, 0),)
         now = kind(reads)
         if now is None or phase == "off":
@@ -120,8 +131,10 @@ def sleep(
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
-        if phase == "woken":
+        if phase == "late":
             return (Choice(("awake", flag), (READY,)),)
+        if phase == "woken":
+            return (goes_on(flag, reads),)
         now = kind(reads)
         assert now is not None
         line = now.at.line
@@ -151,7 +164,7 @@ def sleep(
             return (Choice(("waking", False), says=f"{by}, still closed, wakes the processor at once", line=line),)
         if wakes_up(reads):
             return (Choice(("woken", False), woke, says="the processor runs", line=line),)
-        return (Choice(("awake", False), (READY,), says="the processor runs", line=line),)
+        return (replace(goes_on(False, reads), says="the processor runs", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
@@ -181,7 +194,7 @@ def sleep(
 
     def shown(local: Local) -> tuple[Value, ...]:
         phase = _split(local)[0]
-        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep")
+        return (phase not in ("asleep", "waking", "woken", "late", "off"), phase == "asleep")
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
@@ -204,7 +217,7 @@ def sleep(
             **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
         },
         heard=heard,
-        sends=(READY, ASLEEP, *woke),
+        sends=(READY, ASLEEP, *woke, *runs),
     )
 
 

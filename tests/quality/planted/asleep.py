@@ -74,8 +74,8 @@ FAULTS = (
     _pending("nothing outlasts sleep", 'str(reads["state"]) in kinds and is_pause(local)', "False", *_TAPS),
     _pending(
         "what is over is never seen",
-        "see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
-        "choices",
+        "return see(recogniser, (Choice(local.inner),), local.over, reads)",
+        "return (Choice(local.inner),)",
         *_TAPS,
     ),
     _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),
@@ -86,6 +86,12 @@ FAULTS = (
         "an old flag is forgotten where a state is entered",
         '("awake", flag and remembers) if phase',
         '("awake", False) if phase',
+    ),
+    _sleep(
+        "what taps that waited lead to isn't done with before it listens",
+        'Choice(("late", flag), (RUNS,)) if is_late',
+        'Choice(("awake", flag), (RUNS, READY)) if is_late',
+        "tests/agreement/test_reference_campaign.py",
     ),
     _sleep(
         "an old flag is kept only where an edge from any state sets it",
