@@ -582,6 +582,18 @@ _EXACT: Final = """
   tap then hold: {taps: 1, then held: 410 ms, press: up to 399 ms, between: up to 261 ms}"""
 _EXACT_LAMP: Final = re.sub(r"(?<=after )([0-9.]+) to [0-9.]+ s", r"\1 s", _LAMP)
 
+_STOPPING: Final = """
+initial: stowed
+states:
+  stowed:
+    transitions: {tap: {next: beam}, two taps: {previous: beam}, hold: glowing,
+      after 500 to 700 ms: {if: beam is blink, to: glowing}}
+  glowing:
+    transitions: {tap: {previous: beam}, two taps: {next: beam}, hold: stowed,
+      after 800 to 900 ms: {if: beam is low, to: stowed}}
+"""
+_STOPPING_VALUES: Final = "\n  beam: {values: [low, high, blink], at the ends: stop}"
+
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
 ALL: Final = {
@@ -890,6 +902,9 @@ ALL: Final = {
             *("none", ("state", "beam"), None, False),
         ),
         Span(100 * MS, 600 * MS),
+    ),
+    "stops at the ends, quiet": _with_power(
+        _lamp("", rest=_STOPPING, values=_STOPPING_VALUES), "none", ("beam", "state"), Span(300 * MS, 320 * MS), False
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),

@@ -703,7 +703,7 @@ FAULTS: Final = (
         "simulator",
         "if (case is None or case.target is None) and not",
         "if case is not None and case.target is None and not",
-        "groups",
+        "stops at the ends, quiet",
     ),
     Fault(
         "a step of `every` begins all times anew",
@@ -746,7 +746,7 @@ FAULTS: Final = (
         "simulator",
         "if changed and self.store is not None:",
         "if self.store is not None:",
-        "groups, two copies",
+        "stops at the ends, quiet",
     ),
     Fault(
         "a cell never written holds the first listed value",

@@ -165,25 +165,21 @@ class Specimen:
         """Begin or end to listen, if that is due; an event that was kept may change that again."""
         while self.did_listen != self.listens():
             self.did_listen = self.listens()
-            if self.did_listen:
-                self.finds()
-            else:
+            if not self.did_listen:
                 self.stops_reading()
+                continue
+            self.clock.drop("supervisor")
+            for name in self.level:
+                if self.device.button(name).claims.listens_again == "looks":
+                    self.read_edge(name)
+            kept, self.kept = self.kept, ""
+            if kept:
+                self.see(kept)
         is_new = self.voltage == "above" if self.is_low else self.voltage == "below"
         if not self.did_listen or self.device.cell is None or not is_new:
             self.clock.drop("read cell")
         elif not self.clock.is_running("read cell"):
             self.clock.begin("read cell", Span(0, self.device.cell.every.hi), self.read_voltage)
-
-    def finds(self) -> None:
-        """What there is as the firmware begins to listen."""
-        self.clock.drop("supervisor")
-        for name in self.level:
-            if self.device.button(name).claims.listens_again == "looks":
-                self.read_edge(name)
-        kept, self.kept = self.kept, ""
-        if kept:
-            self.see(kept)
 
     def happens(self, event: str) -> None:
         sleep = self.state.sleep
