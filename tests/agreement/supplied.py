@@ -97,7 +97,13 @@ class Both:
 
 
 def alone(
-    device: Device, specimen: Specimen, edges: Sequence[Edge], end_us: int, seed: int, draw: Draw | None = None
+    device: Device,
+    specimen: Specimen,
+    edges: Sequence[Edge],
+    end_us: int,
+    seed: int,
+    draw: Draw | None = None,
+    most: int | None = None,
 ) -> list[Seen]:
     """What the naive simulator sees of this specimen."""
     levels = {
@@ -105,20 +111,28 @@ def alone(
         for button in device.buttons
     }
     cell = [(edge.at_us, edge.closes) for edge in edges if edge.is_cell]
-    return simulate(device, levels, cell, end_us, draw or draw_for(seed), node=Node(specimen))
+    return simulate(device, levels, cell, end_us, draw or draw_for(seed), node=Node(specimen), most=most)
 
 
-def both(device: Device, specimen: Specimen, behaviour: int, edges: tuple[Edge, ...], end_us: int, seed: int) -> Both:
+def both(
+    device: Device,
+    specimen: Specimen,
+    behaviour: int,
+    edges: tuple[Edge, ...],
+    end_us: int,
+    seed: int,
+    most: int | None = None,
+) -> Both:
     """Run the specimen, then the model with its behaviour: its resets come when those of the specimen did, if they may.
 
-    Raises `Tie` and `Unlike`.
+    Raises `Tie`, `Unlike`, and `TooLong` if more than `most` things happen.
     """
     environment = Environment(script=edges, calm=True, sags=behaviour)
     draw: Draw | None = None
     for _ in range(_MOST_STARTS):
-        naive = alone(device, specimen, edges, end_us, seed, draw)
+        naive = alone(device, specimen, edges, end_us, seed, draw, most)
         played = play_in(device, environment, end_us, seed, _leading(naive, end_us))
-        again = alone(device, specimen, edges, end_us, seed, played.draw)
+        again = alone(device, specimen, edges, end_us, seed, played.draw, most)
         if again == naive:
             break
         draw = played.draw  # the model chose what a start finds in a cell that was cut

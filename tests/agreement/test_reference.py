@@ -21,18 +21,21 @@ from tests.reference.specimen import Played, play
 
 RUNS = 12
 RARE = {
-    "sleeps on edge": (21,),
+    "sleeps on edge": (40, 63),
     "two buttons": (14,),
     "taps swallowed": (26,),
-    "taps that count": (39,),
+    "several holds": (22,),
+    "taps that count": (55,),
     "an idle button, slow steps": (23,),
     "sleeps on level, slow steps": (42,),
+    "groups, cells": (12,),
+    "a slow chord": (207,),
     "cells": (16, 37),
     "events, deaf writes": (15,),
 }
 """Runs beside the first ones, in which something rare comes up, or that tell a planted fault."""
 TRIED = 180
-"""Among so many runs one must tell a misreading."""
+"""Among so many runs, or those in which something rare comes up, one must tell a misreading."""
 
 
 def seeds(name: str) -> tuple[int, ...]:
@@ -50,7 +53,7 @@ def is_same(name: str, seed: int, simulator: Simulate = simulate) -> bool:
     tool = played(name, seed)
     try:
         naive = again(name, tool, simulator)
-    except Tie:
+    except (Tie, AssertionError):  # a misreading may also lead where it can't go on
         return False
     return in_order(tool.seen) == in_order(naive)
 
@@ -184,7 +187,8 @@ def test_each_gesture_fires_somewhere_and_ties_are_met_but_rare() -> None:
 @pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.name)
 def test_a_misreading_is_found(fault: Fault) -> None:
     broken = plant(fault)
-    assert any(not is_same(fault.device, seed, broken) for seed in range(TRIED))
+    rare = RARE.get(fault.device, ())
+    assert any(not is_same(fault.device, seed, broken) for seed in (*rare, *range(TRIED)))
 
 
 def main(runs: int) -> int:

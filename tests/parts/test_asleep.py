@@ -121,6 +121,21 @@ def test_such_a_flag_is_kept_from_states_that_never_sleep_and_is_cleared_by_waki
     assert look(cleared, script, kept).paths[0] is None
 
 
+@pytest.mark.parametrize(("steps", "can"), [("[arm, check, sleep]", True), ("[clear, arm, check, sleep]", False)])
+def test_such_a_flag_is_kept_where_only_levels_wake_too(steps: str, can: bool) -> None:
+    """Awake at 0 for a touch that it doesn't read, it clears its flag from 50 ms on. A tap leads on before it looks."""
+    sleep = "woken by: pad, on: level, ready in: 0 ms, dozes again after: 50 ms, each step: up to 60 ms"
+    text = "\n".join(device("", "level").lines).replace("up to 1 ms", "up to 60 ms")
+    text = text.replace("press: lit", "tap: dark").replace(
+        "press: {held", "tap: {taps: 1, press: up to 200 ms}\n  press: {held"
+    )
+    text += f"\n  dark:\n    sleep: {{{sleep}, steps: {steps}}}\n    transitions: {{waking: again}}\n  again: {{}}\n"
+    tested = read_device(text, "sleeper.yaml")
+    script = Environment(script=presses((0, 5 * MS), (95 * MS, 106 * MS)))
+    assert can_enter(tested, script, "dark")
+    assert can_enter(tested, script, "again") == can
+
+
 @pytest.mark.parametrize(("keys", "can"), [("", False), (", steps: [clear, check, sleep]", True)])
 def test_a_level_that_is_still_there_wakes_again_unless_the_source_is_armed_anew(keys: str, can: bool) -> None:
     tested = device(f", ignores a held button after: 1 s{keys}", "level", line="waking: lit")

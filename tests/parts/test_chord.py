@@ -19,6 +19,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.units import Span
 from tests.devices import can_enter, enters, look, seen
 from tests.parts.test_recogniser import fires_at
+from tests.reference.specimen import play
 
 MS = 1_000
 
@@ -179,6 +180,40 @@ states:
     three = read_device(text, "three.yaml")
     assert seen(three, together(press("top", 10, 100), press("rim", 30, 120))) == {"upper", "rim tap"}
     assert seen(three, together(press("pad", 10, 100), press("rim", 30, 120))) == {"lower"}
+
+
+RIM_AT_PRESS = "  rim tap: {on: rim, taps: 1, press: up to 400 ms, acts at: press}"
+
+
+def at_the_press(transitions: str = "both: {next: beam}, pad tap: {next: beam}, rim tap: {next: beam}") -> Device:
+    """Taps of the rim act at their press; power may be lost."""
+    text = "\n".join(device(transitions, more=POWER).lines)
+    return read_device(text.replace("  rim tap: {on: rim, taps: 1, press: up to 400 ms}", RIM_AT_PRESS), "two.yaml")
+
+
+POWER = """surroundings: {rattle: {cell gone: up to 10 ms, then steady at least: 1 s}}
+supply: {hold-up: 40 ms}
+power up: {takes: 5 ms, if blank: idle}
+memory: {keeps: [beam], written: at once, write takes: 1 ms, guard: none}
+"""
+
+
+def test_a_further_press_fires_nothing_even_at_its_very_beginning() -> None:
+    tested = at_the_press()
+    first = (press("pad", 10, 400), press("rim", 30, 100))
+    fired = [what for _, what in play(tested, together(*first), (), 900_000, 0).seen if what.startswith("fired")]
+    assert fired == ["fired rim tap", "fired both"], "the press that joins fires as it begins"
+    again = together(*first, press("rim", 200, 300))
+    assert [w for _, w in play(tested, again, (), 900_000, 0).seen if w.startswith("fired")] == fired
+
+
+def test_what_the_second_button_fires_is_done_with_before_the_chord_fires() -> None:
+    """So memory is told of the value between the two, and writes it, although the chord sets it back at once."""
+    tested = at_the_press()
+    edges = (*together(press("rim", 10, 50), press("rim", 500, 550), press("pad", 1_000, 1_200)),)
+    edges = tuple(sorted((*edges, *press("rim", 1_030, 1_100), Edge(3_000_000, "", False), Edge(3_000_001, "", True))))
+    wrote = [what for _, what in play(tested, edges, (), 2_500_000, 0).seen if what.startswith("wrote")]
+    assert wrote == ["wrote beam high", "wrote beam low", "wrote beam high", "wrote beam low"]
 
 
 def test_the_first_of_two_chords_in_the_file_is_joined() -> None:

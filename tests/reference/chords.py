@@ -30,11 +30,12 @@ class Chords:
         self.may_be_joined: set[tuple[str, str]] = set()  # chord and button
         self.joined: set[str] = set()
 
+    def owns(self, button: str) -> bool:
+        """Whether a press of this button belongs to a chord that was joined and isn't let go."""
+        return any(chord.name in self.joined and button in chord.buttons for chord in self.chords)
+
     def begins(self, button: str, state: State) -> Callable[[], None]:
         """A press begins in a state. What then comes of it waits until its own button's patterns have begun."""
-        for chord in self.chords:
-            if chord.name in self.joined and button in chord.buttons:
-                return lambda: self.disown(button)
         used = {transition.gesture for transition in state.transitions}
         mine = [chord for chord in self.chords if chord.name in used and button in chord.buttons]
         for chord in mine:

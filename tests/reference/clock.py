@@ -8,7 +8,8 @@ from fractions import Fraction
 from nudgeproof.units import Fixed, Span
 
 Draw = Callable[[str, int, int, int], int]
-"""Kind of time, how many of that kind began before, least and most: what it is this time."""
+"""Kind, which one, least and most: what it is this time. Of a time the instant at which it begins says which one, so that a
+time which only one of two simulators begins changes no other; of a choice, how many of that kind there were before."""
 
 Seen = tuple[int, str]
 """When, in microseconds, and what one could see."""
@@ -42,6 +43,7 @@ class Clock:
         self._count: dict[str, int] = {}
 
     def draw(self, kind: str, lo: int, hi: int) -> int:
+        """What is chosen, not a time."""
         number = self._count.get(kind, 0)
         self._count[kind] = number + 1
         drawn = self._draw(kind, number, lo, hi)
@@ -77,7 +79,9 @@ class Clock:
     def last(self, kind: str, span: Span) -> int:
         """How long a time that begins now lasts."""
         if span.of is None:
-            return self.draw(kind, span.lo, int(span.hi))
+            drawn = self._draw(kind, self.now, span.lo, int(span.hi))
+            assert span.lo <= drawn <= span.hi
+            return drawn
         return draw_fixed(self._draw, span.of, self.off_by)
 
     def tell(self, what: str) -> None:

@@ -154,12 +154,12 @@ def _switched_off(device: Device, on_by: tuple[str, ...], closed_for: Span, ends
 _NOT_FED: Final = Span(250 * MS, 320 * MS)
 
 
-def _supervised(device: Device, in_sleep: bool, after: Span = _NOT_FED) -> Device:
+def supervised(device: Device, in_sleep: bool, after: Span = _NOT_FED) -> Device:
     """A supervisor that waits for less than the longest time in which the firmware is busy."""
     return replace(device, supervisor=Supervisor(after, in_sleep, device.at))
 
 
-def _with_ram(device: Device, keeps: tuple[str, ...], is_checked: bool) -> Device:
+def with_ram(device: Device, keeps: tuple[str, ...], is_checked: bool) -> Device:
     return replace(device, ram=Ram(keeps, Span(60 * MS, 200 * MS), is_checked, device.at))
 
 
@@ -211,19 +211,19 @@ def _early(device: Device, acts: Mapping[str, str]) -> Device:
     return replace(device, gestures=tuple(replace(g, acts_at=acts.get(g.name, g.acts_at)) for g in device.gestures))
 
 
-def _claiming(device: Device, **words: str) -> Device:
+def claiming(device: Device, **words: str) -> Device:
     """The device with buttons whose presses count for more than one thing."""
     return replace(device, buttons=tuple(replace(button, claims=Claims(**words)) for button in device.buttons))
 
 
 def _comes_round(device: Device, **words: str) -> Device:
     """The device with presses that are reckoned at their release, in a type that holds less than a second."""
-    late = _claiming(device, length="reckoned at the release", **words)
+    late = claiming(device, length="reckoned at the release", **words)
     buttons = (late.buttons[0], *device.buttons[1:])
     return replace(late, buttons=buttons, elapsed=Span(900 * MS, 930 * MS))
 
 
-def _by_moments(device: Device) -> Device:
+def by_moments(device: Device) -> Device:
     """The device with lockouts that end at a moment of a clock that comes round."""
     buttons = (replace(b, lockout_ends="at a moment of the clock") if b.lockout else b for b in device.buttons)
     return replace(device, buttons=tuple(buttons))
@@ -263,18 +263,13 @@ def _read_otherwise(device: Device, **readers: Button) -> Device:
 
 
 def _at_their_press(device: Device) -> Device:
-    """Single taps count when they begin. At one instant a tap and a chord may count, so no chord changes a value."""
+    """Single taps count when they begin, and at one instant a tap and a chord may."""
     single = [gesture.name for gesture in device.gestures if gesture.presses == ("tap",) and gesture.chord is None]
     gestures = tuple(replace(g, acts_at="press") if g.name in single else g for g in device.gestures)
-    chords = [gesture.name for gesture in device.gestures if gesture.chord is not None]
-    states = tuple(
-        replace(s, transitions=tuple(replace(t, next=()) if t.gesture in chords else t for t in s.transitions))
-        for s in device.states
-    )
-    return replace(device, gestures=gestures, states=states)
+    return replace(device, gestures=gestures)
 
 
-def _with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span | None, within: Span) -> Device:
+def with_chords(device: Device, pairs: tuple[tuple[str, str], ...], held: Span | None, within: Span) -> Device:
     """A device of two buttons or more with these chords, the first of them `held`."""
     at = device.at
     chords = tuple(
@@ -614,7 +609,7 @@ def _eventful(depth: str, pad: str = _PAD, initial: str = "stowed", waking: str 
     return read_device(text, "step-light.yaml")
 
 
-def _deaf(device: Device) -> Device:
+def deaf(device: Device) -> Device:
     assert device.memory is not None
     return replace(device, memory=replace(device.memory, deaf=True))
 
@@ -667,6 +662,18 @@ _EXACT: Final = """
   tap then hold: {taps: 1, then held: 410 ms, press: up to 399 ms, between: up to 261 ms}"""
 _EXACT_LAMP: Final = re.sub(r"(?<=after )([0-9.]+) to [0-9.]+ s", r"\1 s", _LAMP)
 
+_STOPPING: Final = """
+initial: stowed
+states:
+  stowed:
+    transitions: {tap: {next: beam}, two taps: {previous: beam}, hold: glowing,
+      after 500 to 700 ms: {if: beam is blink, to: glowing}}
+  glowing:
+    transitions: {tap: {previous: beam}, two taps: {next: beam}, hold: stowed,
+      after 800 to 900 ms: {if: beam is low, to: stowed}}
+"""
+_STOPPING_VALUES: Final = "\n  beam: {values: [low, high, blink], at the ends: stop}"
+
 ON_EDGE: Final = _lamp(_ON_EDGE)
 ON_LEVEL: Final = _lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)
 ALL: Final = {
@@ -691,8 +698,8 @@ ALL: Final = {
     "no memory": replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None),
     "events": _eventful("doze"),
     "events, deep sleep": _eventful("deep", _QUICK_PAD, "glowing"),
-    "events, deaf writes": _deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
-    "events, deaf writes of cells": _deaf(
+    "events, deaf writes": deaf(_with_power(_eventful("doze"), "two copies", ("state", "beam"), None, True)),
+    "events, deaf writes of cells": deaf(
         _with_power(_eventful("doze", _QUICK_PAD), "none", ("state", "warmth", "beam"), Span(100 * MS, 130 * MS), False)
     ),
     "in an interrupt": _in_interrupt(_busy(ON_EDGE), 2),
@@ -703,16 +710,16 @@ ALL: Final = {
     "in an interrupt, events": _in_interrupt(_eventful("doze", _QUICK_PAD), 3),
     "in an interrupt, one of two buttons": _in_interrupt(_busy(_two_buttons(ON_LEVEL)), 2, "side"),
     "in an interrupt, two buttons, lockout, deaf writes": _in_interrupt(
-        _deaf(_with_power(_two_buttons(_lamp(_ON_EDGE, pad=_LOCKOUT)), "none", ("state", "beam"), None, False)), 2
+        deaf(_with_power(_two_buttons(_lamp(_ON_EDGE, pad=_LOCKOUT)), "none", ("state", "beam"), None, False)), 2
     ),
     "in an interrupt, samples, press begins anew": _in_interrupt(
-        _claiming(_busy(_lamp(_ON_EDGE, pad=_SAMPLED, gestures=_HOLDS, rest=_HELD_LAMP)), new_state="begins it anew"), 2
+        claiming(_busy(_lamp(_ON_EDGE, pad=_SAMPLED, gestures=_HOLDS, rest=_HELD_LAMP)), new_state="begins it anew"), 2
     ),
     "in an interrupt, taps outlast sleep": _in_interrupt(
         _busy(_lamp(_OUTLASTING, gestures=_COUNTS, rest=_COUNTING)), 4
     ),
     "in an interrupt, counts from waking, no check": _in_interrupt(
-        _deaf(
+        deaf(
             _with_power(
                 _lamp(
                     _ON_EDGE.replace("ready in:", "press counts from: waking, steps: [clear, sleep], ready in:"),
@@ -725,7 +732,7 @@ ALL: Final = {
         2,
     ),
     "in an interrupt, supervised": _in_interrupt(
-        _supervised(
+        supervised(
             _busy(_with_power(_lamp("", gestures=_NO_PAUSE, rest=_TORCH), "two copies", ("state", "beam"), None, True)),
             *(False, Span(900 * MS, 1_250 * MS)),
         ),
@@ -744,13 +751,13 @@ ALL: Final = {
         _latched(_with_power(_two_buttons(ON_EDGE), "two copies", ("beam", "state"), None, False), Span(0, 30 * MS)),
         "side",
     ),
-    "supervised in sleep": _supervised(
+    "supervised in sleep": supervised(
         _with_power(_lamp(_ON_EDGE.replace("9 ms", "60 ms")), "none", ("state", "beam", "warmth"), None, False), True
     ),
-    "supervised, busy": _supervised(
-        _deaf(_with_power(_eventful("doze", _QUICK_PAD), "two copies", ("state", "beam"), None, True)), False
+    "supervised, busy": supervised(
+        deaf(_with_power(_eventful("doze", _QUICK_PAD), "two copies", ("state", "beam"), None, True)), False
     ),
-    "supervised in sleep, busy": _supervised(
+    "supervised in sleep, busy": supervised(
         _cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True
     ),
     "causes cleared": _starting_by(
@@ -763,11 +770,11 @@ ALL: Final = {
         left=True,
     ),
     "causes of three kinds": _starting_by(
-        _supervised(_cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True),
+        supervised(_cut_off(_with_power(_eventful("doze"), "none", ("beam",), None, True)), True),
         *("cell", "supervisor", "cut-off"),
     ),
     "causes left of three kinds": _starting_by(
-        _supervised(_cut_off(_with_power(_eventful("doze"), "checksum", ("beam",), None, True)), True),
+        supervised(_cut_off(_with_power(_eventful("doze"), "checksum", ("beam",), None, True)), True),
         *("supervisor", "cut-off", "cell"),
         left=True,
     ),
@@ -777,18 +784,18 @@ ALL: Final = {
         ),
         *("cut-off", "cell"),
     ),
-    "RAM with a marker": _with_ram(
+    "RAM with a marker": with_ram(
         _cut_off(_with_power(ON_EDGE, "two copies", ("state", "beam"), Span(500 * MS, 600 * MS), True)),
         ("warmth", "state"),
         is_checked=False,
     ),
-    "RAM with a checksum": _with_ram(
-        _supervised(_with_power(_two_buttons(ON_LEVEL), "none", ("beam", "warmth"), None, False), True),
+    "RAM with a checksum": with_ram(
+        supervised(_with_power(_two_buttons(ON_LEVEL), "none", ("beam", "warmth"), None, False), True),
         ("beam", "state"),
         is_checked=True,
     ),
-    "RAM, latch": _with_ram(_latched(ON_EDGE, Span(0, 30 * MS)), ("warmth",), is_checked=False),
-    "RAM and no memory": _with_ram(
+    "RAM, latch": with_ram(_latched(ON_EDGE, Span(0, 30 * MS)), ("warmth",), is_checked=False),
+    "RAM and no memory": with_ram(
         replace(_with_power(ON_EDGE, "none", ("state",), None, True), memory=None), ("state", "beam"), is_checked=True
     ),
     "several holds": _lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP),
@@ -815,14 +822,14 @@ ALL: Final = {
     "lockout": _lamp(_ON_EDGE, pad=_LOCKOUT),
     "lockout, level, slow steps": _two_buttons(_lamp(_ON_LEVEL.replace("7 ms", "50 ms"), pad=_LOCKOUT)),
     "lockout shorter than the chatter": _lamp("", pad=_SHORT_LOCKOUT, gestures=_PRESS_TO_PRESS),
-    "the clock comes round": _by_moments(_lamp(_ON_EDGE, pad=_LOCKOUT)),
-    "the clock comes round, two buttons": _by_moments(_two_buttons(_lamp("", pad=_SHORT_LOCKOUT))),
-    "the clock comes round, checksum": _by_moments(
+    "the clock comes round": by_moments(_lamp(_ON_EDGE, pad=_LOCKOUT)),
+    "the clock comes round, two buttons": by_moments(_two_buttons(_lamp("", pad=_SHORT_LOCKOUT))),
+    "the clock comes round, checksum": by_moments(
         _with_power(_lamp(_ON_LEVEL, pad=_LOCKOUT), "checksum", ("beam", "state"), None, False)
     ),
-    "the clock comes round, deaf, waits for an edge": _by_moments(
-        _claiming(
-            _deaf(_with_power(_lamp(_ON_EDGE, pad=_SHORT_LOCKOUT), "none", ("state", "beam"), None, False)),
+    "the clock comes round, deaf, waits for an edge": by_moments(
+        claiming(
+            deaf(_with_power(_lamp(_ON_EDGE, pad=_SHORT_LOCKOUT), "none", ("state", "beam"), None, False)),
             listens_again="waits for an edge",
         )
     ),
@@ -845,54 +852,54 @@ ALL: Final = {
         _idle_button(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))),
         side=Button("side", 3 * MS, None, 50, ON_EDGE.at, lockout=Span(20 * MS, 25 * MS)),
     ),
-    "a chord": _with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK),
-    "a chord, taps at their press": _at_their_press(_with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
-    "a chord held": _with_chords(_two_buttons(_lamp("")), _PAIR, Span(300 * MS, 320 * MS), _QUICK),
-    "a slow chord": _with_chords(
+    "a chord": with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK),
+    "a chord, taps at their press": _at_their_press(with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
+    "a chord held": with_chords(_two_buttons(_lamp("")), _PAIR, Span(300 * MS, 320 * MS), _QUICK),
+    "a slow chord": with_chords(
         _add_side(_lamp("", gestures=_NO_PAUSE, rest=_BLINKING)), _PAIR, None, Span(1300 * MS, 1400 * MS)
     ),
-    "a chord in sleep, slow steps": _with_chords(
+    "a chord in sleep, slow steps": with_chords(
         _two_buttons(_lamp(_ON_EDGE.replace("9 ms", "60 ms"))), _PAIR, None, _QUICK
     ),
-    "two chords of three buttons": _with_chords(
+    "two chords of three buttons": with_chords(
         _third(_two_buttons(_lamp("", gestures=_PRESS_TO_PRESS))),
         (("side", "rim"), ("pad", "rim")),
         Span(200 * MS, 220 * MS),
         _QUICK,
     ),
     "a chord, two copies": _with_power(
-        _with_chords(_two_buttons(_lamp(_ON_LEVEL, pad=_LOCKOUT)), _PAIR, None, _QUICK),
+        with_chords(_two_buttons(_lamp(_ON_LEVEL, pad=_LOCKOUT)), _PAIR, None, _QUICK),
         "two copies",
         ("state", "beam"),
         None,
         False,
     ),
-    "a chord while memory is written, deaf": _deaf(
+    "a chord while memory is written, deaf": deaf(
         _with_power(
-            _with_chords(_two_buttons(_lamp(_ON_EDGE)), _PAIR, Span(100 * MS, 120 * MS), _QUICK),
+            with_chords(_two_buttons(_lamp(_ON_EDGE)), _PAIR, Span(100 * MS, 120 * MS), _QUICK),
             "none",
             ("state", "beam", "warmth"),
             None,
             False,
         )
     ),
-    "a chord, releases are taps": _giving_back(_with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
+    "a chord, releases are taps": _giving_back(with_chords(_two_buttons(ON_EDGE), _PAIR, None, _QUICK)),
     "a chord held, releases are taps": _giving_back(
-        _with_chords(_two_buttons(_lamp("")), _PAIR, Span(100 * MS, 120 * MS), _QUICK)
+        with_chords(_two_buttons(_lamp("")), _PAIR, Span(100 * MS, 120 * MS), _QUICK)
     ),
     "a chord, releases are taps, waking press leaves a mark": _giving_back(
-        _with_chords(
-            _claiming(_two_buttons(ON_EDGE), new_state="keeps the press", waking="no tap until one came"),
+        with_chords(
+            claiming(_two_buttons(ON_EDGE), new_state="keeps the press", waking="no tap until one came"),
             _PAIR,
             None,
             _QUICK,
         )
     ),
-    "two may fit": _claiming(_lamp(_ON_EDGE, _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file"),
-    "two may fit, press is kept": _claiming(
+    "two may fit": claiming(_lamp(_ON_EDGE, _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file"),
+    "two may fit, press is kept": claiming(
         _lamp("", _fitting(_PAD), _BANDS, _BANDED), two_fit="the first in the file", new_state="keeps the press"
     ),
-    "two may fit, waking press leaves a mark": _claiming(
+    "two may fit, waking press leaves a mark": claiming(
         _lamp(_ON_LEVEL, _fitting(_LOCKOUT), _BANDS, _BANDED),
         two_fit="the first in the file",
         waking="no tap until one came",
@@ -936,7 +943,7 @@ ALL: Final = {
     ),
     "press comes round, a chord, releases are taps": _comes_round(
         _giving_back(
-            _with_chords(
+            with_chords(
                 _two_buttons(_lamp(_ON_EDGE, _PAD, _LATE.replace(" BETWEEN", ""), _LATE_LAMP)), _PAIR, None, _QUICK
             )
         )
@@ -967,34 +974,32 @@ ALL: Final = {
         _lamp("", gestures=_PRESS_TO_PRESS), {"tap": "press", "three taps": "release"}
     ),
     "holds and taps at once": _early(_lamp(_ON_LEVEL, gestures=_HOLDS, rest=_HELD_LAMP), {"hold then tap": "press"}),
-    "release is a tap": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), after_hold="a tap"),
-    "release is a tap, never asleep": _claiming(_two_buttons(_lamp("")), after_hold="a tap"),
-    "release of what repeats is a tap": _claiming(
-        _lamp(_ON_EDGE, gestures=_COUNTS, rest=_COUNTING), after_hold="a tap"
-    ),
-    "press begins anew": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="begins it anew"),
-    "press begins anew, never asleep": _claiming(_early(_lamp(""), {"tap": "press"}), new_state="begins it anew"),
-    "press is kept": _claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="keeps the press"),
-    "press is kept, never asleep": _claiming(
+    "release is a tap": claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), after_hold="a tap"),
+    "release is a tap, never asleep": claiming(_two_buttons(_lamp("")), after_hold="a tap"),
+    "release of what repeats is a tap": claiming(_lamp(_ON_EDGE, gestures=_COUNTS, rest=_COUNTING), after_hold="a tap"),
+    "press begins anew": claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="begins it anew"),
+    "press begins anew, never asleep": claiming(_early(_lamp(""), {"tap": "press"}), new_state="begins it anew"),
+    "press is kept": claiming(_lamp(_ON_EDGE, gestures=_HOLDS, rest=_HELD_LAMP), new_state="keeps the press"),
+    "press is kept, never asleep": claiming(
         _lamp("", gestures=_PRESS_TO_PRESS), new_state="keeps the press", after_hold="a tap"
     ),
-    "holds of any press": _claiming(_two_buttons(_lamp("")), hold_from="any press"),
-    "holds of any press, several": _claiming(
+    "holds of any press": claiming(_two_buttons(_lamp("")), hold_from="any press"),
+    "holds of any press, several": claiming(
         _third(_two_buttons(_lamp("", gestures=_HOLDS, rest=_HELD_LAMP))), hold_from="any press"
     ),
-    "waking press is no tap": _claiming(_lamp(_ON_EDGE), waking="no tap"),
-    "waking press leaves a mark": _claiming(
+    "waking press is no tap": claiming(_lamp(_ON_EDGE), waking="no tap"),
+    "waking press leaves a mark": claiming(
         _early(_lamp(_ON_LEVEL), {"two taps": "press"}), waking="no tap until one came", after_hold="a tap"
     ),
-    "waking press, cells": _claiming(
+    "waking press, cells": claiming(
         _with_power(_lamp(_ON_EDGE), "none", ("state", "beam"), None, False), waking="no tap until one came"
     ),
-    "waits for an edge": _claiming(_lamp(_ON_EDGE), listens_again="waits for an edge"),
-    "waits for an edge, lockout, deaf": _claiming(
-        _deaf(_with_power(_lamp(_ON_EDGE, pad=_LOCKOUT), "checksum", ("state", "beam"), None, False)),
+    "waits for an edge": claiming(_lamp(_ON_EDGE), listens_again="waits for an edge"),
+    "waits for an edge, lockout, deaf": claiming(
+        deaf(_with_power(_lamp(_ON_EDGE, pad=_LOCKOUT), "checksum", ("state", "beam"), None, False)),
         listens_again="waits for an edge",
     ),
-    "counts from waking, no tap, taps at the press": _claiming(
+    "counts from waking, no tap, taps at the press": claiming(
         _early(
             _lamp(
                 _ON_EDGE.replace("ready in:", "press counts from: waking, ready in:"), gestures=_HOLDS, rest=_HELD_LAMP
@@ -1025,7 +1030,7 @@ ALL: Final = {
         ),
         Ticks(Span(30 * MS, 31 * MS), Span(30 * MS, 31 * MS), 1),
     ),
-    "taps go on at waking, or begin anew, no tap": _claiming(
+    "taps go on at waking, or begin anew, no tap": claiming(
         _in_ticks(
             _lamp(_BEGINNING_ANEW, pad=_LOCKOUT, rest=_LAMP_OF_PAIRS),
             Ticks(Span(7 * MS, 7 * MS), Span(70 * MS, 71 * MS), 10),
@@ -1038,7 +1043,7 @@ ALL: Final = {
         gestures=_PRESS_TO_PRESS,
         rest=_LAMP_OF_PAIRS,
     ),
-    "taps outlast sleep, waking press is no tap": _claiming(
+    "taps outlast sleep, waking press is no tap": claiming(
         _lamp(_OUTLASTING, gestures=_PRESS_TO_PRESS, rest=_LAMP_OF_PAIRS), waking="no tap until one came"
     ),
     "elapsed time comes round": replace(
@@ -1067,7 +1072,7 @@ ALL: Final = {
     ),
     "counts from power on, two buttons, press to press": _from_power(
         _early(
-            _supervised(
+            supervised(
                 _with_power(
                     _two_buttons(_lamp(_ON_LEVEL, gestures=_PRESS_TO_PRESS)), "two copies", ("state",), None, False
                 ),
@@ -1083,6 +1088,9 @@ ALL: Final = {
             *("none", ("state", "beam"), None, False),
         ),
         Span(100 * MS, 600 * MS),
+    ),
+    "stops at the ends, quiet": _with_power(
+        _lamp("", rest=_STOPPING, values=_STOPPING_VALUES), "none", ("beam", "state"), Span(300 * MS, 320 * MS), False
     ),
     "slow steps": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_ONE_SLEEP),
     "slow steps, two sleeping states": _lamp("", pad=_QUICK_PAD, gestures=_TAP_OR_HOLD, rest=_TWO_SLEEPS),
@@ -1118,7 +1126,7 @@ ALL: Final = {
     "switched off, on by either button": _switched_off(
         _with_power(_two_buttons(ON_EDGE), "checksum", ("beam",), None, True), ("pad", "side"), Span(30 * MS, 60 * MS)
     ),
-    "switched off, causes, RAM, two buttons": _with_ram(
+    "switched off, causes, RAM, two buttons": with_ram(
         _starting_by(
             _switched_off(
                 _with_power(_two_buttons(ON_EDGE), "none", ("beam", "warmth"), None, True), ("side",), Span(0, 20 * MS)

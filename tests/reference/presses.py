@@ -390,7 +390,9 @@ class Presses:
     def state_entered(self, is_down: bool, state: State) -> None:
         if self.phase in ("extra", "extra down", "booting"):
             return
-        if is_down and self.claims.new_state == "begins it anew":
+        if self.is_early:
+            self.begin_again("idle")
+        elif is_down and self.claims.new_state == "begins it anew":
             self.begin_again("idle")
             self.first_press_of(state)
             self.press = 1
@@ -536,6 +538,7 @@ class Presses:
         if not self.possible:
             self.becomes_nobodys()
             return
+        self.drop_all_limits_but(self.limits_of_press())
         only = self.counts_now()
         if only is None:
             return

@@ -109,7 +109,7 @@ def random_script(device: Device, rng: Random) -> tuple[tuple[Edge, ...], tuple[
                 if rng.random() < 0.2:
                     lasts = near(rng, [*presses, span, span], slack)
                 elif kind == "tap":
-                    lasts = rng.randint(slack, span.lo // 2)
+                    lasts = rng.randint(slack, max(slack, span.lo // 2))
                 else:
                     lasts = int(span.hi) + rng.randint(slack, 4 * slack)
                     if gesture.repeats is not None:

@@ -8,7 +8,7 @@ loop over time; at one instant there may be one thing only, else `Tie` is raised
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from itertools import product
+from itertools import count, product
 
 from nudgeproof.spec.types import Device, Gesture, Samples, Sleep, State, Timeout, Transition
 from nudgeproof.units import Span
@@ -33,13 +33,14 @@ def simulate(
     voltage: Sequence[tuple[int, str]] = (),
     rounds: Sequence[int] = (),
     node: Node | None = None,
+    most: int | None = None,
 ) -> list[Seen]:
     """All that one sees of a device up to `end_us`, in the order of time.
 
     `levels`: for each button when its level changes, chatter included, and whether it is then closed; `cell`: when the
     cell comes and goes, and whether it is then there; `happened`: when which event comes; `voltage`: when that of the cell
     changes, and to which level; `rounds`: when the clock comes round; `node`: what feeds it, None for a supply that only has
-    a hold-up time. Raises `Tie`, and `Unlike` of the electricity.
+    a hold-up time. Raises `Tie`, `Unlike` of the electricity, and `TooLong` if more than `most` things happen.
     """
     clock = Clock(draw, device.off_by)
     specimen = Specimen(device, clock, node)
@@ -48,8 +49,10 @@ def simulate(
     inputs += [(at, "event", event, True) for at, event in happened]
     inputs += [(at, "voltage", level, True) for at, level in voltage]
     inputs += [(at, "clock", "", True) for at in rounds]
-    inputs.sort()
-    while True:
+    inputs.sort(key=lambda one: one[0])  # a cell that goes and is back at once does so in this order
+    for number in count():
+        if most is not None and number > most:
+            raise TooLong
         specimen.rest()
         specimen.draws_current()
         clock.end_instant()
@@ -65,7 +68,7 @@ def simulate(
                 raise Tie(f"at {clock.now} us: the supply, {due} {edges}")
             specimen.supply_turns(node.comes[1])
             continue
-        if len(due) + len(edges) > 1:
+        if len(due) + len(edges) > 1 and (due or any(edge[1] != "cell" for edge in edges)):
             raise Tie(f"at {clock.now} us: {due} {edges}")
         if due:
             _, then = clock.timers.pop(due[0])
@@ -82,6 +85,11 @@ def simulate(
             specimen.happens(name)
         else:
             specimen.voltage = name
+    raise AssertionError  # it only ends within
+
+
+class TooLong(Exception):
+    """More happened than one was ready to look at."""
 
 
 def may_wake(sleep: Sleep, kind: str) -> bool:
@@ -367,6 +375,9 @@ class Specimen:
             for other in others:
                 self.presses[other].another_goes_down(self.state)
             # Where the press begins is where it was before anything came of it.
+            if self.chords.owns(name):
+                self.presses[name].begin_again("nobody")
+                return
             of_chords = self.chords.begins(name, self.state)
             self.presses[name].goes_down(self.state)
             of_chords()
@@ -506,10 +517,9 @@ class Specimen:
 
     def rest(self) -> None:
         """The time before going to sleep runs just while everything is quiet."""
-        self.run_interrupts()
-        self.listen()
         for presses in self.presses.values():
             presses.see_late()
+        self.run_interrupts()
         self.empty_queue()
         self.listen()
         sleep = self.state.sleep
@@ -550,7 +560,7 @@ class Specimen:
         begun = [presses for presses in self.presses.values() if presses.phase != "idle"]
         if self.state.sleep is not None and self.state.sleep.outlasts:
             return any(self.reading.values())
-        return any(self.reading.values()) or any(not (p.is_early and p.phase == "nobody") for p in begun)
+        return any(self.reading.values()) or any(not (p.is_early and p.phase in ("nobody", "held")) for p in begun)
 
     def waking_level(self) -> bool:
         assert self.state.sleep is not None
@@ -770,6 +780,7 @@ class Specimen:
         self.is_off = False
         self.clock.drop_all("switch on ")
         self.clock.begin("start", self.device.power_up.takes, self.starts)
+        self.start_up_begins()
         self.clock.drop("ram")
         self.watch()
 

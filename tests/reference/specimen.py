@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
-from itertools import product
+from itertools import count, product
 from random import Random
 
 from nudgeproof.engines.concrete import Run
@@ -46,7 +46,7 @@ class Played:
 
 
 def draw_for(seed: int | str) -> Draw:
-    """Durations that hang on nothing but the seed, the kind and the number; often an end of the span."""
+    """Durations that hang on nothing but the seed, the kind and which one it is; often an end of the span."""
 
     def draw(kind: str, number: int, lo: int, hi: int) -> int:
         rng = Random(f"{seed}/{kind}/{number}")
@@ -58,16 +58,28 @@ def draw_for(seed: int | str) -> Draw:
     return draw
 
 
-def play(device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end_us: int, seed: int) -> Played:
-    """Run the tool's model until `end_us`, or until just before two timers expire at the same microsecond."""
-    return play_in(device, Environment(script=script, sources=sources), end_us, seed)
+def play(
+    device: Device, script: tuple[Edge, ...], sources: tuple[str, ...], end_us: int, seed: int, most: int | None = None
+) -> Played:
+    """Run the tool's model until `end_us`, or until just before two timers expire at the same microsecond.
+
+    `most`: after so many steps it ends sooner.
+    """
+    return play_in(device, Environment(script=script, sources=sources), end_us, seed, most=most)
 
 
 Led = Callable[[str, Timer, int], int | None]
 """A part, its timer, and when it begins: how long it is to last; None if nobody says so."""
 
 
-def play_in(device: Device, environment: Environment, end_us: int, seed: int, led: Led | None = None) -> Played:
+def play_in(
+    device: Device,
+    environment: Environment,
+    end_us: int,
+    seed: int,
+    led: Led | None = None,
+    most: int | None = None,
+) -> Played:
     """The same in any environment, some times being `led`."""
     model = compile_model(device, environment)
     rng = Random(seed)
@@ -85,17 +97,18 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
 
     played = Played({button.name: [] for button in device.buttons}, [], [], end_us, False, draw, set())
     run = Run(model)
-    count: dict[str, int] = {}
     ends: list[int] = []
     kept: tuple[int, ...] = (-1,) * len(run.timers)
-    while True:
+    for step in count():
         ends = [
-            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, count, draw, once, run.now, led)
+            ends[k] if k >= 0 else run.now + _lasts(model, part, timer, rng, draw, once, run.now, led)
             for (part, timer), k in zip(run.timers, kept, strict=True)
         ]
         soonest = min(ends, default=end_us + 1)
         if soonest > end_us:
             return played
+        if most is not None and step >= most and soonest > run.now:
+            return replace(played, end_us=soonest - 1)
         if ends.count(soonest) > 1:
             seen = [one for one in played.seen if one[0] < soonest]  # the same instant may have begun already
             return replace(played, seen=seen, end_us=soonest - 1, is_tie=True)
@@ -127,6 +140,7 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
             _note_ram(model, device, before, move, garbage)
         played.met.update(_meets(model, before, move))
         played.seen.extend((run.now, what) for what in _see(model, device, before, move))
+    raise AssertionError  # it only ends within
 
 
 def _looker(model: Model, before: tuple[object, ...], move: Move) -> Callable[[str], tuple[object, object]]:
@@ -146,7 +160,6 @@ def _lasts(
     part: int,
     timer: Timer,
     rng: Random,
-    count: dict[str, int],
     draw: Draw,
     once: Callable[[str], int],
     now: int,
@@ -160,8 +173,7 @@ def _lasts(
         return told
     kind = kind_of(owner, timer)
     if kind is not None:
-        count[kind] = count.get(kind, 0) + 1
-        return draw(kind, count[kind] - 1, timer.lo, int(timer.hi))
+        return draw(kind, now, timer.lo, int(timer.hi))
     if timer.hi != FOREVER:
         return rng.randint(timer.lo, int(timer.hi))
     if owner.startswith("contact "):
@@ -195,7 +207,7 @@ def kind_of(part: str, timer: Timer) -> str | None:
         if timer.name.startswith("gives up on "):
             held = timer.name.removeprefix("gives up on ").rsplit(" in ", 1)[0]
             return f"gives up {held}"
-        if timer.name in (STILL_CLOSED, "woken"):
+        if timer.name in (STILL_CLOSED, "woken", "late"):
             return None
         return "doze" if timer.name.startswith("dozes") else "ready" if timer.name == "waking" else "step"
     if timer.name == GOES_ON:

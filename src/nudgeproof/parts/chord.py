@@ -5,6 +5,8 @@ presses belong to the chord, and all that the recognisers began with them is for
 gesture fired already, a state was entered since it began, or another chord has it; of two chords that could be joined at
 one moment it is the first in the file. Until both buttons are let go, further presses of either belong to the chord too.
 The releases do as well, unless the chord gives them back when it is seen: then each counts as that of a tap of its button.
+
+A gesture of the second button that acts at its press is seen first, whatever comes of it; the chord fires once that is done.
 """
 
 from __future__ import annotations
@@ -17,6 +19,7 @@ from nudgeproof.spec.types import Chord, Device, Gesture
 
 OPEN: Local = ("open",)
 BOTH: Local = ("both",)
+FIRES: Local = ("fires",)
 CLAIMED: Local = ("claimed",)
 TOO_LATE = "too late to join"
 HELD = "hold time"
@@ -32,13 +35,18 @@ def gives_back(button: str) -> str:
     return f"gives back {button}"
 
 
+def joins(gesture: Gesture) -> str:
+    """The published value that says whether a chord has joined presses that aren't let go yet."""
+    return f"{gesture.name} claims"
+
+
 def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Part:
     """The part for one chord; `gesture.chord` must be given.
 
-    Local state: open; (one, the button that is down and may be joined); both (joined, the hold time runs); claimed (the
-    presses are the chord's until both are let go). Takes `down B`, `up B` and `claims B` of its buttons, the gestures of
-    their own, `changed`, `asleep` and, where power can be lost, `reset` and `started`; sends `claims B`, `gives back B` and
-    `gesture G`.
+    Local state: open; (one, the button that is down and may be joined); both (joined, the hold time runs); fires (joined,
+    and it fires within the same step, as soon as it hears its own last `claims B`); claimed (the presses are the chord's
+    until both are let go). Takes `down B`, `up B` and `claims B` of its buttons, the gestures of their own, `changed`,
+    `asleep` and, where power can be lost, `reset` and `started`; sends `claims B`, `gives back B` and `gesture G`.
     Publishes `G claims` (joined and not yet let go).
     """
     assert gesture.chord is not None
@@ -54,25 +62,25 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     fires = f"gesture {gesture.name}"
     line = gesture.at.line
     returns = tuple(gives_back(button) for button in what.buttons) if what.gives_back else ()
-
-    def fire(send: tuple[str, ...]) -> Choice:
-        too = ", and will take each release for a tap" if returns else ""
-        return Choice(CLAIMED, (*send, *returns, fires), says=f"the firmware sees {gesture.name}{too}", line=line)
+    too = ", and will take each release for a tap" if returns else ""
+    fired = Choice(CLAIMED, (*returns, fires), says=f"the firmware sees {gesture.name}{too}", line=line)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         if local == BOTH:
             assert gesture.held is not None
             return (lasting(HELD, gesture.held),)
-        return () if local in (OPEN, CLAIMED) else (lasting(TOO_LATE, what.within),)
+        return () if local in (OPEN, CLAIMED, FIRES) else (lasting(TOO_LATE, what.within),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
-        return (fire(()),) if timer == HELD else (Choice(OPEN, line=line),)
+        return (fired,) if timer == HELD else (Choice(OPEN, line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         kind, _, button = signal.partition(" ")
         joined = local in (BOTH, CLAIMED)
         if signal in (RESET, STARTED, ASLEEP):
             return (Choice(OPEN),)
+        if local == FIRES:
+            return (fired if signal == claims(second) else Choice(local),)
         if signal == CHANGED:
             return (Choice(CLAIMED if joined else OPEN),)
         if signal in own or kind == "claims":
@@ -92,25 +100,26 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
             return Choice(("one", button))
         send = (claims(first), claims(second))
         if gesture.held is None:
-            return fire(send)
+            return Choice(FIRES, send)
         return Choice(BOTH, send, says=f"the firmware takes {first} and {second} as pressed together", line=line)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (local in (BOTH, CLAIMED),)
+        return (local in (BOTH, FIRES, CLAIMED),)
 
-    answers = (claims(first), claims(second), *returns, fires)
     return Part(
         name=f"chord {gesture.name}",
         role="device",
         start=OPEN,
-        publishes=(f"{gesture.name} claims",),
+        publishes=(joins(gesture),),
         shown=shown,
         reads=("state", *(f"reading {b}" for b in what.buttons), *(f"{name} claims" for name, _ in rivals)),
         armed=armed,
         expired=expired,
         takes={
-            **{f"down {b}": answers for b in what.buttons},
-            **{f"{kind} {b}": () for b in what.buttons for kind in ("up", "claims")},
+            **{f"down {b}": (claims(first), claims(second)) for b in what.buttons},
+            **{f"up {b}": () for b in what.buttons},
+            claims(first): (),
+            claims(second): (*returns, fires),
             **dict.fromkeys(own, ()),
             CHANGED: (),
             ASLEEP: (),

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.pending_taps import is_pause, see
-from nudgeproof.parts.sleep import ASLEEP, READY
+from nudgeproof.parts.sleep import ASLEEP, RUNS
 from nudgeproof.spec.clock import count_ticks
 from nudgeproof.spec.outside import Ticks
 from nudgeproof.spec.types import Button, Device
@@ -49,7 +49,7 @@ def counted_taps(recogniser: Part, device: Device, button: Button, ticks: Ticks)
     """The recogniser of a button of a device in some of whose states the pause of taps goes on at waking.
 
     Local state: that of the recogniser; in a pause in such a state `Counted` or `Kept`, which doesn't count as pending.
-    Takes also `ready`, at which it may send what was found to be over.
+    Takes also `runs`, at which it may send what was found to be over.
     """
     states = {state.name for state in device.states if state.sleep is not None and state.sleep.goes_on}
     limits = [gesture.between for gesture in device.gestures if gesture.button == button.name and gesture.between]
@@ -83,14 +83,14 @@ def counted_taps(recogniser: Part, device: Device, button: Button, ticks: Ticks)
 
     def wakes(local: Kept, reads: Reads) -> tuple[Choice, ...]:
         """The processor runs again: the limits that are over are seen, the others go on."""
-        listens = READY in recogniser.takes
-        begun = recogniser.heard(local.inner, READY, reads) if listens else (Choice(local.inner),)
+        listens = RUNS in recogniser.takes
+        begun = recogniser.heard(local.inner, RUNS, reads) if listens else (Choice(local.inner),)
         pauses = [timer for timer in recogniser.armed(local.inner, reads) if timer.name.startswith(_PAUSE)]
         over = tuple(t.name for t in pauses if _left(Span(t.lo, t.hi), local.ticks, ticks)[1] <= 0)
         return _count_on(Counted(local.inner, local.ticks, local.ticks), see(recogniser, begun, over, reads))
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        if signal == READY and isinstance(local, Kept):
+        if signal == RUNS and isinstance(local, Kept):
             return wakes(local, reads)
         if isinstance(local, Kept):
             choices = recogniser.heard(local.inner, signal, reads)
@@ -98,7 +98,7 @@ def counted_taps(recogniser: Part, device: Device, button: Button, ticks: Ticks)
         inner = local.inner if isinstance(local, Counted) else local
         if signal == ASLEEP and isinstance(local, Counted):
             return (Choice(Kept(inner, local.ticks)),)
-        if signal == READY and READY not in recogniser.takes:
+        if signal == RUNS and RUNS not in recogniser.takes:
             return (Choice(local),)
         choices = recogniser.heard(inner, signal, reads)
         if isinstance(local, Counted):
@@ -116,7 +116,7 @@ def counted_taps(recogniser: Part, device: Device, button: Button, ticks: Ticks)
         shown=shown,
         armed=armed,
         expired=expired,
-        takes={**recogniser.takes, READY: recogniser.sends},
+        takes={**recogniser.takes, RUNS: recogniser.sends},
         heard=heard,
     )
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
-from nudgeproof.parts.sleep import ASLEEP, READY
+from nudgeproof.parts.sleep import ASLEEP, RUNS
 from nudgeproof.spec.types import Device
 
 COMES_ROUND = "elapsed time comes round"
@@ -39,7 +39,7 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
     """The recogniser of a button of a device in some of whose states pending taps outlast sleep.
 
     Local state: that of the recogniser, or `Waits`; then a pattern counts as pending until a limit is over. Takes also
-    `ready`, at which it may send what it has been waiting with.
+    `runs`, at which it may send what it has been waiting with.
     """
     asleep = {state.name: state.sleep for state in device.states if state.sleep is not None}
     kinds = {name: kind for name, kind in asleep.items() if kind.outlasts and not kind.goes_on}
@@ -69,10 +69,10 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
         return recogniser.expired(local, timer, reads)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
-        if signal == READY:
-            inner = local.inner if isinstance(local, Waits) else local
-            choices = recogniser.heard(inner, signal, reads) if READY in recogniser.takes else (Choice(inner),)
-            return see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices
+        if signal == RUNS:
+            if isinstance(local, Waits):
+                return see(recogniser, (Choice(local.inner),), local.over, reads)
+            return (Choice(local),)
         if isinstance(local, Waits):
             # What leaves the pause as it is, such as an edge of its contact, leaves it waiting.
             return tuple(
@@ -91,7 +91,7 @@ def pending_taps(recogniser: Part, device: Device) -> Part:
         shown=shown,
         armed=armed,
         expired=expired,
-        takes={**recogniser.takes, READY: recogniser.sends},
+        takes={**recogniser.takes, RUNS: recogniser.sends},
         heard=heard,
     )
 

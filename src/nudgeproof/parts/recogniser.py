@@ -26,7 +26,7 @@ from dataclasses import dataclass, replace
 
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
-from nudgeproof.parts.chord import claims, gives_back
+from nudgeproof.parts.chord import claims, gives_back, joins
 from nudgeproof.parts.sleep import ASLEEP
 from nudgeproof.parts.supply import RESET
 from nudgeproof.spec.types import Button, Device, Gesture, State
@@ -57,6 +57,10 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     given_back = any(g.chord is not None and g.chord.gives_back and button.name in g.buttons for g in device.gestures)
     lends = button.claims.hold_from == "any press"
     lenders = tuple(other.name for other in device.buttons if lends and other != button)
+    fires = tuple(f"gesture {name}" for name in gestures)
+    fires_down = lends or any(gesture.acts_early == "press" for gesture in gestures.values())
+    # What fires at its very press must know at once that the press is a chord's.
+    chords = tuple(joins(g) for g in device.gestures if fires_down and g.chord is not None and button.name in g.buttons)
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, press, alive, mark = _split(local)
@@ -120,6 +124,8 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         if signal not in (down, up):
             return (lent(local, signal, reads),)
         if signal == down:
+            if any(reads[joined] for joined in chords):
+                return (Choice(SPENT),)
             if phase == "extra":
                 return (Choice(("extra down", 0, alive, "")),)
             begun = _possible(in_use, reads, alive) if phase == "gap" else list(in_use[str(reads["state"])].values())
@@ -169,8 +175,6 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
     def shown(local: Local) -> tuple[Value, ...]:
         return (_split(local)[0] in ("down", "gap", "repeating", "extra"),)
 
-    fires = tuple(f"gesture {name}" for name in gestures)
-    fires_down = lends or any(gesture.acts_early == "press" for gesture in gestures.values())
     return Part(
         name=f"recogniser {button.name}",
         role="device",
@@ -178,7 +182,7 @@ def recogniser(device: Device, button: Button, held_ignored: bool | None = None)
         button=button.name,
         publishes=(f"pattern {button.name}",),
         shown=shown,
-        reads=("state", f"level {button.name}", *(f"reading {other}" for other in lenders)),
+        reads=("state", f"level {button.name}", *(f"reading {other}" for other in lenders), *chords),
         armed=armed,
         expired=expired,
         takes={

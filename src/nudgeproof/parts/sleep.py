@@ -12,6 +12,8 @@ may drop edges as long as the wake source isn't armed.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from nudgeproof.model.tables import Choice, Local, Part, Reads, Timer, Value, lasting
 from nudgeproof.parts.chart import CHANGED, STARTED
 from nudgeproof.parts.supply import RESET
@@ -21,6 +23,7 @@ from nudgeproof.spec.types import Device, Sleep
 RUNNING = "running"
 SLEEPING = "sleeping"
 READY = "ready"
+RUNS = "runs"
 ASLEEP = "asleep"
 GIVES_UP = "gives up on"
 DEAF = "deaf"
@@ -63,21 +66,30 @@ def sleep(
     `changed` and, where power can be lost, `reset` and `started`; sends `ready` (it runs again) and `asleep`. Publishes
     `running` and `sleeping`. The chart's state decides whether and how it may sleep. `can_be_deaf`: some part publishes
     `deaf`; a deaf firmware has something to do and doesn't go to sleep. Where waking by itself does something it also sends
-    the event for it, before it listens; and where a press counts from waking, whose edge it was. Where `waking_brings`
-    something, it publishes that too while the processor wakes, or is about to stay awake by an edge that came as it was
-    falling asleep: what that edge brings is still to come.
+    the event for it, before it listens; where taps wait in sleep it sends `runs` before `ready`; and where a press counts
+    from waking, whose edge it was. Where `waking_brings` something, it publishes that too while the processor wakes, or is
+    about to stay awake by an edge that came as it was falling asleep: what that edge brings is still to come.
     """
     kinds = {state.name: state.sleep for state in device.states if state.sleep is not None}
     buttons = tuple(button.name for button in device.buttons)
     latched = _latched(tuple(kinds.values()))
+    # Where a state doesn't clear the flag it matters there what it was before.
+    remembers = any(CLEAR not in one.steps for one in kinds.values())
     drops = any(kind.drops_unarmed for kind in kinds.values())
     credited = tuple(b for b in buttons if any(k.counts_from_wake and b in k.waking_buttons for k in kinds.values()))
     woke = (WOKE,) if device.wakes_into else ()
     brings = waking_brings(device)
+    runs = (RUNS,) if any(kind.outlasts for kind in kinds.values()) else ()
 
     def wakes_up(reads: Reads) -> tuple[str, ...]:
         """What the firmware is told when it goes on behind the step that puts the processor to sleep."""
         return woke if reads["state"] in device.wakes_into else ()
+
+    def goes_on(flag: bool, reads: Reads) -> Choice:
+        """It runs. What taps that waited have come to is done with before it finds anything."""
+        now = kind(reads)
+        is_late = now is not None and now.outlasts
+        return Choice(("late", flag), (RUNS,)) if is_late else Choice(("awake", flag), (READY,))
 
     def pending(reads: Reads) -> bool:
         """Whether a pattern that isn't over, or a deaf firmware, keeps the processor awake."""
@@ -115,7 +127,7 @@ def sleep(
 
     def armed(local: Local, reads: Reads) -> tuple[Timer, ...]:
         phase, _, ignoring = _split(local)
-        if phase == "woken":
+        if phase in ("woken", "late"):
             return (Timer(phase, 0, 0),)
         now = kind(reads)
         if now is None or phase == "off":
@@ -132,8 +144,10 @@ def sleep(
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
-        if phase == "woken":
+        if phase == "late":
             return (Choice(("awake", flag), (READY,)),)
+        if phase == "woken":
+            return (goes_on(flag, reads),)
         now = kind(reads)
         assert now is not None
         line = now.at.line
@@ -163,7 +177,7 @@ def sleep(
             return (Choice(("waking", False), says=f"{by}, still closed, wakes the processor at once", line=line),)
         if wakes_up(reads):
             return (Choice(("woken", False), woke, says="the processor runs", line=line),)
-        return (Choice(("awake", False), (READY,), says="the processor runs", line=line),)
+        return (replace(goes_on(False, reads), says="the processor runs", line=line),)
 
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         phase, flag, ignoring = _split(local)
@@ -172,7 +186,7 @@ def sleep(
         if signal == STARTED:
             return (Choice(("awake", False), (READY,)),)
         if signal == CHANGED:
-            to = ("awake", flag and bool(latched)) if phase in (*_STEPS, "dropping") else local
+            to = ("awake", flag and remembers) if phase in (*_STEPS, "dropping") else local
             gives_up = f"{GIVES_UP} {pressed(reads)} in {reads['state']}"
             return (Choice(to, restart=(_doze_name(reads), gives_up)),)
         now = kind(reads)
@@ -194,8 +208,8 @@ def sleep(
     def shown(local: Local) -> tuple[Value, ...]:
         phase, flag, _ = _split(local)
         stays = flag and phase in ("arming", "checking", "dropping")
-        wakes = (phase in ("waking", "woken") or stays,) if brings else ()
-        return (phase not in ("asleep", "waking", "woken", "off"), phase == "asleep", *wakes)
+        wakes = (phase in ("waking", "woken", "late") or stays,) if brings else ()
+        return (phase not in ("asleep", "waking", "woken", "late", "off"), phase == "asleep", *wakes)
 
     asleep_at_first = device.state(device.initial).sleep is not None
     return Part(
@@ -218,7 +232,7 @@ def sleep(
             **({RESET: (), STARTED: (READY,)} if can_lose_power else {}),
         },
         heard=heard,
-        sends=(READY, ASLEEP, *woke),
+        sends=(READY, ASLEEP, *woke, *runs),
     )
 
 

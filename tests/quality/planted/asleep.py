@@ -82,8 +82,8 @@ FAULTS = (
     _pending("nothing outlasts sleep", 'str(reads["state"]) in kinds and is_pause(local)', "False", *_TAPS),
     _pending(
         "what is over is never seen",
-        "see(recogniser, choices, local.over, reads) if isinstance(local, Waits) else choices",
-        "choices",
+        "return see(recogniser, (Choice(local.inner),), local.over, reads)",
+        "return (Choice(local.inner),)",
         *_TAPS,
     ),
     _pending("taps that wait for days keep the device from rest", "not self.over and not self.stands", "not self.over"),
@@ -92,8 +92,19 @@ FAULTS = (
     _sleep("it looks at a flag that was never cleared", "seen = flag and _is_cleared(now, phase)", "seen = flag"),
     _sleep(
         "an old flag is forgotten where a state is entered",
-        '("awake", flag and bool(latched)) if phase',
+        '("awake", flag and remembers) if phase',
         '("awake", False) if phase',
+    ),
+    _sleep(
+        "what taps that waited lead to isn't done with before it listens",
+        'Choice(("late", flag), (RUNS,)) if is_late',
+        'Choice(("awake", flag), (RUNS, READY)) if is_late',
+        "tests/agreement/test_reference_campaign.py",
+    ),
+    _sleep(
+        "an old flag is kept only where an edge from any state sets it",
+        "remembers = any(CLEAR not in one.steps for one in kinds.values())",
+        "remembers = bool(latched)",
     ),
     _sleep(
         "an old flag counts in its own state alone",

@@ -270,6 +270,12 @@ FAULTS = (
         ' or any(button in shared and reads[f"{name} claims"] for name, shared in rivals)',
         "",
     ),
+    _recogniser(
+        "a press of a chord that is still down fires at its beginning",
+        "if any(reads[joined] for joined in chords):",
+        "if reads is None:",
+        CHORD,
+    ),
     _chord("a chord counts in any state", 'reads["state"] not in in_use or ', ""),
     _chord(
         "a chord outlasts falling asleep",

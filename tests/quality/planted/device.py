@@ -218,7 +218,7 @@ FAULTS = (
     ),
     _sleep(
         "entering a state doesn't give up going to sleep",
-        'to = ("awake", flag and bool(latched)) if phase in (*_STEPS, "dropping") else local',
+        'to = ("awake", flag and remembers) if phase in (*_STEPS, "dropping") else local',
         "to = local",
         *like_the_naive_one("slow steps, two sleeping states"),
     ),
