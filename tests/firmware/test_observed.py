@@ -11,9 +11,9 @@ from random import Random
 import pytest
 
 from nudgeproof.firmware.outcome import Result
-from nudgeproof.spec.outside import Outage, Sag
+from nudgeproof.spec.outside import Sag
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, Outage
 from tests.agreement.randomspecs import sketch
 from tests.amount import amount
 from tests.firmware.observed import Changes, Observed, judge, observe, sampled

@@ -83,6 +83,7 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
         return draw_fixed(draw, fixed[name], device.off_by)
 
     played = Played({button.name: [] for button in device.buttons}, [], [], end_us, False, draw, set())
+    outages, sags = _published(model, " opens the cell"), _published(model, SAGS_TO)
     run = Run(model)
     count: dict[str, int] = {}
     ends: list[int] = []
@@ -109,7 +110,7 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
             was, level = value(f"level {button}")
             if was != level:
                 edges.append((run.now, bool(level)))
-        was_gone, gone = (any(value(name)[i] for name in _outages(model)) for i in (0, 1))
+        was_gone, gone = (any(value(name)[i] for name in outages) for i in (0, 1))
         if was_gone != gone:
             played.cell.append((run.now, not gone))
         sent = move.taken[0].choice.send
@@ -117,7 +118,7 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
         if COMES_ROUND in sent:
             played.rounds.append(run.now)
         if LEVEL_CHANGES in sent:
-            lowest = min(LEVELS.index(str(value(name)[1])) for name in _published(model, SAGS_TO))
+            lowest = min(LEVELS.index(str(value(name)[1])) for name in sags)
             played.voltage.append((run.now, LEVELS[lowest]))
         if (part, timer) == ("supply", "starts") and device.memory is not None:
             _note_garbage(model, device, before, move, garbage)
@@ -129,10 +130,6 @@ def play_in(device: Device, environment: Environment, end_us: int, seed: int, le
 
 def _looker(model: Model, before: tuple[object, ...], move: Move) -> Callable[[str], tuple[object, object]]:
     return lambda name: (model.value(before, name), model.value(move.situation, name))
-
-
-def _outages(model: Model) -> tuple[str, ...]:
-    return _published(model, " opens the cell")
 
 
 def _published(model: Model, ending: str) -> tuple[str, ...]:
