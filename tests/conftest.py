@@ -7,12 +7,18 @@ import gc
 import pytest
 
 from nudgeproof import answers
+from tests.amount import SWITCH, is_whole
 
 # As the command line does, see `nudgeproof.cli.run`. Once hypothesis is loaded it also calls a function at each search for
 # garbage, so that seldom is cheaper still.
 gc.set_threshold(50_000, 20, 20)
 
 FEW_RANDOM_STEPS = 1_000
+
+
+def pytest_report_header() -> str:
+    """What is run; a switch that means nothing ends the run here."""
+    return "tests at full size" if is_whole() else f"a sample of the tests; {SWITCH}=whole runs them at full size"
 
 
 @pytest.fixture

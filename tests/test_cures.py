@@ -20,6 +20,7 @@ from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
 from nudgeproof.structure import _new_gestures
 from nudgeproof.verdict import Finding, Report, Verdict
+from tests.amount import amount
 from tests.snapshots.screens import ROOT, run
 
 BROKEN = sorted(hazard.NAME for hazard in HAZARDS)
@@ -228,6 +229,27 @@ def test_a_cure_that_costs_a_gesture_is_no_cure() -> None:
     assert found.wrong.why == "tap in lit, done as the person does it, can be missed"
 
 
+NO_CURE = {
+    "boot-loop": "line 16: add power up: {if blank: dark}",
+    "over-limit": "line 17: lamp: {resistor: 56 ohm ± 5 %} instead of 47 ohm ± 5 %",
+}
+
+
+@pytest.mark.parametrize(
+    "name", ["boot-loop", "chatter-off", "drained-by-presses", "over-limit", "short-hold-up", "undefined-voltage"]
+)
+def test_of_weak_cells_preferred_values_and_shifted_levels_are_tried_until_they_do(name: str) -> None:
+    """Of some the first cure is the only one; and what is no cure, as a whole."""
+    found = main_failure(name).cures
+    assert found is not None
+    offered = [str(edit) for cure in found.found for edit in cure.edits]
+    assert offered[0] == WANTED[name][0]
+    assert offered[1:] == [] or name in ("boot-loop", "drained-by-presses", "short-hold-up")
+    assert found.wrong is not None
+    if name in NO_CURE:
+        assert str(found.wrong.edits[0]) == NO_CURE[name]
+
+
 def test_a_report_on_one_hazard_gets_the_same_cures() -> None:
     device = device_of("torn-memory")
     report = cures.find_all(device, check(device, only=["torn-memory"]), 4 * EFFORT, EFFORT)
@@ -368,10 +390,13 @@ surroundings:
 
 
 def proposed(text: str, hazard: str) -> set[str]:
-    """What is proposed for the failures of one hazard; whatever the text, each change gives a text that can be read."""
+    """What is proposed for the failures of one hazard; whatever the text, each change gives a text that can be read.
+
+    At full size all hazards are asked about.
+    """
     device = read_device(text, "lamp.yaml")
     told = set()
-    for finding in check(device).findings:
+    for finding in check(device, only=amount((hazard,), ())).findings:
         for remedy in propose(device, finding) if finding.verdict is Verdict.BROKEN else ():
             assert all(may_change(edit.path) for edit in remedy.edits) or remedy.lessens
             if change(device, remedy.edits) is not None and finding.hazard == hazard:

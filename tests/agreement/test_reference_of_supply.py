@@ -22,6 +22,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.units import FOREVER
 from tests.agreement import supplied
 from tests.agreement.random_supply import END_US, script, sketch
+from tests.amount import amount
 from tests.reference.clock import Tie
 from tests.reference.electric import Node, Specimen, Unlike
 
@@ -80,7 +81,7 @@ def runs(seed: int, number: int, outages: bool, capacitor: bool | None = None) -
 def test_what_a_specimen_does_the_model_may_do(outages: bool) -> None:
     done: Counter[str] = Counter()
     for seed in range(DEVICES):
-        for number in range(2, 5):
+        for number in range(2, amount(3, 5)):
             both = runs(seed, number, outages)
             done["none" if both is None else "run"] += 1
             if both is not None:
@@ -232,7 +233,7 @@ def loops(device: Device, specimen: Specimen, seed: int) -> bool:
     return len(resets) > 8 and resets[-1] > 10_000_000
 
 
-@pytest.mark.parametrize("chunk", range(4))
+@pytest.mark.parametrize("chunk", range(amount(2, 4)))
 def test_a_specimen_that_goes_round_is_known_to(chunk: int) -> None:
     found: Counter[str] = Counter()
     for seed in range(chunk, 2 * DEVICES, 4):

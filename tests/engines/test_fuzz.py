@@ -20,11 +20,14 @@ from nudgeproof.engines.story import replay
 from nudgeproof.model.step import Move, Test
 from nudgeproof.model.tables import Model, Situation
 from nudgeproof.parts.compile import Environment, compile_model
+from tests.amount import amount
 from tests.devices import bench, enters
 from tests.oracle.brute import Goal
 from tests.oracle.randomly import sketch
 
 ROOT = Path(__file__).resolve().parents[2]
+SHORT = amount(3_000, 6_000)
+"""Steps of runs of which only is asked whether they are the same."""
 GESTURES = """
 tap: {taps: 1, press: up to 400 ms}
 two taps: {taps: 2, press: up to 400 ms, between: up to 300 ms}
@@ -66,7 +69,7 @@ def never(model: Model, before: Situation, move: Move) -> bool:
 
 
 def test_the_same_seed_gives_the_same_and_another_one_something_else() -> None:
-    assert look(6_000) == look.__wrapped__(6_000)
+    assert look(SHORT) == look.__wrapped__(SHORT)
     counts = [fuzz(lamp(), (never,), 1_500, seed) for seed in (1, 1, 2)]
     assert counts[0] == counts[1]
     assert (counts[0].steps, counts[0].situations) != (counts[2].steps, counts[2].situations)
@@ -75,7 +78,7 @@ def test_the_same_seed_gives_the_same_and_another_one_something_else() -> None:
 def test_it_is_the_same_in_every_process_and_leaves_the_disk_alone(tmp_path: Path) -> None:
     program = (
         "from tests.engines.test_fuzz import look\n"
-        "r = look(6_000)\n"
+        f"r = look({SHORT})\n"
         "print([f and (f.decisions, f.times_us) for f in r.failures], r.runs, r.steps, r.situations)\n"
     )
     (tmp_path / "own.py").write_text("LIMIT = 123\n", encoding="utf-8")
@@ -108,7 +111,7 @@ def test_what_it_finds_is_shortened_to_what_is_needed() -> None:
     """A hold is one edge, two taps are four; with the readings and settlings in between there is no shorter run."""
     tests = (enters("twice"), enters("hit"))
     least = explore(lamp(), tests, 20_000)
-    for seed in range(3):
+    for seed in range(amount(2, 3)):
         result = look(seed=seed)
         for number, path in enumerate(least.paths):
             assert path is not None
@@ -143,7 +146,7 @@ def rng_scale(seed: int) -> int:
 
 def test_it_never_contradicts_the_explorer_and_finds_nearly_all_that_small_models_have() -> None:
     possible = missed = 0
-    for seed in range(16):
+    for seed in range(amount(14, 16)):
         drawn = sketch(seed)
         model = Model(drawn.parts)
         tests = tuple(map(as_test, drawn.goals))

@@ -11,14 +11,18 @@ from random import Random
 import pytest
 
 from nudgeproof.firmware.outcome import Result
+from nudgeproof.spec.outside import Sag
 from nudgeproof.spec.read import read_device
-from nudgeproof.spec.types import Device
+from nudgeproof.spec.types import Device, Outage
 from tests.agreement.randomspecs import sketch
+from tests.amount import amount
 from tests.firmware.observed import Changes, Observed, judge, observe, sampled
 from tests.reference.clock import Tie
 from tests.reference.devices import ALL
 
 END_US = 3_000_000
+UNSEEN_END_US = 1_000_000
+"""Where a voltage isn't seen, a recording has many explanations; in the suite it ends here."""
 PERIODS = (0, 1, 10)
 RANDOM_SEEDS = range(24)
 LARGEST = 700
@@ -44,7 +48,7 @@ def test_what_a_device_of_the_spec_does_is_never_refused(name: str) -> None:
     if whole is None:
         return
     period = PERIODS[list(ALL).index(name) % 3]
-    seen = sampled(whole, period)
+    seen = sampled(cut(whole, amount(UNSEEN_END_US, END_US)) if whole.unseen else whole, period)
     if seen is not None:
         assert judge(ALL[name], seen, period).result is Result.CONFORMS, period
 
@@ -117,8 +121,8 @@ def is_still(seen: Observed, start: int, end: int) -> bool:
 
 def is_powered(name: str) -> bool:
     """Without power a pin may show anything, and an unseen voltage may take a device to and fro."""
-    seen = observed(name)
-    return seen is not None and "C" not in seen.kinds and not seen.unseen and not ALL[name].resets
+    device = ALL[name]
+    return not device.resets and not any(isinstance(what, (Outage, Sag)) for what in device.surroundings)
 
 
 STEADY = [name for name in ALL if is_powered(name)]

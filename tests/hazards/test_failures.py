@@ -11,6 +11,7 @@ from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.hazards import HAZARDS
 from nudgeproof.spec.read import read_device
 from nudgeproof.verdict import Finding, Verdict
+from tests.amount import amount, each
 from tests.hazards.differences import Difference, Tree, change, differences, parse, write
 from tests.snapshots.screens import ROOT
 
@@ -82,7 +83,11 @@ def left_without(row: dict[str, Tree], one: Difference) -> str:
         return "no device"
 
 
-each_shown = pytest.mark.parametrize("kind", SHOWN, ids=lambda kind: f"{kind}-{ROWS[kind]['name']}")
+def name_of(kind: str) -> str:
+    return f"{kind}-{ROWS[kind]['name']}"
+
+
+each_shown = pytest.mark.parametrize("kind", SHOWN, ids=name_of)
 
 
 def test_every_kind_has_a_row_with_a_name_of_its_own() -> None:
@@ -132,7 +137,7 @@ def test_each_of_the_two_is_small(kind: str) -> None:
         assert sum(classes for _, classes in found) <= MOST_CLASSES
 
 
-@each_shown
+@pytest.mark.parametrize("kind", each(2, list(SHOWN)), ids=name_of)
 def test_each_change_of_the_mend_is_needed(kind: str) -> None:
     row = SHOWN[kind]
     left = {str(one): left_without(row, one) for one in mends(row)}
@@ -147,7 +152,7 @@ def test_each_spec_says_on_top_what_fails_or_what_cures_it(kind: str) -> None:
     assert read(row, "mended").startswith("# The same ")
 
 
-@pytest.mark.parametrize("kind", list(SHOWN)[::4])
+@pytest.mark.parametrize("kind", list(SHOWN)[:: amount(16, 4)])
 def test_a_tree_that_is_written_anew_is_the_same_device(kind: str) -> None:
     text = read(SHOWN[kind], "broken")
     told = [(one.hazard, one.subject, one.verdict, one.sentence) for one in findings(text)]

@@ -1,5 +1,6 @@
 """What each hazard asks, when it doesn't apply, and that its twins show it."""
 
+from functools import cache
 from types import ModuleType
 
 import pytest
@@ -244,6 +245,7 @@ surroundings:
 """
 
 
+@cache
 def broken(text: str) -> set[tuple[str, str]]:
     found = check(read_device(text.replace("EXTRA", "begin anew"), "light.yaml")).findings
     assert {finding.verdict for finding in found} <= {Verdict.BROKEN, Verdict.HOLDS}

@@ -1,4 +1,4 @@
-"""What loads do to weak cells: figures at which a verdict turns, and cures that are confirmed."""
+"""What loads do to weak cells: figures at which a verdict turns, and a cure; the others are in `tests/test_cures.py`."""
 
 from nudgeproof import cures
 from nudgeproof.check import BUDGETS, check
@@ -76,39 +76,11 @@ def test_a_write_is_safe_where_the_voltage_never_falls_so_low() -> None:
     assert "with drop it may be spoilt" in told.sentence
 
 
-def cured(name: str, hazard: str) -> tuple[list[str], str]:
-    """The cures that are offered for a failure, and the tempting change that isn't one."""
-    device = read_device(text_of(name), "spec.yaml")
-    found = cures.find_all(device, check(device), cures.CHECKS * BUDGETS["usual"], BUDGETS["usual"])
-    (one,) = [f for f in found.findings if f.hazard == hazard and f.verdict is Verdict.BROKEN]
-    assert one.cures is not None
-    wrong = one.cures.wrong
-    return [str(edit) for cure in one.cures.found for edit in cure.edits], "" if wrong is None else str(wrong.edits[0])
-
-
 def test_a_larger_capacitor_cures_a_short_peak_and_a_state_after_it_only_promises_less() -> None:
-    found, _ = cured("classes/inrush-resets", "accidental-off")
-    assert found[0].startswith("line 18: capacitor: {size: ")
-    assert not any("starts in" in cure for cure in found)
-
-
-def test_a_start_without_the_load_cures_a_boot_loop() -> None:
-    found, wrong = cured("boot-loop", "boot-loop")
-    assert "line 19: add brown-out: {starts in: dark}" in found
-    assert wrong == "line 16: add power up: {if blank: dark}"
-
-
-def test_preferred_values_and_shifted_levels_are_tried_until_they_do() -> None:
-    assert cured("over-limit", "over-limit") == (
-        ["line 17: lamp: {resistor: 68 ohm ± 5 %} instead of 47 ohm ± 5 %"],
-        "line 17: lamp: {resistor: 56 ohm ± 5 %} instead of 47 ohm ± 5 %",
-    )
-    assert (
-        cured("short-hold-up", "short-hold-up")[0][0]
-        == "line 14: capacitor: {size: 18 uF ± 20 %} instead of 10 uF ± 20 %"
-    )
-    assert cured("chatter-off", "chatter-off")[0] == ["line 17: cell: {fine above: 2.85 V} instead of 2.5 V"]
-    found, _ = cured("undefined-voltage", "undefined-voltage")
-    assert found == ["line 17: brown-out: {level: 1.85 to 2.05 V} instead of 1.7 to 1.9 V"]
-    found, _ = cured("drained-by-presses", "drained-by-presses")
-    assert found[0] == "line 12: stowed: {sleep: {dozes again after: 200 ms}} instead of 1 s"
+    device = read_device(text_of("classes/inrush-resets"), "spec.yaml")
+    found = cures.find_all(device, check(device), cures.CHECKS * BUDGETS["usual"], BUDGETS["usual"])
+    (one,) = [f for f in found.findings if f.hazard == "accidental-off" and f.verdict is Verdict.BROKEN]
+    assert one.cures is not None
+    offered = [str(edit) for cure in one.cures.found for edit in cure.edits]
+    assert offered[0].startswith("line 18: capacitor: {size: ")
+    assert not any("starts in" in edit for edit in offered)

@@ -34,6 +34,7 @@ from nudgeproof.parts.compile import Environment, compile_model
 from nudgeproof.questions.ask import NotAsked, Question
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device
+from tests.amount import amount
 from tests.devices import BUDGET, bench, enters, presses
 from tests.oracle.brute import Goal, TooBig, search
 from tests.oracle.randomly import sketch
@@ -41,6 +42,8 @@ from tests.oracle.randomly import sketch
 Auditor = Callable[[Model, Test, str, Claim], Audit]
 ROOT: Final = Path(__file__).resolve().parents[2]
 MOST_STATES: Final = 400
+SLOW: Final = {22, 25, 38}
+"""Random models that take as long as all others when several bounds are changed."""
 SMALL: Final = 400
 """Entries of all matrices together, up to which each one is tried."""
 
@@ -281,9 +284,9 @@ def test_what_the_brute_force_engine_rules_out_is_accepted_and_nothing_else(chun
     assert min(answers.values()) >= 25, answers
 
 
-@pytest.mark.parametrize("chunk", range(2))
-def test_nothing_can_be_taken_away_from_the_certificate_of_a_random_model(chunk: int) -> None:
-    tried = take_away(range(chunk * 20, (chunk + 1) * 20))
+@pytest.mark.parametrize("seeds", [range(amount(9, 20)), range(20, 40)], ids=["some", "others"])
+def test_nothing_can_be_taken_away_from_the_certificate_of_a_random_model(seeds: range) -> None:
+    tried = take_away(seeds)
     assert tried >= 500, tried
 
 
@@ -305,7 +308,7 @@ def take_away(seeds: Iterable[int]) -> int:
 
 def test_several_bounds_changed_at_once_never_prove_what_is_false() -> None:
     """Larger or smaller, dropped or doubled: as long as a goal can happen no document is accepted for it."""
-    tried, accepted = change_several(range(40))
+    tried, accepted = change_several(set(range(40)) - amount(SLOW, set()))
     assert tried >= 1_000
     assert accepted >= 10, "larger sets are closed now and then, else this test shows little"
 

@@ -2,12 +2,15 @@
 
 import pytest
 
+from tests.amount import amount
 from tests.quality.fuzz_failures import hunt
 
 FEW = 6_000
 
 
-@pytest.mark.parametrize("kind", ["G05", "G17", "W02", "W09", "P14", "P17"])
+@pytest.mark.parametrize(
+    "kind", amount(("G05", "G17", "W02", "W09", "P14"), ("G05", "G17", "W02", "W09", "P14", "P17"))
+)
 def test_random_runs_find_it(kind: str) -> None:
     one = hunt(kind, FEW)
     assert one.found, str(one)

@@ -96,6 +96,7 @@ def play_in(
         return draw_fixed(draw, fixed[name], device.off_by)
 
     played = Played({button.name: [] for button in device.buttons}, [], [], end_us, False, draw, set())
+    outages, sags = _published(model, " opens the cell"), _published(model, SAGS_TO)
     run = Run(model)
     ends: list[int] = []
     kept: tuple[int, ...] = (-1,) * len(run.timers)
@@ -124,7 +125,7 @@ def play_in(
             was, level = value(f"level {button}")
             if was != level:
                 edges.append((run.now, bool(level)))
-        was_gone, gone = (any(value(name)[i] for name in _outages(model)) for i in (0, 1))
+        was_gone, gone = (any(value(name)[i] for name in outages) for i in (0, 1))
         if was_gone != gone:
             played.cell.append((run.now, not gone))
         sent = move.taken[0].choice.send
@@ -132,7 +133,7 @@ def play_in(
         if COMES_ROUND in sent:
             played.rounds.append(run.now)
         if LEVEL_CHANGES in sent:
-            lowest = min(LEVELS.index(str(value(name)[1])) for name in _published(model, SAGS_TO))
+            lowest = min(LEVELS.index(str(value(name)[1])) for name in sags)
             played.voltage.append((run.now, LEVELS[lowest]))
         if (part, timer) == ("supply", "starts") and device.memory is not None:
             _note_garbage(model, device, before, move, garbage)
@@ -145,10 +146,6 @@ def play_in(
 
 def _looker(model: Model, before: tuple[object, ...], move: Move) -> Callable[[str], tuple[object, object]]:
     return lambda name: (model.value(before, name), model.value(move.situation, name))
-
-
-def _outages(model: Model) -> tuple[str, ...]:
-    return _published(model, " opens the cell")
 
 
 def _published(model: Model, ending: str) -> tuple[str, ...]:

@@ -28,6 +28,7 @@ from nudgeproof.report.dot_text import clean, columns, node_names, wrap, wrap_pi
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Chord, Device
 from nudgeproof.units import Span
+from tests.amount import amount
 from tests.report.devices import (
     HOSTILE,
     accepted,
@@ -482,8 +483,13 @@ def test_no_text_reaches_over_the_edge_of_its_box() -> None:
 # drawing
 
 
-@pytest.mark.parametrize("form", ["svg", "png"])
-@pytest.mark.parametrize("make", [clip_light, snow_logger, kept_snow_logger, kept_hostile])
+@pytest.mark.parametrize(
+    ("make", "form"),
+    [
+        *itertools.product((clip_light, snow_logger, kept_snow_logger), ("svg", "png")),
+        *itertools.product((kept_hostile,), amount(("svg",), ("svg", "png"))),
+    ],
+)
 def test_pictures_are_the_same_each_time(make: Callable[[], Device], form: str) -> None:
     assert render(to_dot(make()), form) == render(to_dot(make()), form)
 
