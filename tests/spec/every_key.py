@@ -221,7 +221,7 @@ def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -
         spec["supervisor"] = {"after": "8 s ± 20 %", "in sleep": "stops"}
     if (section.path, key.name) == ("", "queue"):
         spec["buttons"]["pad"]["read in"] = "interrupt"
-    if (section.path, key.name) == ("buttons.BUTTON", "length of a press"):
+    if (section.path, key.name) == ("buttons.BUTTON", "length of a press") and form is not None:
         spec["clock"] = {"off by": "5 %", "elapsed up to": "65.536 s"}
     if (section.path, key.name) in (("buttons.BUTTON", "where two fit"), ("buttons.BUTTON", "length of a press")):
         for held in ("hold", "tap then hold"):

@@ -307,8 +307,9 @@ FAULTS = (
     ),
     _length(
         "a press comes round in any state",
-        "return choices\n\n    def shown",
-        "return _keep(local.begun, choices) if isinstance(local, Reckoned) else choices\n\n    def shown",
+        "        return choices\n\n    def shown",
+        "        is_old = signal == CHANGED and isinstance(local, Reckoned)\n"
+        "        return _keep(local.begun, choices) if is_old else choices\n\n    def shown",
     ),
     _waking(
         "a press that comes round is no tap to the mark",
