@@ -60,6 +60,9 @@ def check_gestures(
         notes.complain(second.at, what, found.why, found.cure, also=first.at)
 
 
+_OR_FIRST = "; firmware that takes the first that fits says so: `where two fit` of the button"
+
+
 @dataclass(frozen=True, slots=True)
 class _Conflict:
     """Why two gestures can't be used together. `is_same`: they are the same presses."""
@@ -106,7 +109,7 @@ def _check_tap(tapped: _Use, hold: _Use, off_by: Fraction) -> _Conflict | None:
         f"a press of {show_us(shortest)} is both a tap of `{tapped.written.name}` (up to {show_us(longest)}) "
         f"and the hold of `{hold.written.name}` (from {show_us(shortest)})" + _tell_clock(off_by),
         f"make `press` of `{tapped.written.name}` less than {tap_below}, "
-        f"or the hold of `{hold.written.name}` more than {hold_above}",
+        f"or the hold of `{hold.written.name}` more than {hold_above}{_OR_FIRST}",
     )
 
 
@@ -129,7 +132,7 @@ def _check_holds(one: _Use, other: _Use, off_by: Fraction) -> _Conflict | None:
     above = _written_above(int(short.real.held.hi), long.written.held, long.real.held, off_by)
     cure = f"make the hold of `{long.written.name}` more than {above}"
     cure += ", or keep one of them here" if one.written.presses == other.written.presses else ", or both the same"
-    return _Conflict(f"the holds of {names} overlap{_tell_clock(off_by)}", cure)
+    return _Conflict(f"the holds of {names} overlap{_tell_clock(off_by)}", cure + _OR_FIRST)
 
 
 def _check_longer(place: int, one: _Use, other: _Use) -> _Conflict | None:

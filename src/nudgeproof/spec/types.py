@@ -322,11 +322,9 @@ class Assumption:
 class Device:
     """A whole spec. Every name that is referred to exists; orders are those of the file.
 
-    `digest` is the SHA-256 of the text, `lines` the text itself for messages that quote it. `off_by`: the share by which the
-    clock of a specimen may be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: after so
-    long elapsed time is nothing again, to a firmware that doesn't look meanwhile; None: it never is. `ticks`: in what steps
-    it counts pauses that go on after sleep. `queue`: how many gestures may wait while it is deaf, of buttons that
-    are read in an interrupt.
+    `digest`: the SHA-256 of the text; `lines`: the text, to quote. `off_by`: the share by which the clock of a specimen may
+    be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: when elapsed time is nothing again
+    if nobody looks. `ticks`: in what steps pauses after sleep are counted. `queue`: how many gestures of interrupts may wait.
     """
 
     file: str
