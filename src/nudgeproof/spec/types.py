@@ -324,7 +324,7 @@ class Device:
 
     `digest`: the SHA-256 of the text; `lines`: the text, to quote. `off_by`: the share by which the clock of a specimen may
     be off for a whole story; 0 if each counted time is off by itself, or none. `elapsed`: when elapsed time is nothing again
-    if nobody looks. `ticks`: in what steps pauses after sleep are counted. `queue`: how many gestures of interrupts may wait.
+    if nobody looks. `ticks`: in what steps pauses after sleep are counted. `queue`: how many gestures may wait.
     """
 
     file: str
