@@ -18,7 +18,7 @@ from tests.agreement.randomspecs import sketch
 from tests.amount import amount
 from tests.spec.good import GROUPED
 
-SEEDS = tuple(range(0, amount(150, 300), 10))
+SEEDS = tuple(range(0, amount(200, 300), 10))
 BLOCK = GROUPED.replace(
     "tap: [{if: beam is high and left is at least 1, to: timed}, {if: beam is not high, next: beam}]",
     "tap:\n            - if: beam is high and left is at least 1\n              to: timed # first\n"

@@ -25,7 +25,7 @@ from tests.snapshots.screens import ROOT
 
 STEPS = 40_000
 FEW = 3_000
-SEEDS = amount((2,), (1, 2, 3))
+SEEDS = amount((2,), (1, 2))
 
 
 def finds(model: Model, test: Test, steps: int, seed: int) -> bool:
@@ -126,7 +126,7 @@ def looks_in(model: Model, before: Situation, move: Move) -> bool:
     return before[0] == "open" and before[1] == "waits" and move.situation[1] == "looked"
 
 
-@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("seed", [*SEEDS, *amount((), (3,))])
 def test_a_percent_in_the_middle_of_an_interval_is_found_and_a_few_microseconds_are_not_promised(seed: int) -> None:
     assert finds(race(20_000), looks_in, STEPS, seed)
     assert explore(race(7), (looks_in,), 1_000).paths[0] is not None
