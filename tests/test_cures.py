@@ -24,6 +24,7 @@ from tests.amount import amount
 from tests.snapshots.screens import ROOT, run
 
 BROKEN = sorted(hazard.NAME for hazard in HAZARDS)
+"""One after the other (`scope="module"`), so that a worker has what was found of it."""
 EFFORT = 200_000
 
 
@@ -97,7 +98,7 @@ what only other parts cure.
 """
 
 
-@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.parametrize("name", BROKEN, scope="module")
 def test_each_failure_has_a_cure_that_was_tried(name: str) -> None:
     found = main_failure(name).cures
     assert found is not None
@@ -111,7 +112,7 @@ def test_each_failure_has_a_cure_that_was_tried(name: str) -> None:
         assert found.wrong is None
 
 
-@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.parametrize("name", BROKEN, scope="module")
 def test_what_is_printed_can_be_written_into_the_spec_and_cures(name: str) -> None:
     before = checked(name)
     for finding in cured(name).findings:
@@ -155,7 +156,7 @@ def merge(there: dict[str, Any], new: dict[str, Any], old_key: str) -> None:
             there[key] = value
 
 
-@pytest.mark.parametrize("name", BROKEN)
+@pytest.mark.parametrize("name", BROKEN, scope="module")
 def test_nothing_proposed_expects_or_promises_less(name: str) -> None:
     device = device_of(name)
     for finding in checked(name).findings:

@@ -42,6 +42,7 @@ RARE = {
     "cut off, latch": (9,),
     "switched off, on by either button": (7,),
     "never sleeps": (11,),
+    "slow steps": (11,),
     "holds of any press": (11,),
 }
 """Runs beside the first ones, in which something rare comes up, or that tell a planted fault."""

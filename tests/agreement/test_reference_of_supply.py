@@ -81,7 +81,7 @@ def runs(seed: int, number: int, outages: bool, capacitor: bool | None = None) -
 def test_what_a_specimen_does_the_model_may_do(outages: bool) -> None:
     done: Counter[str] = Counter()
     for seed in range(DEVICES):
-        for number in range(2, amount(3, 5)):
+        for number in range(2, 5):
             both = runs(seed, number, outages)
             done["none" if both is None else "run"] += 1
             if both is not None:

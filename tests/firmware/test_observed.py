@@ -15,7 +15,7 @@ from nudgeproof.spec.outside import Sag
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device, Outage
 from tests.agreement.randomspecs import sketch
-from tests.amount import amount
+from tests.amount import amount, each
 from tests.firmware.observed import Changes, Observed, judge, observe, sampled
 from tests.reference.clock import Tie
 from tests.reference.devices import ALL
@@ -42,7 +42,7 @@ def random_device(seed: int) -> Device:
     return read_device(sketch(seed).text, f"random {seed}")
 
 
-@pytest.mark.parametrize("name", ALL)
+@pytest.mark.parametrize("name", each(2, list(ALL), ["samples, two copies"]))
 def test_what_a_device_of_the_spec_does_is_never_refused(name: str) -> None:
     whole = observed(name)
     if whole is None:

@@ -87,7 +87,8 @@ def name_of(kind: str) -> str:
     return f"{kind}-{ROWS[kind]['name']}"
 
 
-each_shown = pytest.mark.parametrize("kind", SHOWN, ids=name_of)
+each_shown = pytest.mark.parametrize("kind", SHOWN, ids=name_of, scope="module")
+"""One kind after the other, so that a worker has what was found of it."""
 
 
 def test_every_kind_has_a_row_with_a_name_of_its_own() -> None:

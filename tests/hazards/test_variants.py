@@ -21,7 +21,7 @@ def rows() -> dict[str, dict[str, Tree]]:
 
 VARIANTS = rows()
 
-each = pytest.mark.parametrize("name", VARIANTS)
+each = pytest.mark.parametrize("name", VARIANTS, scope="module")
 
 
 def read(name: str, which: str) -> str:
