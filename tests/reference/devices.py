@@ -709,6 +709,9 @@ ALL: Final = {
     ),
     "in an interrupt, events": _in_interrupt(_eventful("doze", _QUICK_PAD), 3),
     "in an interrupt, one of two buttons": _in_interrupt(_busy(_two_buttons(ON_LEVEL)), 2, "side"),
+    "in an interrupt, one of two buttons, lockout": _in_interrupt(
+        _busy(_two_buttons(_lamp(_ON_EDGE, pad=_LOCKOUT))), 2, "side"
+    ),
     "in an interrupt, two buttons, lockout, deaf writes": _in_interrupt(
         deaf(_with_power(_two_buttons(_lamp(_ON_EDGE, pad=_LOCKOUT)), "none", ("state", "beam"), None, False)), 2
     ),

@@ -127,8 +127,8 @@ FAULTS: Final = (
     Fault(
         "a press that is kept is kept for all it could be",
         "presses",
-        "gesture in self.used(state)]\n        self.find_largest(state)",
-        "True]\n        self.find_largest(state)",
+        "self.possible if gesture in self.used(state)]\n        self.begun",
+        "self.possible]\n        self.begun",
         "press is kept",
     ),
     Fault(
@@ -496,15 +496,15 @@ FAULTS: Final = (
     Fault(
         "a press fits a longer hold that wasn't reached",
         "presses",
-        "self.is_tap(g) or g.held == self.reached",
+        "self.is_tap(g) or g.held in lasted",
         "self.is_tap(g) or self.reached is not None",
         "several holds",
     ),
     Fault(
         "a hold let go too early is one",
         "presses",
-        "self.is_tap(g) or g.held == self.reached",
-        "self.is_tap(g) or g.held == self.reached or self.reached is None",
+        "self.is_tap(g) or g.held in lasted",
+        "self.is_tap(g) or g.held in lasted or self.reached is None",
         "several holds",
     ),
     Fault(
@@ -1304,7 +1304,7 @@ FAULTS: Final = (
         "simulator",
         "return self.is_occupied() or bool(self.queue) or self.is_at_it",
         "return self.is_occupied()",
-        "in an interrupt, one of two buttons",
+        "in an interrupt, one of two buttons, lockout",
     ),
     Fault(
         "a busy firmware reads edges",
@@ -1473,9 +1473,9 @@ FAULTS: Final = (
     ),
     Fault(
         "what a chord's release was to begin outlasts a further press",
-        "chords",
-        "                return lambda: self.disown(button)",
-        "                return lambda: None",
+        "simulator",
+        "if self.chords.owns(name):",
+        "if False:",
         "a chord, releases are taps",
     ),
     Fault(
