@@ -42,6 +42,7 @@ RARE = {
     "cut off, latch": (9,),
     "switched off, on by either button": (7,),
     "never sleeps": (11,),
+    "cells of values, quiet": (6,),
     "slow steps": (11,),
     "holds of any press": (11,),
 }
