@@ -45,6 +45,11 @@ RARE = {
     "cells of values, quiet": (6,),
     "slow steps": (11,),
     "holds of any press": (11,),
+    "in an interrupt": (9,),
+    "in an interrupt, never asleep": (9,),
+    "in an interrupt, taps outlast sleep": (7,),
+    "in an interrupt, counts from waking, no check": (13,),
+    "cut off, press counts": (6,),
 }
 """Runs beside the first ones, in which something rare comes up, or that tell a planted fault."""
 TRIED = 180

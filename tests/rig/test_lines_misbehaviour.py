@@ -158,7 +158,12 @@ def test_a_command_that_is_stopped_takes_it_along(number: signal.Signals, code: 
         "--stimulus",
         str(tmp_path / "s.csv"),
     ]
-    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as command:
+
+    def heed() -> None:
+        """A shell makes what it starts in the background deaf to interrupts, these tests included."""
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, preexec_fn=heed) as command:
         while not (tmp_path / "began").exists():
             assert command.poll() is None
             time.sleep(0.01)
