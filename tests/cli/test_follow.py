@@ -103,7 +103,7 @@ def test_json_says_the_same(tmp_path: Path) -> None:
         ["stowed", "armed", "glowing"],
         10,
     )
-    assert (bad["result"], bad["channel"], bad["at_us"]) == ("refused", "GLOW", 1_564_060)
+    assert (bad["result"], bad["channel"], bad["at_us"]) == ("refused", "GLOW", 1_487_390)
     (allowed,) = bad["allowed"]
     assert allowed["by"] == "hold: stowed -> armed"
     # 1.2 s by a clock that is off by 5 %, after a debounce of 15 to 25 ms.

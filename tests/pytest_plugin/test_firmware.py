@@ -102,7 +102,7 @@ def test_a_recording_conforms_or_is_refused(pytester: pytest.Pytester) -> None:
     done.assert_outcomes(passed=1, failed=1)
     name = "seen/rain-cover-light-hold-too-short.csv::follows clip.yaml"
     done.stdout.fnmatch_lines(f"FAILED {name} - rain-cov*")
-    assert "rain-cover clip light: REFUSED at 1.56406 s" in done.stdout.str()
+    assert "rain-cover clip light: REFUSED at 1.48739 s" in done.stdout.str()
     assert "allowed    GLOW goes on from 1.663187 s" in done.stdout.str()
     (folder / "seen" / "rain-cover-light.csv").write_text("time_us,PAD\n0,0\n", encoding="utf-8")
     done = run(pytester, "seen/rain-cover-light.csv")

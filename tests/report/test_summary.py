@@ -51,7 +51,7 @@ def test_check_and_follow_end_with_it_only_if_there_are_several() -> None:
     assert code == 1
     assert out.endswith(
         "\n\n2 recordings: 1 refused, 1 conforms\n"
-        f"  refused   {short}  at 1.56406 s\n"
+        f"  refused   {short}  at 1.48739 s\n"
         "  conforms  recordings/rain-cover-light.csv\n"
     )
     assert " recordings: " not in run("follow", spec, short, *where)[1]

@@ -159,11 +159,10 @@ def test_a_command_that_is_stopped_takes_it_along(number: signal.Signals, code: 
         str(tmp_path / "s.csv"),
     ]
 
-    def heed() -> None:
-        """A shell makes what it starts in the background deaf to interrupts, these tests included."""
-        signal.signal(signal.SIGINT, signal.SIG_DFL)
-
-    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, preexec_fn=heed) as command:
+    # A shell makes what it starts in the background deaf to interrupts, these tests included.
+    heeds = "import os, signal, sys; signal.signal(signal.SIGINT, signal.SIG_DFL); os.execv(sys.argv[1], sys.argv[1:])"
+    words = [sys.executable, "-c", heeds, *words]
+    with subprocess.Popen(words, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as command:
         while not (tmp_path / "began").exists():
             assert command.poll() is None
             time.sleep(0.01)

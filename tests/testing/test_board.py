@@ -165,4 +165,4 @@ def test_a_spec_is_checked_and_a_recording_followed() -> None:
     what = recordings / "rain-cover-light.map.yaml"
     follow(SPEC, recordings / "rain-cover-light.csv", map=what).expect_conforms()
     refused = follow(SPEC, recordings / "rain-cover-light-hold-too-short.csv", map=what)
-    assert (refused.result, refused.at_us) == ("refused", 1_564_060)
+    assert (refused.result, refused.at_us) == ("refused", 1_487_390)

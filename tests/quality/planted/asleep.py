@@ -36,7 +36,9 @@ _awake = into(
 )
 
 FAULTS = (
-    _awake("a touch that wakes is over before the processor runs", 'phase in ("waking", "woken") or stays', "stays"),
+    _awake(
+        "a touch that wakes is over before the processor runs", 'phase in ("waking", "woken", "late") or stays', "stays"
+    ),
     _awake(
         "an edge while falling asleep is over before the processor stays awake", "or stays,) if brings", ",) if brings"
     ),

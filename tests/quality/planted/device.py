@@ -264,7 +264,7 @@ FAULTS = (
     into("parts/limits", WAITING)("what waits is no part of a device", "(*spent, GESTURES_WAIT) if", "spent if"),
     into("parts/compile", WAITING)("a gesture that waits is at rest", "(*waits, GESTURES_WAIT) if", "waits if"),
     into("questions/steps", WAITING)(
-        "a gesture that waits is missed", "(EVENT_WAITS, GESTURES_WAIT)", "(EVENT_WAITS,)"
+        "a gesture that waits is missed", "(EVENT_WAITS, GESTURES_WAIT, WAKING_WAITS)", "(EVENT_WAITS, WAKING_WAITS)"
     ),
     into("parts/compile", WAITING)(
         "an interrupt reads nothing while busy", "WHILE_RUNNING if button.in_interrupt else hears", "hears"
