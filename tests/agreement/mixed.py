@@ -11,7 +11,7 @@ from dataclasses import replace
 from random import Random
 
 from nudgeproof.spec.outside import Sleep, Ticks
-from nudgeproof.spec.pressed import Button, Claims, Samples
+from nudgeproof.spec.pressed import Button, Samples
 from nudgeproof.spec.types import Device, Gesture
 from nudgeproof.units import Span
 from tests.reference.devices import ALL, MS, by_moments, deaf, supervised, with_chords, with_ram
@@ -48,7 +48,8 @@ class _Mixing:
         self.mixed: set[str] = set()
 
     def finish(self) -> tuple[Device, frozenset[str]]:
-        if len(self.device.buttons) == 2 and not self.has_chord and self.is_drawn("a chord", 0.3):
+        free = not self.has_chord and not any(button.in_interrupt for button in self.device.buttons)
+        if len(self.device.buttons) == 2 and free and self.is_drawn("a chord", 0.3):
             names = tuple(button.name for button in self.device.buttons)
             held = self.rng.choice((None, Span(100 * MS, 120 * MS)))
             within = self.rng.choice((Span(50 * MS, 60 * MS), Span(200 * MS, 700 * MS)))
@@ -82,7 +83,8 @@ class _Mixing:
     def button(self, one: Button) -> Button:
         claims = {}
         for key, words in CLAIMS.items():
-            fits = len(self.device.buttons) > 1 or key != "hold_from"
+            decided_late = one.claims.first_fits or one.claims.reckons_late
+            fits = key != "hold_from" or (len(self.device.buttons) > 1 and not decided_late)
             if self.is_drawn(key, 0.2 if fits else 0):
                 claims[key] = self.rng.choice(words)
         own = [gesture for gesture in self.device.gestures if gesture.button == one.name and gesture.taps > 1]
@@ -91,7 +93,7 @@ class _Mixing:
             extra = self.rng.choice(("swallowed", "count as the largest"))
         elif any(gesture.acts_early for gesture in own):
             extra = "begin anew"
-        one = replace(one, claims=Claims(**claims) if claims else one.claims, extra_taps=extra)
+        one = replace(one, claims=replace(one.claims, **claims), extra_taps=extra)
         if self.is_drawn("reader", 0.2):
             one = replace(one, debounce=None, samples=None, lockout=None, lockout_ends="")
             kind = self.rng.choice(("debounce", "lockout", "samples"))

@@ -216,6 +216,27 @@ def test_what_the_second_button_fires_is_done_with_before_the_chord_fires() -> N
     assert wrote == ["wrote beam high", "wrote beam low", "wrote beam high", "wrote beam low"]
 
 
+def test_a_press_that_a_state_begins_anew_as_it_is_joined_is_the_chords() -> None:
+    """What the second button fires at its press enters the state just before both are joined."""
+    pad = "bounce: up to 0 ms, debounce: 0 ms, edges apart: at least 10 us"
+    text = f"""spec: 1
+device: two pads
+buttons: {{pad: {{{pad}, new state: begins it anew}}, rim: {{{pad}}}}}
+gestures:
+  pad tap: {{on: pad, taps: 1, press: up to 400 ms}}
+  rim tap: {{on: rim, taps: 1, press: up to 400 ms, acts at: press}}
+  both: {{together: [pad, rim], within: 60 ms, held: 900 ms}}
+initial: idle
+states:
+  idle: {{transitions: {{both: late, rim tap: there}}}}
+  there: {{transitions: {{pad tap: late}}}}
+  late: {{}}
+"""
+    tested = read_device(text, "two.yaml")
+    assert seen(tested, together(press("pad", 10, 200), press("rim", 30, 100))) == {"rim tap"}
+    assert seen(tested, together(press("pad", 10, 200), press("rim", 80, 100))) == {"rim tap", "pad tap"}
+
+
 def test_the_first_of_two_chords_in_the_file_is_joined() -> None:
     text = """spec: 1
 device: three pads

@@ -19,6 +19,7 @@ from nudgeproof.spec.types import Chord, Device, Gesture
 
 OPEN: Local = ("open",)
 BOTH: Local = ("both",)
+JOINS: Local = ("joins",)
 FIRES: Local = ("fires",)
 CLAIMED: Local = ("claimed",)
 TOO_LATE = "too late to join"
@@ -43,9 +44,10 @@ def joins(gesture: Gesture) -> str:
 def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Part:
     """The part for one chord; `gesture.chord` must be given.
 
-    Local state: open; (one, the button that is down and may be joined); both (joined, the hold time runs); fires (joined,
-    and it fires within the same step, as soon as it hears its own last `claims B`); claimed (the presses are the chord's
-    until both are let go). Takes `down B`, `up B` and `claims B` of its buttons, the gestures of their own, `changed`,
+    Local state: open; (one, the button that is down and may be joined); joins (within the step in which the second goes
+    down, until what that fires at its press is done); both (joined, the hold time runs); fires (joined, and it fires within
+    the same step, as soon as it hears its own last `claims B`); claimed (the presses are the chord's until both are let go).
+    It tells itself `joins G`. Takes `down B`, `up B` and `claims B` of its buttons, the gestures of their own, `changed`,
     `asleep` and, where power can be lost, `reset` and `started`; sends `claims B`, `gives back B` and `gesture G`.
     Publishes `G claims` (joined and not yet let go).
     """
@@ -59,7 +61,7 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     )
     own = {f"gesture {g.name}": g.button for g in device.gestures if g.chord is None and g.button in what.buttons}
     in_use = frozenset(s.name for s in device.states if any(t.gesture == gesture.name for t in s.transitions))
-    fires = f"gesture {gesture.name}"
+    fires, now = f"gesture {gesture.name}", f"joins {gesture.name}"
     line = gesture.at.line
     returns = tuple(gives_back(button) for button in what.buttons) if what.gives_back else ()
     too = ", and will take each release for a tap" if returns else ""
@@ -69,7 +71,7 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
         if local == BOTH:
             assert gesture.held is not None
             return (lasting(HELD, gesture.held),)
-        return () if local in (OPEN, CLAIMED, FIRES) else (lasting(TOO_LATE, what.within),)
+        return () if local in (OPEN, JOINS, CLAIMED, FIRES) else (lasting(TOO_LATE, what.within),)
 
     def expired(local: Local, timer: str, reads: Reads) -> tuple[Choice, ...]:
         return (fired,) if timer == HELD else (Choice(OPEN, line=line),)
@@ -77,6 +79,10 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
     def heard(local: Local, signal: str, reads: Reads) -> tuple[Choice, ...]:
         kind, _, button = signal.partition(" ")
         joined = local in (BOTH, CLAIMED)
+        if signal == now:
+            return (_join(),)
+        if local == JOINS:
+            return (Choice(local),)
         if signal in (RESET, STARTED, ASLEEP):
             return (Choice(OPEN),)
         if local == FIRES:
@@ -98,13 +104,16 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
             return Choice(local)
         if local != ("one", second if button == first else first):
             return Choice(("one", button))
+        return Choice(JOINS, (now,))
+
+    def _join() -> Choice:
         send = (claims(first), claims(second))
         if gesture.held is None:
             return Choice(FIRES, send)
         return Choice(BOTH, send, says=f"the firmware takes {first} and {second} as pressed together", line=line)
 
     def shown(local: Local) -> tuple[Value, ...]:
-        return (local in (BOTH, FIRES, CLAIMED),)
+        return (local in (JOINS, BOTH, FIRES, CLAIMED),)
 
     return Part(
         name=f"chord {gesture.name}",
@@ -116,7 +125,8 @@ def chord(device: Device, gesture: Gesture, can_lose_power: bool = False) -> Par
         armed=armed,
         expired=expired,
         takes={
-            **{f"down {b}": (claims(first), claims(second)) for b in what.buttons},
+            **{f"down {b}": (now, claims(b)) for b in what.buttons},
+            now: (claims(first), claims(second)),
             **{f"up {b}": () for b in what.buttons},
             claims(first): (),
             claims(second): (*returns, fires),
