@@ -10,7 +10,8 @@ once the voltage is above the level and half the hysteresis.
 What the model of the tool allows, and isn't so here: with a capacitor a reset may come at any time from when such a load is
 on; the voltage recovers at once (here the recovery is a part of the start, and a run in which it takes longer than
 that raises `Unlike`); after a loss of contact the capacitor is full again at once, and before one it is as full as the loads
-of that moment leave it (here it takes its time, so the scripts must leave it time). So with that time left what happens here
+of that moment leave it (here it takes its time: the scripts leave it some, and a run in which that isn't enough raises
+`Unlike`). So with that time left what happens here
 is one of the runs of the model, and never the other way round.
 """
 
@@ -31,6 +32,7 @@ Pick = Callable[[str, float, float], float]
 
 _STILL = 1e-9
 _FINE = 0.002
+_FULL_V = 0.02
 _LONGEST_S = 1e6
 
 
@@ -236,6 +238,8 @@ class Node:
             return
         else:
             self._go_to(float(now))
+        if self.is_fed and not is_fed and self.specimen.farads and self.specimen.steady(self.on) - self.v > _FULL_V:
+            raise Unlike("the cell goes while the capacitor is still filling after a heavier load")
         self.on, self.is_fed, self.watches, self._is_new = on, is_fed, watches, False
         if not self.specimen.farads:
             self.v = self.specimen.steady(on) if is_fed else 0.0
