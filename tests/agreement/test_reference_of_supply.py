@@ -233,7 +233,7 @@ def loops(device: Device, specimen: Specimen, seed: int) -> bool:
     return len(resets) > 8 and resets[-1] > 10_000_000
 
 
-@pytest.mark.parametrize("chunk", range(amount(2, 4)))
+@pytest.mark.parametrize("chunk", range(amount(1, 4)))
 def test_a_specimen_that_goes_round_is_known_to(chunk: int) -> None:
     found: Counter[str] = Counter()
     for seed in range(chunk, 2 * DEVICES, 4):

@@ -11,6 +11,7 @@ import pytest
 
 from nudgeproof.rig.settings import read_settings
 from nudgeproof.rig.stimulus import read_stimulus, write_stimulus
+from tests.amount import amount
 from tests.firmware.lamp import MAP, TEXT
 from tests.rig.devices import FIRMWARE, ROOT, apply_patch, changed_by, settings_of
 from tests.rig.presses import use
@@ -146,14 +147,14 @@ def test_a_lamp_conforms_and_one_whose_hold_is_short_is_refused(lamp: Path) -> N
     assert "that is    1 edge;" in out or "that is    2 edges" in out
 
 
-@pytest.mark.parametrize(
-    ("pressed", "finding"),
-    [
-        ("if (presses == 3) *(volatile int *)8 = 1;", "crashes"),
-        ("if (presses == 3) for (;;) {}", "spins"),
-        ("if (presses == 3) for (;;) { rig_write(5, 1); rig_write(5, 0); }", "floods"),
-    ],
-)
+MISBEHAVING = [
+    ("if (presses == 3) *(volatile int *)8 = 1;", "crashes"),
+    ("if (presses == 3) for (;;) {}", "spins"),
+    ("if (presses == 3) for (;;) { rig_write(5, 1); rig_write(5, 0); }", "floods"),
+]
+
+
+@pytest.mark.parametrize(("pressed", "finding"), MISBEHAVING[: amount(2, 3)])
 def test_a_firmware_that_misbehaves_is_told_by_name_and_shortened(lamp: Path, pressed: str, finding: str) -> None:
     (lamp / "lamp.c").write_text(LAMP.replace("HELD", "1000").replace("PRESSED", pressed), encoding="utf-8")
     (lamp / "kept").mkdir()
