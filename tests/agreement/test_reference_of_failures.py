@@ -13,14 +13,14 @@ import pytest
 
 from nudgeproof.spec.read import read_device
 from nudgeproof.spec.types import Device, Outage
-from tests.reference.clock import Seen
+from tests.reference.clock import Seen, Tie
 from tests.reference.scripts import END_US, can_be_interrupted, random_script
 from tests.reference.simulator import simulate
 from tests.reference.specimen import play
 from tests.snapshots.screens import ROOT
 
-FOLDER = ROOT / "specs" / "failures" / "classes"
-SPECS = sorted(FOLDER.glob("*/*.yaml"))
+FOLDER = ROOT / "specs" / "failures"
+SPECS = sorted((*FOLDER.glob("classes/*/*.yaml"), *FOLDER.glob("variants/*/*.yaml")))
 RUNS = 2
 
 
@@ -28,12 +28,17 @@ def name_of(path: Path) -> str:
     return path.relative_to(FOLDER).with_suffix("").as_posix()
 
 
-def is_same(path: Path, seed: int) -> bool:
-    """Whether one run of random presses, surroundings and interruptions shows the same in both."""
+def is_same(path: Path, seed: int) -> bool | None:
+    """Whether one run of random presses, surroundings and interruptions shows the same in both; None at a tie."""
     device = read_device(path.read_text(encoding="utf-8"), path.name)
     script, sources = random_script(device, Random(f"{name_of(path)}/{seed}"))
     tool = play(device, script, sources, END_US, seed)
-    naive = simulate(device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds)
+    try:
+        naive = simulate(
+            device, tool.levels, tool.cell, tool.end_us, tool.draw, tool.happened, tool.voltage, tool.rounds
+        )
+    except Tie:  # two things at one instant, of which the rules leave the order open
+        return None
     return _shown(device, tool.seen) == _shown(device, naive)
 
 
@@ -46,14 +51,17 @@ def _shown(device: Device, seen: list[Seen]) -> list[Seen]:
 
 @pytest.mark.parametrize("path", SPECS, ids=name_of)
 def test_both_show_the_same(path: Path) -> None:
-    for seed in range(RUNS):
-        assert is_same(path, seed), seed
+    told = [is_same(path, seed) for seed in range(RUNS)]
+    assert False not in told
+    assert True in told
 
 
 def main(runs: int) -> int:
     """Play so many runs of each spec; the exit code is 1 if any differs."""
-    differing = [(name_of(path), seed) for path in SPECS for seed in range(runs) if not is_same(path, seed)]
-    print(f"{len(SPECS)} specs, {runs} runs each: {len(differing)} differ", *differing, sep="\n")
+    told = {(name_of(path), seed): is_same(path, seed) for path in SPECS for seed in range(runs)}
+    differing = [which for which, same in told.items() if same is False]
+    ties = sum(same is None for same in told.values())
+    print(f"{len(SPECS)} specs, {runs} runs each, {ties} with a tie: {len(differing)} differ", *differing, sep="\n")
     return 1 if differing else 0
 
 
