@@ -31,5 +31,5 @@ def amount(suite: T, whole: T) -> T:
 
 
 def each(number: int, of: Sequence[T], and_also: Sequence[T] = ()) -> list[T]:
-    """In the suite each so-manieth one of them, and what else may not be missing; in the order that they have."""
+    """In the suite every `number`th of them, and what else may not be missing; in the order that they have."""
     return [one for place, one in enumerate(of) if is_whole() or place % number == 0 or one in and_also]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from multiprocessing import Pool
 
 from tests.agreement.randomspecs import sketch
@@ -19,8 +19,11 @@ WORKERS = 2
 STEPS, BUDGET, AUDITS = 1_500, 6_000, 1
 TOLD_EVERY = 100
 
+Attacked = tuple[int, frozenset[str], Counter[str], list[str]]
+"""Of one device: its seed, its features, what was done, and what contradicts it."""
 
-def attack_one(seed: int) -> tuple[int, frozenset[str], Counter[str], list[str]]:
+
+def attack_one(seed: int) -> Attacked:
     """The device of one seed: its features, what was done, and what contradicts it; an exception does as well."""
     drawn = sketch(seed)
     try:
@@ -30,26 +33,32 @@ def attack_one(seed: int) -> tuple[int, frozenset[str], Counter[str], list[str]]
     return seed, drawn.features, did, against
 
 
-def run(seeds: Iterable[int]) -> tuple[Counter[str], Counter[str], list[str]]:
+def run(
+    seeds: Iterable[int], attacks: Callable[[int], Attacked] = attack_one, every: int = TOLD_EVERY
+) -> tuple[Counter[str], Counter[str], list[str]]:
     """Attack the devices of all seeds: what was done, the features they had, and every contradiction."""
     did: Counter[str] = Counter()
     features: Counter[str] = Counter()
     against: list[str] = []
     with Pool(WORKERS) as pool:
-        for number, (_, own, done, found) in enumerate(pool.imap_unordered(attack_one, seeds), start=1):
+        for number, (_, own, done, found) in enumerate(pool.imap_unordered(attacks, seeds, chunksize=4), start=1):
             did += done
             features.update(own)
             against += found
             for line in found:
                 print(line, flush=True)
-            if number % TOLD_EVERY == 0:
+            if number % every == 0:
                 print(f"{number} devices, {len(against)} contradictions", flush=True)
     return did, features, against
 
 
 def main(specs: int, first: int) -> int:
     """Run, print the table, and return the exit code."""
-    did, features, against = run(range(first, first + specs))
+    return tell(specs, first, *run(range(first, first + specs)))
+
+
+def tell(specs: int, first: int, did: Counter[str], features: Counter[str], against: list[str]) -> int:
+    """Print the table of a run, and return the exit code."""
     print(f"\n{specs} devices, seeds {first} to {first + specs - 1}, {len(against)} contradictions")
     for what, count in sorted(did.items()):
         print(f"{count:8} {what}")

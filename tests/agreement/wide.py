@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import sys
 from collections import Counter
-from multiprocessing import Pool
 from random import Random
 
 from nudgeproof import answers as answering
@@ -23,10 +22,10 @@ from nudgeproof.engines.matrix import Timings
 from nudgeproof.questions.ask import Derived
 from nudgeproof.spec.read import read_device
 from nudgeproof.specimens import open_answers
+from tests.agreement.campaign import Attacked, run, tell
 from tests.agreement.randomspecs import sketch
-from tests.agreement.test_random_devices import FEATURES, audit_some, explore_own, hunt, play_again
+from tests.agreement.test_random_devices import audit_some, explore_own, hunt, play_again
 
-WORKERS = 2
 EFFORT = 6_000
 """Classes in all; a pass of one exploration gets a quarter."""
 STEPS = 300
@@ -35,16 +34,17 @@ RANDOM_STEPS = 300
 TOLD_EVERY = 500
 
 
-def attack_one(seed: int) -> tuple[frozenset[str], Counter[str], list[str]]:
+def attack_one(seed: int) -> Attacked:
     """One environment of the device of `seed`: its features, what was done, and what contradicts it; an exception does."""
+    answering.RANDOM_STEPS = answering.LEAST_RANDOM_STEPS = RANDOM_STEPS
     did: Counter[str] = Counter()
     features: frozenset[str] = frozenset()
     try:
         drawn = sketch(seed)
         features = drawn.features
-        return features, did, [f"seed {seed}: {what}" for what in _attack(seed, drawn.text, did)]
+        return seed, features, did, [f"seed {seed}: {what}" for what in _attack(seed, drawn.text, did)]
     except Exception as error:
-        return features, did, [f"seed {seed}: {type(error).__name__}: {error}"]
+        return seed, features, did, [f"seed {seed}: {type(error).__name__}: {error}"]
 
 
 def _attack(seed: int, text: str, did: Counter[str]) -> list[str]:
@@ -67,33 +67,9 @@ def _attack(seed: int, text: str, did: Counter[str]) -> list[str]:
     ]
 
 
-def _make_few_random_steps() -> None:
-    answering.RANDOM_STEPS = answering.LEAST_RANDOM_STEPS = RANDOM_STEPS
-
-
 def main(devices: int, first: int) -> int:
     """Run, print the table, and return the exit code."""
-    did: Counter[str] = Counter()
-    features: Counter[str] = Counter()
-    contradictions = 0
-    with Pool(WORKERS, initializer=_make_few_random_steps) as pool:
-        told = pool.imap_unordered(attack_one, range(first, first + devices), chunksize=4)
-        for number, (own, done, against) in enumerate(told, start=1):
-            did += done
-            features.update(own)
-            contradictions += len(against)
-            for line in against:
-                print(line, flush=True)
-            if number % TOLD_EVERY == 0:
-                print(f"{number} devices, {contradictions} contradictions", flush=True)
-    print(f"\n{devices} devices, seeds {first} to {first + devices - 1}, {contradictions} contradictions")
-    for what, count in sorted(did.items()):
-        print(f"{count:8} {what}")
-    rare = min(FEATURES, key=lambda name: features[name])
-    print(
-        f"each of {len(FEATURES)} features in at least {100 * features[rare] / devices:.1f} % of them (rarest: {rare})"
-    )
-    return 1 if contradictions else 0
+    return tell(devices, first, *run(range(first, first + devices), attack_one, TOLD_EVERY))
 
 
 if __name__ == "__main__":
