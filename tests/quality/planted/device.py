@@ -178,6 +178,7 @@ FAULTS = (
         'flag and phase != "clearing"',
         'flag and phase not in ("clearing", "arming")',
         ATTENTIVE,
+        *like_the_naive_one("events"),
     ),
     _sleep("it doesn't look once more", "still = quiet(reads, ignoring) and not seen and not closed", "still = True"),
     _sleep(
