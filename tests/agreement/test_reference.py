@@ -45,7 +45,7 @@ RARE = {
     "never sleeps": (11,),
     "cells of values, quiet": (6,),
     "slow steps": (11,),
-    "holds of any press": (11,),
+    "holds of any press": (11, 22),
     "in an interrupt": (9,),
     "in an interrupt, never asleep": (9,),
     "in an interrupt, taps outlast sleep": (7,),

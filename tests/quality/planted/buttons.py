@@ -88,7 +88,7 @@ FAULTS = (
         "what was waited for outlasts deafness",
         "Choice((reading, kind.idle))",
         "Choice(local)",
-        *like_the_naive_one("an idle button, slow steps"),
+        *like_the_naive_one("an idle button, slow steps", "events"),
     ),
     _reader(
         "a sleeping processor reads edges",
