@@ -26,12 +26,12 @@ from tests.agreement.campaign import Attacked, run, tell
 from tests.agreement.randomspecs import sketch
 from tests.agreement.test_random_devices import audit_some, explore_own, hunt, play_again
 
-EFFORT = 6_000
+EFFORT = 1_500
 """Classes in all; a pass of one exploration gets a quarter."""
-STEPS = 300
-RANDOM_STEPS = 300
+STEPS = 100
+RANDOM_STEPS = 60
 """Of those that `check` makes by itself where its effort runs out."""
-TOLD_EVERY = 500
+TOLD_EVERY = 1_000
 
 
 def attack_one(seed: int) -> Attacked:

@@ -1,6 +1,6 @@
 """The fuzz: random runs through the concrete run, as a second witness that owes nothing to the explorer.
 
-The library hypothesis draws decisions (see `play`) and shortens those that lead to a failure. What is drawn isn't uniform:
+The library hypothesis draws decisions (see `play`); those that lead to a failure are shortened. What is drawn isn't uniform:
 sources act more often than contacts chatter; three instants of four are ends of what is possible, the others lie at or a
 microsecond beside an end of another timer's, so that two orders are told apart, or anywhere inside. Three runs of four
 begin on the way to a situation that few runs have met, and half of those go that way at other times.
@@ -171,7 +171,7 @@ class _Chase:
             database=None,
             deadline=None,
             derandomize=False,
-            phases=(Phase.generate, Phase.shrink),
+            phases=(Phase.generate,),
             print_blob=False,
             verbosity=Verbosity.quiet,
         )
@@ -184,7 +184,7 @@ class _Chase:
         self.pinned = None
 
     def _draw_run(self, begin: Sequence[tuple[Decision, ...]], flip: Callable[[], bool]) -> Played:
-        """One run. Once a test was met, the runs that follow (which shorten that one) are about that test alone."""
+        """One run. Once a test was met, a run that follows (which draws that one again) is about that test alone."""
 
         def number(bits: int) -> int:
             value = 0
@@ -251,7 +251,8 @@ class _Chase:
     def _trim(self, number: int, played: Played) -> Played:
         """Leave out decisions, then make each simpler, as long as the test is still met at less cost.
 
-        hypothesis shortens what it drew; this does the same for the beginning, which it didn't draw.
+        hypothesis could shorten what it drew, though not the beginning, which it didn't; it takes up to some seconds for
+        what this does in a tenth of one, and what comes out is seldom shorter.
         """
         best, again = played, True
         while again:
