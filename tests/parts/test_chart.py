@@ -144,6 +144,13 @@ def test_every_steps_without_leaving_and_tells_of_no_lapse() -> None:
     assert (nothing.to, nothing.send) == (at("dim", left="1"), ())
 
 
+@pytest.mark.parametrize("state", ["bright", "dim", "ember"])
+def test_no_time_passes_without_power(state: str) -> None:
+    part = chart(LAMP, can_lose_power=True)
+    assert armed(at(state))
+    assert part.armed(at(state), {**READS, "powered": False}) == ()
+
+
 def test_a_start_sets_what_memory_did_not_keep() -> None:
     (kept,) = chart(LAMP, can_lose_power=True).heard(at("off"), "start", {**READS, "restored": ("dim", "mid")})
     assert (kept.to, kept.send) == (at("dim", "mid"), (CHANGED, STARTED))

@@ -119,7 +119,6 @@ FAULTS = (
         "times go on without power",
         'if can_lose_power and not reads["powered"]:',
         'if can_lose_power and reads["powered"] is None:',
-        *like_the_naive_one("no memory", "cells"),
     ),
     _chart("entering a state lets its times go on", "(CHANGED,), timers, f", "(CHANGED,), (), f"),
     _chart(
