@@ -16,7 +16,8 @@ from nudgeproof.diagnostics import MOST_PROBLEMS, SpecErrors
 from nudgeproof.spec.read import read_device
 from tests.snapshots.screens import ROOT, run
 
-GOOD = "specs/failures/accidental-wake/mended.yaml"
+GOOD, BAD = (f"specs/failures/missed-gesture/{which}.yaml" for which in ("mended", "broken"))
+"""The quickest to check."""
 BROKEN = "specs/failures/accidental-wake/broken.yaml"
 FULL = Path("/dev/full")
 COMMAND = [sys.executable, "-m", "nudgeproof"]
@@ -27,7 +28,7 @@ def start(*words: str, **streams: object) -> subprocess.Popen[bytes]:
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="only there is a disk that is always full")
-@pytest.mark.parametrize("words", [("check", GOOD), ("check", "--json", "-", BROKEN), ("explain", "promises")])
+@pytest.mark.parametrize("words", [("check", GOOD), ("check", "--json", "-", BAD), ("explain", "promises")])
 def test_a_full_disk_is_one_line_and_no_pass(words: tuple[str, ...]) -> None:
     with FULL.open("wb") as full:
         process = start(*words, stdout=full, stderr=subprocess.PIPE)
@@ -44,7 +45,7 @@ def test_a_complaint_that_nobody_can_read_still_fails() -> None:
 
 @pytest.mark.parametrize("closed", ["1>&-", "2>&-", "1>&- 2>&-"])
 def test_closed_streams_change_no_answer(closed: str) -> None:
-    for spec, code in ((GOOD, 0), (BROKEN, 1), ("nowhere.yaml", 2)):
+    for spec, code in ((GOOD, 0), (BAD, 1), ("nowhere.yaml", 2)):
         line = f'"{sys.executable}" -m nudgeproof check {spec} {closed}'
         done = subprocess.run(["sh", "-c", line], cwd=ROOT, capture_output=True)
         assert (done.returncode, b"Traceback" in done.stderr) == (code, False)

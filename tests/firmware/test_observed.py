@@ -42,7 +42,7 @@ def random_device(seed: int) -> Device:
     return read_device(sketch(seed).text, f"random {seed}")
 
 
-@pytest.mark.parametrize("name", each(2, list(ALL), ["samples, two copies"]))
+@pytest.mark.parametrize("name", each(4, list(ALL), ["samples, two copies"]))
 def test_what_a_device_of_the_spec_does_is_never_refused(name: str) -> None:
     whole = observed(name)
     if whole is None:
@@ -74,7 +74,7 @@ def test_nor_is_what_a_random_device_does() -> None:
     assert done["undecided"] <= 2, done
 
 
-@pytest.mark.parametrize("name", list(ALL)[::4])
+@pytest.mark.parametrize("name", list(ALL)[:: amount(8, 4)])
 def test_however_little_is_seen_it_is_never_refused(name: str) -> None:
     whole = observed(name)
     if whole is None:

@@ -10,8 +10,9 @@ from collections.abc import Iterable, Iterator
 from copy import deepcopy
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from typing import cast
 
-import yaml
+from tests.yamls import dump, load
 
 Tree = str | list["Tree"] | dict[str, "Tree"]
 
@@ -34,14 +35,12 @@ class Difference:
 
 def parse(text: str) -> Tree:
     """The tree of a spec. Every scalar stays the words that were written: `on` is no truth value."""
-    tree: Tree = yaml.load(text, Loader=yaml.BaseLoader)
-    return tree
+    return cast("Tree", load(text))
 
 
 def write(tree: Tree) -> str:
     """The text of a tree, with all keys in their order."""
-    text: str = yaml.safe_dump(tree, sort_keys=False, allow_unicode=True, width=1000)
-    return text
+    return dump(tree)
 
 
 def differences(here: Tree, there: Tree, path: tuple[str | int, ...] = ()) -> list[Difference]:

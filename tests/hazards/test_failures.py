@@ -123,7 +123,7 @@ def test_the_broken_spec_is_told_of_its_failure_first_and_in_a_short_story(kind:
     assert others == reasons(row, "also").keys()
 
 
-@each_shown
+@pytest.mark.parametrize("kind", each(2, list(SHOWN)), ids=name_of, scope="module")
 def test_the_mended_spec_holds_in_all_that_is_asked(kind: str) -> None:
     found = findings(read(SHOWN[kind], "mended"))
     assert found
@@ -131,14 +131,14 @@ def test_the_mended_spec_holds_in_all_that_is_asked(kind: str) -> None:
 
 
 @each_shown
-def test_each_of_the_two_is_small(kind: str) -> None:
+def test_it_is_small(kind: str) -> None:
     """Long times beside short ones, hours beside chatter, cost no classes."""
-    for which in ("broken", "mended"):
+    for which in amount(("broken",), ("broken", "mended")):
         found = {(finding.surroundings, finding.classes) for finding in findings(read(SHOWN[kind], which))}
         assert sum(classes for _, classes in found) <= MOST_CLASSES
 
 
-@pytest.mark.parametrize("kind", each(2, list(SHOWN)), ids=name_of)
+@pytest.mark.parametrize("kind", each(4, list(SHOWN)), ids=name_of)
 def test_each_change_of_the_mend_is_needed(kind: str) -> None:
     row = SHOWN[kind]
     left = {str(one): left_without(row, one) for one in mends(row)}

@@ -47,4 +47,4 @@ def test_a_survivor_keeps_every_promise_by_certificates_that_are_audited() -> No
     """Both values are written in one record, so their order makes no difference."""
     name = "keeps: the other way round"
     (found,) = (mutant for mutant in mutants("rain-cover-light") if mutant.name == name)
-    assert audited(found.device, every=12) > 2
+    assert audited(found.device, every=amount(24, 12)) > amount(1, 2)

@@ -42,8 +42,8 @@ def test_its_head_is_one_sentence(device: str, fault: str) -> None:
 
 
 FIRST = {(device, kinds): (device, fault) for (device, fault), kinds in reversed(FOUND_BY.items())}
-TRIED = amount([*FIRST.values()][::-1], [*FOUND_BY])
-"""In the suite, of each firmware the first fault that is looked for by the same kinds of stimuli."""
+TRIED = amount([*FIRST.values()][::-2], [*FOUND_BY])
+"""In the suite, of each firmware the first fault that is looked for by the same kinds of stimuli; of those every second."""
 
 
 @pytest.mark.parametrize(("device", "fault"), TRIED, ids=["/".join(fault) for fault in TRIED])

@@ -6,9 +6,8 @@ import copy
 from collections.abc import Iterator
 from typing import Any, Final
 
-import yaml
-
 from nudgeproof.spec.keys import SECTIONS, YES, Key, Section
+from tests.yamls import dump, load
 
 BASE: Final = """\
 spec: 1
@@ -187,7 +186,7 @@ def write(section: Section, key: Key, form: str | None) -> str:
     _add_rim(spec, section, key)
     if form is not None:
         here[_OWN_NAMES.get((section.path, key.name)) or _NAMES.get(key.name, key.name)] = _load(form)
-    return yaml.safe_dump(spec, allow_unicode=True, sort_keys=False, width=1000)
+    return dump(spec)
 
 
 def _match(spec: dict[str, Any], section: Section, key: Key, form: str | None) -> None:
@@ -315,7 +314,7 @@ def _beside(section: Section, key: Key, form: str | None) -> dict[str, Any]:
 
 def _load(text: str) -> Any:
     """YAML whose values are all words."""
-    return yaml.load(text, yaml.BaseLoader)
+    return load(text)
 
 
 def _steps(path: str) -> list[str]:

@@ -19,6 +19,7 @@ from nudgeproof.spec.outside import WAKING
 from nudgeproof.spec.power import GUARDS
 from nudgeproof.spec.presets import CHIPS, HABIT, HABITS
 from nudgeproof.spec.read import read_device
+from nudgeproof.spec.types import Device
 from tests.spec.every_key import each, write
 from tests.spec.good import GOOD
 
@@ -59,12 +60,13 @@ PLACEHOLDERS = (
 """Keys with a name or a quantity in them, as the reader meets them and as the table calls them."""
 
 
-Sorted = tuple[dict[str, set[str]], set[tuple[str, int]]]
+Form = tuple[str, str, str]
+Sorted = tuple[dict[str, set[str]], set[tuple[str, int]], dict[Form, Device | Exception]]
 
 
 @pytest.fixture(scope="module")
 def sorted_by_the_reader() -> Sorted:
-    """For each path the keys that the reader takes there, and the places in the code that said so."""
+    """For each path the keys that the reader takes there; the places that said so in the code; what each form is read as."""
     with pytest.MonkeyPatch.context() as monkeypatch:
         return _sorted_by_the_reader(monkeypatch)
 
@@ -91,16 +93,20 @@ def _sorted_by_the_reader(monkeypatch: pytest.MonkeyPatch) -> Sorted:
         if module.__name__.startswith("nudgeproof.spec.") and hasattr(module, "sort_keys"):
             monkeypatch.setattr(module, "sort_keys", listen)
     read_device(GOOD, "lamp.yaml")
+    devices: dict[Form, Device | Exception] = {}
     for section, key, form in each():
-        read_device(write(section, key, form), "lamp.yaml")
+        try:
+            devices[section.path, key.name, form] = read_device(write(section, key, form), "lamp.yaml")
+        except Exception as error:
+            devices[section.path, key.name, form] = error
     # Two keys are read before all others, since they stand for lines that are then read as if they were written.
     taken[""].add("chip")
     taken["person"].add(HABIT)
-    return taken, places
+    return taken, places, devices
 
 
 def test_the_table_has_the_keys_that_the_reader_takes(sorted_by_the_reader: Sorted) -> None:
-    taken, _ = sorted_by_the_reader
+    taken, _, _ = sorted_by_the_reader
     table = {section.path: {key.name for key in section.keys} for section in SECTIONS}
     assert {path: table.get(path) for path in taken} == taken
     table["states.STATE.transitions"].remove(WAKING)  # it has a name of its own, but is read like a gesture
@@ -110,7 +116,7 @@ def test_the_table_has_the_keys_that_the_reader_takes(sorted_by_the_reader: Sort
 
 
 def test_no_place_where_keys_are_read_is_left_out(sorted_by_the_reader: Sorted) -> None:
-    _, places = sorted_by_the_reader
+    _, places, _ = sorted_by_the_reader
     written = set()
     for source in FOLDER.glob("*.py"):
         for node in ast.walk(ast.parse(source.read_text(encoding="utf-8"))):
@@ -122,8 +128,11 @@ def test_no_place_where_keys_are_read_is_left_out(sorted_by_the_reader: Sorted) 
 @pytest.mark.parametrize(
     ("section", "key", "form"), list(each()), ids=lambda x: getattr(x, "path", getattr(x, "name", x))
 )
-def test_every_form_of_the_table_is_read(section: Section, key: Key, form: str) -> None:
-    ask(read_device(write(section, key, form), "lamp.yaml"))
+def test_every_form_of_the_table_is_read(section: Section, key: Key, form: str, sorted_by_the_reader: Sorted) -> None:
+    device = sorted_by_the_reader[2][section.path, key.name, form]
+    if isinstance(device, Exception):
+        raise device
+    ask(device)
 
 
 @pytest.mark.parametrize(("section", "key"), [(s, k) for s in SECTIONS for k in s.keys], ids=lambda x: x.path if

@@ -17,6 +17,7 @@ from tests.snapshots.reference import wanted
 from tests.snapshots.screens import ROOT, run
 from tests.spec.every_key import each, write
 from tests.spec.good import GOOD
+from tests.yamls import SafeLoader
 
 SPECS = sorted(path for path in (ROOT / "specs").rglob("*.yaml") if path.name != "index.yaml")
 STARTERS = sorted((ROOT / "src" / "nudgeproof" / "starters").glob("*.yaml"))
@@ -24,7 +25,7 @@ SCHEMA = ROOT / "src" / "nudgeproof" / "spec" / "spec.schema.json"
 VALID = Draft202012Validator(to_schema())
 
 
-class Editor(yaml.SafeLoader):
+class Editor(SafeLoader):  # type: ignore[misc]
     """YAML as editors read it: version 1.2, in which `yes`, `on` and a date are words."""
 
     yaml_implicit_resolvers: dict[str, list[tuple[str, re.Pattern[str]]]] = {}  # noqa: RUF012
