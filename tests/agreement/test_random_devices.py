@@ -34,8 +34,8 @@ from tests.amount import amount
 
 SPECIMENS = 30
 LONGEST = 3_000
-SEEDS = amount((10, 23, 33, 44), (8, 10, 13, 23, 26, 33, 36, 44))
-CHUNKS = 4
+SEEDS = amount((10, 33), (8, 10, 13, 23, 26, 33, 36, 44))
+CHUNKS = amount(2, 4)
 STEPS = 600
 MIXED = 300
 LEAST_SHARE = 0.05
@@ -201,7 +201,7 @@ def test_the_specs_are_mixed() -> None:
     seen: Counter[str] = Counter()
     for seed in range(MIXED):
         drawn = sketch(seed)
-        if seed % amount(6, 3) == 0:
+        if seed % amount(12, 3) == 0:
             read_device(drawn.text, f"{seed}.yaml")
         seen.update(drawn.features)
     assert set(seen) >= FEATURES

@@ -19,12 +19,17 @@ def read(spec: Path) -> None:
     read_promises(read_device(decode(spec.read_bytes(), spec.name), spec.name))
 
 
+def write(errors: SpecErrors) -> str:
+    """All problems of a bad spec, one after the other."""
+    return "\n".join(str(problem) for problem in errors.problems) + "\n"
+
+
 def explain(spec: Path) -> str:
-    """All problems of a bad spec, one after the other, or a line saying that there is none."""
+    """The problems of a spec, or a line saying that there is none."""
     try:
         read(spec)
     except SpecErrors as errors:
-        return "\n".join(str(problem) for problem in errors.problems) + "\n"
+        return write(errors)
     return "nothing is wrong\n"
 
 

@@ -45,8 +45,8 @@ def ask(device: Device) -> tuple[Derived, ...] | NotAsked:
 
 
 def _answer(device: Device, promise: Lasts, day: Day) -> Derived:
-    with_them, without = budget(device, day), budget(device, day, disturbed=False)
-    if with_them.hours is None or without.hours is None:
+    with_them = budget(device, day)
+    if with_them.hours is None:
         return open_answer(NAME, day.name, "`cells` don't say what `charge` they hold", day.at)
     rest = device.state(day.rest)
     costs = [(name, times, wake_charge(device, rest, name, Fraction(0))) for name, times in day.times]
@@ -56,6 +56,9 @@ def _answer(device: Device, promise: Lasts, day: Day) -> Derived:
     cost = f"{times} {name} a day take up to {show(each.hi)} each"
     if exact(with_them.hours.lo, "h") >= promise.hours:
         return holding(NAME, day.name, f"in {day.name} {cost}, and the cells last {say_hours(with_them.hours)}", day.at)
+    without = budget(device, day, disturbed=False)
+    if without.hours is None:
+        return open_answer(NAME, day.name, "a specimen may draw nothing where nothing wakes it by itself", day.at)
     if exact(without.hours.lo, "h") < promise.hours:
         said = f"in {day.name} the cells don't last {promise.time} even if nothing wakes the processor by itself"
         return holding(NAME, day.name, said, day.at)

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cache
 
 from nudgeproof.parts.draws import NOTHING, Config, configs, drawn, stays_at, trips, volts_in
 from nudgeproof.quantities import Amount, Band, amount, amperes
@@ -41,7 +42,8 @@ def budget(device: Device, day: Day, disturbed: bool = True) -> Budget:
     charge = electricity.source.cells.charge
     hours = None
     if charge is not None:
-
+        # The worst and the best unit often end at the same share.
+        @cache
         def current(used: Fraction) -> Band:
             return mean_current(_shares(device, electricity, day, used, disturbed))
 
