@@ -23,6 +23,7 @@ from nudgeproof.spec.types import Device
 from nudgeproof.units import Bound, show_us
 from nudgeproof.verdict import Finding, Verdict
 from nudgeproof.why import find_ways, read_symptom
+from tests.amount import amount
 
 MS = 1_000
 
@@ -132,7 +133,8 @@ FINEST = (DMAX - DMIN) // 128 + 1
 
 
 @pytest.mark.parametrize(
-    ("beyond", "verdict"), [(0, Verdict.BROKEN), (1, Verdict.UNDECIDED), (2 * FINEST, Verdict.HOLDS)]
+    ("beyond", "verdict"),
+    [(0, Verdict.BROKEN), *amount((), ((1, Verdict.UNDECIDED),)), (2 * FINEST, Verdict.HOLDS)],
 )
 def test_with_one_debounce_value_it_cancels_out_of_the_pause(beyond: int, verdict: Verdict) -> None:
     """A release is accepted at most d + b after its first edge, a press at least d after its own: spacing <= g + b.

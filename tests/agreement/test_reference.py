@@ -206,7 +206,7 @@ def test_each_gesture_fires_somewhere_and_ties_are_met_but_rare() -> None:
     assert 0.002 * len(runs) <= ties <= 0.05 * len(runs)
 
 
-@pytest.mark.parametrize("fault", each(4, FAULTS), ids=lambda fault: fault.name)
+@pytest.mark.parametrize("fault", each(6, FAULTS), ids=lambda fault: fault.name)
 def test_a_misreading_is_found(fault: Fault) -> None:
     broken = plant(fault)
     rare = RARE.get(fault.device, ())

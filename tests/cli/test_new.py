@@ -17,7 +17,7 @@ HABITS = sorted(path.stem for path in FOLDER.glob("*.yaml"))
 LAST = re.compile(r"# See it break: in line (\d+) change `(.+)` to `(.+)`; check then says ([a-z-]+)\.")
 
 
-@pytest.mark.parametrize("habit", each(2, HABITS))
+@pytest.mark.parametrize("habit", each(3, HABITS))
 def test_a_starter_passes_and_breaks_as_its_last_line_says(habit: str, tmp_path: Path) -> None:
     target = tmp_path / "mine.yaml"
     assert run("new", "mine", "--like", habit, "-o", str(target))[0] == 0

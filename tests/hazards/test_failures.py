@@ -123,7 +123,7 @@ def test_the_broken_spec_is_told_of_its_failure_first_and_in_a_short_story(kind:
     assert others == reasons(row, "also").keys()
 
 
-@pytest.mark.parametrize("kind", each(2, list(SHOWN)), ids=name_of, scope="module")
+@pytest.mark.parametrize("kind", each(3, list(SHOWN)), ids=name_of, scope="module")
 def test_the_mended_spec_holds_in_all_that_is_asked(kind: str) -> None:
     found = findings(read(SHOWN[kind], "mended"))
     assert found

@@ -208,7 +208,7 @@ def test_on_both_sides_of_each_boundary_the_ordinary_check_says_the_same(name: s
 
 
 @pytest.mark.usefixtures("few_random_steps")
-@pytest.mark.parametrize("seed", amount((8, 23), (8, 22, 23)))
+@pytest.mark.parametrize("seed", amount((23,), (8, 22, 23)))
 def test_on_random_devices_too(seed: int) -> None:
     text = sketch(seed).text
     report = check(read_device(text, "drawn.yaml"), "quick", closest_too=True)

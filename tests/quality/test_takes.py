@@ -280,7 +280,7 @@ def can_enter_by_brute_force(small: Device, train: tuple[Span, ...]) -> bool:
     return search(model.parts, (hits,), 200_000).costs[0] is not None
 
 
-@pytest.mark.parametrize("seed", amount((0, 4, 6, 9, 11, 14), range(15)))
+@pytest.mark.parametrize("seed", amount((0, 6, 11), range(15)))
 def test_on_random_small_devices_each_bound_is_met_and_not_a_microsecond_beyond(seed: int) -> None:
     small = drawn(seed)
     takes = find(small, "pad", "idle", enters("hit"))

@@ -11,6 +11,7 @@ from nudgeproof.diagnostics import SpecErrors
 from nudgeproof.spec.notes import split_lines
 from nudgeproof.spec.read import decode, read_device
 from nudgeproof.spec.types import Device
+from tests.amount import amount
 from tests.spec.good import FED, GOOD, GROUPED
 
 ODD: Final = [
@@ -21,7 +22,11 @@ ODD: Final = [
     "''", "5 %", "for good", " mA", " V", " uF", "up to ", " % used", "with ", "0 ", "cell gone: ", "2026-02-30", "\n\n ",
 ]  # fmt: skip
 SETTINGS = settings(
-    derandomize=True, database=None, deadline=None, max_examples=150, suppress_health_check=[HealthCheck.too_slow]
+    derandomize=True,
+    database=None,
+    deadline=None,
+    max_examples=amount(75, 150),
+    suppress_health_check=[HealthCheck.too_slow],
 )
 
 spot = st.integers(0, max(len(GOOD), len(FED)))

@@ -15,7 +15,7 @@ from nudgeproof.spec.keys import SECTIONS, Key, Section
 from nudgeproof.spec.schema import to_schema, write_schema
 from tests.snapshots.reference import wanted
 from tests.snapshots.screens import ROOT, run
-from tests.spec.every_key import each, write
+from tests.spec.every_key import write
 from tests.spec.good import GOOD
 from tests.yamls import SafeLoader
 
@@ -55,11 +55,11 @@ def test_every_spec_of_the_project_passes(spec: Path) -> None:
     assert complaints(spec.read_text(encoding="utf-8")) == []
 
 
-@pytest.mark.parametrize(
-    ("section", "key", "form"), list(each()), ids=lambda x: getattr(x, "path", getattr(x, "name", x))
-)
-def test_every_form_of_the_table_passes(section: Section, key: Key, form: str) -> None:
-    assert complaints(write(section, key, form)) == []
+@pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.path or "top")
+def test_every_form_of_the_table_passes(section: Section) -> None:
+    for key in section.keys:
+        for form in key.forms:
+            assert complaints(write(section, key, form)) == [], f"{key.name}: {form}"
 
 
 @pytest.mark.parametrize("section", SECTIONS, ids=lambda section: section.path or "top")

@@ -34,6 +34,7 @@ from nudgeproof.supply.rail import (
     Capacitor,
     Regulator,
     Source,
+    dip,
     lasts_until,
     margin,
     reaches,
@@ -127,6 +128,17 @@ def test_pulses_count_once_beyond_the_mean() -> None:
     size = needed(source, NOW, (load,), just(volts("1.8")), 101_000, Fraction(1, 5))
     assert size is not None
     assert farads("125e-6") <= size <= farads("126.3e-6")
+
+
+def test_of_a_pulse_of_unknown_length_a_capacitor_leaves_all_or_what_its_own_resistance_does() -> None:
+    """1 mA on the mean, 20 mA at most, 10 ohm. Worst: 19 mA more, for ever. Best: 20 mA out of nothing, of which the cells
+    give 1/11 at first beside 1 ohm in series with the capacitor; that is 20/11 - 1 mA more than the mean."""
+    load = Load("radio", just(amperes("0.001")), peak=just(amperes("0.020")))
+    source = Source(
+        steady(volts(3), ohms(10)), None, Capacitor(just(farads("100e-6")), just(ohms(1)), just(amperes(0)))
+    )
+    assert dip(source, NOW, (load,), volts("1.8"), WORST) == volts("0.19")
+    assert dip(source, NOW, (load,), volts("1.8"), BEST) == volts(Fraction(9, 1100))
 
 
 @pytest.mark.parametrize(
