@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.amount import each
 from tests.snapshots.screens import run
 
 LAMP = """\
@@ -131,7 +132,7 @@ def test_a_spec_without_cells(tmp_path: Path) -> None:
     assert "says nothing of its `cells`" in complaint
 
 
-@pytest.mark.parametrize(("form", "start"), [("svg", b"<?xml"), ("png", b"\x89PNG")])
+@pytest.mark.parametrize(("form", "start"), each(2, [("svg", b"<?xml"), ("png", b"\x89PNG")]))
 def test_a_picture(lamp: str, tmp_path: Path, form: str, start: bytes) -> None:
     target = tmp_path / f"lamp.{form}"
     assert run("supply", lamp, "--plot", str(target))[0] == 0

@@ -26,7 +26,7 @@ from tests.oracle.brute import Goal
 from tests.oracle.randomly import sketch
 
 ROOT = Path(__file__).resolve().parents[2]
-SHORT = amount(3_000, 6_000)
+SHORT = amount(2_000, 6_000)
 """Steps of runs of which only is asked whether they are the same."""
 GESTURES = """
 tap: {taps: 1, press: up to 400 ms}
