@@ -78,6 +78,7 @@ def weighed(
         (RAN_SHORT, True, (HIT,), Verdict.HOLDS),
         (RAN_SHORT, True, (HIT, None), Verdict.UNDECIDED),
         (STOPPED, True, (HIT,), Verdict.HOLDS),
+        (STOPPED, True, (HIT, None), Verdict.UNDECIDED),
     ],
 )
 def test_something_unwanted_that_was_not_found(
