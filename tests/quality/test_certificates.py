@@ -259,7 +259,7 @@ def test_the_bytes_hang_on_no_order_of_sets() -> None:
     """The ledger of this lamp keeps sets of texts, whose order within Python changes from run to run."""
     program = "from tests.quality.test_certificates import of_lamp; print(of_lamp().document, end='')"
     told = []
-    for seed in ("1", "2"):
+    for seed in ("1", "3"):  # in these two the order differs
         environment = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": os.pathsep.join(sys.path)}
         done = subprocess.run(
             [sys.executable, "-c", program], cwd=ROOT, env=environment, capture_output=True, text=True, check=True
