@@ -26,10 +26,10 @@ from tests.agreement.campaign import Attacked, run, tell
 from tests.agreement.randomspecs import sketch
 from tests.agreement.test_random_devices import audit_some, explore_own, hunt, play_again
 
-EFFORT = 1_500
+EFFORT = 800
 """Classes in all; a pass of one exploration gets a quarter."""
-STEPS = 100
-RANDOM_STEPS = 60
+STEPS = 60
+RANDOM_STEPS = 30
 """Of those that `check` makes by itself where its effort runs out."""
 TOLD_EVERY = 1_000
 
