@@ -2,7 +2,7 @@
 
 Where `campaign` asks everything of each device, which takes seconds, this takes one environment of each, drawn by the seed,
 and answers its questions with a small effort; then what is said is attacked in the same ways: random runs for what is ruled
-out, the question's own environment where a wider one settled it, stories played again, one certificate audited. So ten
+out, the question's own environment where a wider one settled it, stories played again, one certificate audited. So a hundred
 devices are met in the time of one, and what needs a rare meeting of settings comes up sooner. What goes beyond the effort
 is undecided here, and not attacked.
 
