@@ -277,16 +277,16 @@ def test_a_second_step_before_the_device_is_on_is_offered_too() -> None:
     ]
 
 
-def test_screen_and_json_tell_the_same_cures() -> None:
-    spec = "specs/failures/accidental-off/broken.yaml"
-    code, out, _ = run("check", "--cures", spec)
+def test_screen_and_json_tell_the_same_cures(tmp_path: Path) -> None:
+    target = tmp_path / "findings.json"
+    code, out, _ = run("check", "--cures", "--json", str(target), "specs/failures/accidental-off/broken.yaml")
     assert code == 1
     assert "  cure      line 15: lit: {transitions: {hold: stowed}} instead of tap\n" in out
     assert "  no cure   line 5: pad: {debounce: 70 ms} instead of 20 ms\n" in out
     assert "usually" not in out
-    code, text, _ = run("check", "--cures", "--json", "-", spec)
-    assert code == 1
-    (finding,) = (f for f in json.loads(text)["specs"][0]["findings"] if f["verdict"] == "broken")
+    (finding,) = (
+        f for f in json.loads(target.read_text(encoding="utf-8"))["specs"][0]["findings"] if f["verdict"] == "broken"
+    )
     first = finding["cures"][0]
     assert (first["tried"], first["questions"]) == (True, 10)
     assert first["changes"][0] == {

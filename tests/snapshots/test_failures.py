@@ -5,6 +5,7 @@ What `check` says is looked at for some of them here; `python -m tests.snapshots
 
 import pytest
 
+from tests.amount import amount
 from tests.snapshots.failures import (
     GROUPS,
     INDEX,
@@ -19,7 +20,7 @@ from tests.snapshots.failures import (
 )
 
 KINDS = shown()
-WITH_CHECK = KINDS[::8]
+WITH_CHECK = KINDS[:: amount(16, 8)]
 
 
 def written(kind: str) -> str:
