@@ -10,7 +10,6 @@ from nudgeproof.cli.files import read_spec
 from nudgeproof.parts.compile import Environment
 from nudgeproof.piecemeal import Inquiry
 from nudgeproof.spec.types import Device
-from tests.amount import each
 from tests.snapshots.screens import ROOT
 
 SPECS = (
@@ -31,7 +30,7 @@ def device_of(spec: str) -> Device:
     return read_spec(str(ROOT / "specs" / f"{spec}.yaml"))
 
 
-@pytest.mark.parametrize("spec", each(2, SPECS))
+@pytest.mark.parametrize("spec", SPECS)
 def test_one_by_one_in_any_order_is_as_all_at_once(spec: str) -> None:
     device = device_of(spec)
     report = check(device)

@@ -11,14 +11,9 @@ from nudgeproof.quantities import Band, amount, seconds, volts
 from nudgeproof.supply.cells import Cells, Level
 from nudgeproof.supply.loads import Draw, Load
 from nudgeproof.supply.rail import BOOST, BUCK_BOOST, LINEAR, Capacitor, Regulator, Source
-from tests.amount import amount as so_many
 
 SETTINGS = settings(
-    derandomize=True,
-    database=None,
-    deadline=None,
-    max_examples=so_many(30, 60),
-    phases=(Phase.explicit, Phase.generate),
+    derandomize=True, database=None, deadline=None, max_examples=60, phases=(Phase.explicit, Phase.generate)
 )
 
 
