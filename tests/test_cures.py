@@ -23,7 +23,7 @@ from nudgeproof.verdict import Finding, Report, Verdict
 from tests.amount import amount, each
 from tests.snapshots.screens import ROOT, run
 
-BROKEN = each(3, sorted(hazard.NAME for hazard in HAZARDS))
+BROKEN = each(4, sorted(hazard.NAME for hazard in HAZARDS))
 """One after the other (`scope="module"`), so that a worker has what was found of it."""
 EFFORT = 200_000
 

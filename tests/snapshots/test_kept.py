@@ -4,10 +4,13 @@ from pathlib import Path
 
 import pytest
 
+from tests.amount import each
 from tests.snapshots import diagrams, readme, screens, supply, trusted
 
+DEMOS = [spec for spec in screens.specs() if "failures" not in spec]
 
-@pytest.mark.parametrize("spec", screens.specs())
+
+@pytest.mark.parametrize("spec", each(3, screens.specs(), DEMOS))
 def test_screen_and_json(spec: str) -> None:
     screen, findings = screens.both(spec)
     assert screens.name_of(spec, ".txt").read_text(encoding="utf-8") == screen
