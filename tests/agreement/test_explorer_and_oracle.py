@@ -25,7 +25,7 @@ from tests.oracle.randomly import sketch
 BUDGET = 20_000
 MOST_STATES = 1_200
 CHUNK = 40
-CHUNKS = amount(5, 10)
+CHUNKS = amount(4, 10)
 
 
 def as_test(goal: Goal) -> Test:
