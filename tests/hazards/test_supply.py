@@ -171,6 +171,23 @@ def test_without_a_charge_nobody_knows_how_long_cells_last() -> None:
 
 
 @pytest.mark.parametrize(
+    ("processor", "hazards"), [("1 mA", ["drained-by-presses"]), ("up to 1 mA", ["drained-by-presses", "promise"])]
+)
+def test_where_a_specimen_may_draw_nothing_that_is_the_reason(processor: str, hazards: list[str]) -> None:
+    """Without knocks the cells would last for ever then, with them for ever too if the processor may draw nothing."""
+    text = {
+        "loads": f"standby: {{draws: up to 10 uA}}, processor: {{draws: {processor}, while: running}}",
+        "cells": f"{CELLS}, charge: 220 mAh",
+        "supply": PLAIN,
+        "stowed": SLEEPS,
+        "more": KNOCKS.replace("TIME", "300 d"),
+    }
+    for hazard in hazards:
+        found = one(hazard, **text)
+        assert (found.verdict, found.reason) == (UNDECIDED, "a specimen may draw nothing as long as nobody uses it")
+
+
+@pytest.mark.parametrize(
     ("time", "verdict"), [("916 d", HOLDS), ("917 d", BROKEN), ("22000 h", HOLDS), ("2.51 years", BROKEN)]
 )
 def test_a_promise_about_the_cells(time: str, verdict: Verdict) -> None:

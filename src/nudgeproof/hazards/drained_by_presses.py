@@ -14,7 +14,7 @@ from nudgeproof.parts.budget import budget, wake_charge
 from nudgeproof.quantities import exact, show
 from nudgeproof.questions.ask import Derived, NotAsked
 from nudgeproof.questions.grammar import read_promises
-from nudgeproof.questions.lasting import Lasts, find_day, say_hours
+from nudgeproof.questions.lasting import Lasts, find_day, say_hours, why_unknown
 from nudgeproof.spec.electrical import Day
 from nudgeproof.spec.types import Device
 
@@ -47,7 +47,7 @@ def ask(device: Device) -> tuple[Derived, ...] | NotAsked:
 def _answer(device: Device, promise: Lasts, day: Day) -> Derived:
     with_them = budget(device, day)
     if with_them.hours is None:
-        return open_answer(NAME, day.name, "`cells` don't say what `charge` they hold", day.at)
+        return open_answer(NAME, day.name, why_unknown(device), day.at)
     rest = device.state(day.rest)
     costs = [(name, times, wake_charge(device, rest, name, Fraction(0))) for name, times in day.times]
     name, times, each = max(costs, key=lambda cost: exact(cost[2].hi, "A*h") * cost[1] if cost[2] is not None else 0)
@@ -58,7 +58,7 @@ def _answer(device: Device, promise: Lasts, day: Day) -> Derived:
         return holding(NAME, day.name, f"in {day.name} {cost}, and the cells last {say_hours(with_them.hours)}", day.at)
     without = budget(device, day, disturbed=False)
     if without.hours is None:
-        return open_answer(NAME, day.name, "a specimen may draw nothing where nothing wakes it by itself", day.at)
+        return open_answer(NAME, day.name, why_unknown(device), day.at)
     if exact(without.hours.lo, "h") < promise.hours:
         said = f"in {day.name} the cells don't last {promise.time} even if nothing wakes the processor by itself"
         return holding(NAME, day.name, said, day.at)

@@ -54,10 +54,10 @@ def say_hours(hours: Band) -> str:
 
 
 def ask_lasts(device: Device, promise: Lasts) -> Derived:
-    """The promise as an answer; open where the spec doesn't say what the cells hold."""
+    """The promise as an answer; open where nobody knows how long the cells last (`why_unknown`)."""
     day = next(one for one in device.use if one.name == promise.use)
     found = budget(device, day)
-    sentence, holds, reason = "", None, "`cells` don't say what `charge` they hold"
+    sentence, holds, reason = "", None, why_unknown(device)
     if found.hours is not None:
         holds = exact(found.hours.lo, "h") >= promise.hours
         lasts = f"in {promise.use} the cells last {say_hours(found.hours)}"
@@ -67,6 +67,13 @@ def ask_lasts(device: Device, promise: Lasts) -> Derived:
         "promise", str(promise), holds, sentence, sentence, reason, _CURE, promise.at, reckoned=True
     )
     return Derived((), lambda answers: (conclusion,))
+
+
+def why_unknown(device: Device) -> str:
+    """Why a budget has no hours."""
+    if device.electricity is None or device.electricity.source.cells.charge is None:
+        return "`cells` don't say what `charge` they hold"
+    return "a specimen may draw nothing as long as nobody uses it"
 
 
 def _most(found: Budget) -> str:
